@@ -1,0 +1,44 @@
+package ingest
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+)
+
+// A Source is the bytes of one file that arrived. It carries no time: when it
+// came is the archive's business, so that the same bytes under the same name
+// always give the same record.
+type Source struct {
+	Name   string // base name as it arrived
+	Member string // name inside an archive or mail, "" for the file itself
+	Bytes  []byte
+	SHA256 string // of Bytes, lower-case hex
+}
+
+// NewSource makes a source from a name and its bytes, which the caller must
+// not change afterwards.
+func NewSource(name string, b []byte) *Source {
+	h := sha256.Sum256(b)
+	return &Source{Name: name, Bytes: b, SHA256: hex.EncodeToString(h[:])}
+}
+
+// Title is the name to show: the file, and the member where there is one.
+func (s *Source) Title() string {
+	if s.Member == "" {
+		return s.Name
+	}
+	return s.Name + " > " + s.Member
+}
+
+// Ref is what a document and a record keep of the source.
+func (s *Source) Ref() SourceRef {
+	return SourceRef{Name: s.Name, Member: s.Member, SHA256: s.SHA256, Size: int64(len(s.Bytes))}
+}
+
+// A SourceRef names a source without its bytes.
+type SourceRef struct {
+	Name   string `json:"name"`
+	Member string `json:"member,omitempty"`
+	SHA256 string `json:"sha256"`
+	Size   int64  `json:"size"` // bytes
+}

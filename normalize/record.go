@@ -1,0 +1,185 @@
+package normalize
+
+import "example.org/windrow/ingest"
+
+// SchemaVersion is the version of the record format that this code writes.
+const SchemaVersion = "windrow-report/1"
+
+// A Decimal is a number as plain decimal digits, such as 6.50 or -0.4; its
+// digits are the significant ones. Empty means there is no number.
+type Decimal string
+
+// A Report is what the archive keeps of one report: who made it, how it was
+// read, and a record for each sample.
+type Report struct {
+	Schema  string           `json:"schema"`
+	ID      string           `json:"id"` // of the report: "R" and 16 hex digits of a hash of source, member and schema; stable for the same bytes
+	Status  Status           `json:"status"`
+	Lab     Lab              `json:"lab"`
+	Number  string           `json:"report_no,omitempty"`
+	Source  ingest.SourceRef `json:"source"`
+	Mapping MappingRef       `json:"mapping"`
+	Version string           `json:"software"` // version of Windrow
+	Tables  string           `json:"tables"`   // hash of the unit, method and check tables used
+	Office  string           `json:"office,omitempty"`
+	Records []*Record        `json:"records"`
+	Reasons []*ingest.Reason `json:"reasons,omitempty"` // about the report as a whole
+}
+
+// A Status is the outcome for a report, a record or a result.
+type Status string
+
+// The outcomes, from best to worst.
+const (
+	OK      Status = "ok"
+	Flagged Status = "flagged"
+	Held    Status = "held"
+)
+
+// A Lab is the laboratory that made a report.
+type Lab struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+}
+
+// A MappingRef names the mapping that read the report, and its exact bytes.
+type MappingRef struct {
+	ID     string `json:"id"`
+	Layout string `json:"layout"`
+	File   string `json:"file"`
+	SHA256 string `json:"sha256"`
+}
+
+// A Record is all results of one sample in one report.
+type Record struct {
+	ID      string       `json:"id"` // the report's id, a hyphen and the sample's ordinal from 1, such as R0123456789abcdef-3
+	Status  Status       `json:"status"`
+	Sample  Sample       `json:"sample"`
+	Client  *Client      `json:"client,omitempty"`
+	Results []*Result    `json:"results"`
+	Checks  []Finding    `json:"checks"` // what the checks found about the record as a whole
+	Place   ingest.Place `json:"place,omitzero"`
+}
+
+// A Sample is what is known of the soil that was tested, without its owner.
+type Sample struct {
+	LabID        string   `json:"lab_sample_id"`
+	ClientLabel  string   `json:"client_sample_id,omitempty"`
+	County       string   `json:"county,omitempty"`
+	Sampled      string   `json:"date_sampled,omitempty"` // YYYY-MM-DD
+	Received     string   `json:"date_received,omitempty"`
+	Reported     string   `json:"date_reported,omitempty"`
+	LandUse      string   `json:"land_use,omitempty"`         // in our words where the mapping or vocabulary knows the lab's word
+	LandUseText  string   `json:"land_use_printed,omitempty"` // as printed
+	DepthIn      Decimal  `json:"depth_in,omitempty"`         // depth of sampling in inches
+	DepthText    string   `json:"depth_printed,omitempty"`
+	DepthSource  string   `json:"depth_source,omitempty"`  // "report" or "mapping"
+	DefaultsUsed []string `json:"defaults_used,omitempty"` // fields that came from the folder's settings and not from the report
+}
+
+// A Client is personal data, apart from everything else so that it can be
+// erased.
+type Client struct {
+	Name    string `json:"name,omitempty"`
+	Address string `json:"address,omitempty"`
+	Email   string `json:"email,omitempty"`
+	Phone   string `json:"phone,omitempty"`
+}
+
+// A Result is one reading on the common schema.
+type Result struct {
+	Analyte    string    `json:"analyte"`
+	Detail     string    `json:"detail,omitempty"`
+	Method     string    `json:"method"`      // id, "" when not stated
+	MethodName string    `json:"method_name"` // as the trade calls it; "not stated" when not stated
+	Basis      string    `json:"basis"`       // what the printed number was expressed as: the analyte's own symbol, an oxide, "index", ...
+	Status     Status    `json:"status"`
+	Printed    Printed   `json:"printed"`
+	Censored   string    `json:"censored,omitempty"`   // "<" or ">": Value is a limit
+	Missing    string    `json:"missing,omitempty"`    // the printed word for no value
+	Value      Decimal   `json:"value,omitempty"`      // in Unit
+	Unit       string    `json:"unit"`                 // mg/kg, %, pH, dS/m, cmol(+)/kg, index, class, g/cm3, meq/L
+	UCUM       string    `json:"ucum,omitempty"`       // the unit as a UCUM code
+	Class      string    `json:"class,omitempty"`      // a value in words (texture)
+	Volumetric *Quantity `json:"volumetric,omitempty"` // per volume of scooped soil, in mg/dm3, where that was printed
+	Forms      Forms     `json:"forms"`
+	Why        string    `json:"not_converted,omitempty"` // why Value is empty although a number was printed
+	Steps      []Step    `json:"steps"`                   // from the printed number to Value, in order
+	FormSteps  []Step    `json:"form_steps,omitempty"`    // from Value to each of Forms
+	Findings   []Finding `json:"findings,omitempty"`
+}
+
+// Printed is what stood on the page.
+type Printed struct {
+	Text   string       `json:"text"`
+	Number Decimal      `json:"number,omitempty"`
+	Unit   string       `json:"unit"`    // as printed, "" when none
+	UnitID string       `json:"unit_id"` // in our table
+	Rating string       `json:"rating,omitempty"`
+	Class  string       `json:"rating_class,omitempty"` // the lab's word in our classes
+	Index  string       `json:"index,omitempty"`
+	Mark   string       `json:"mark,omitempty"`
+	Place  ingest.Place `json:"place"`
+	Rule   ingest.Place `json:"rule,omitzero"` // line of the mapping
+}
+
+// A Quantity is a number with its unit.
+type Quantity struct {
+	Value Decimal `json:"value"`
+	Unit  string  `json:"unit"`
+}
+
+// Forms are the same value in the units that people ask for. A form is nil
+// where it would rest on something that neither report nor mapping states.
+type Forms struct {
+	PPM  *Quantity `json:"ppm,omitempty"`
+	LbAc *AreaForm `json:"lb_per_acre,omitempty"`
+	NoLb string    `json:"lb_per_acre_not,omitempty"` // why there is no lb/acre form
+}
+
+// An AreaForm is an amount per area, with the soil it stands for.
+type AreaForm struct {
+	Value   Decimal `json:"value"`
+	DepthIn Decimal `json:"depth_in"`
+	SoilLb  Decimal `json:"soil_lb_per_acre"` // pounds of soil per acre to that depth
+	Source  string  `json:"source"`           // "report", "mapping" or "convention"
+}
+
+// A Step is one link of a result's lineage. Steps are recomputable by hand:
+// To = From x Factor + Offset, or To = Equation with the named inputs.
+type Step struct {
+	Rule     string    `json:"rule"` // stable id of the conversion, such as unit/lb-acre-to-mg-kg
+	What     string    `json:"what"` // in words
+	From     Quantity  `json:"from"`
+	Factor   string    `json:"factor,omitempty"`   // exact rational such as 1/2 or 0.4364, applied by multiplication
+	Equation string    `json:"equation,omitempty"` // where a factor is not enough; x is From
+	Inputs   []Input   `json:"inputs,omitempty"`   // depth, density, soil mass used
+	To       Quantity  `json:"to"`
+	Source   string    `json:"source"` // key in the bibliography; never empty
+	Exact    bool      `json:"exact"`
+	Interval *Interval `json:"interval,omitempty"` // set for an estimate
+}
+
+// An Input is a value that a step needed besides the number.
+type Input struct {
+	Name   string  `json:"name"`
+	Value  Decimal `json:"value"`
+	Unit   string  `json:"unit"`
+	Origin string  `json:"origin"` // "report", "mapping", "definition"
+}
+
+// An Interval is the range of an estimate.
+type Interval struct {
+	Low, High Decimal
+	Percent   int
+}
+
+// A Finding is what a check found.
+type Finding struct {
+	Check    string          `json:"check"`    // stable code, such as saturations-sum
+	Severity ingest.Severity `json:"severity"` // note, flag or hold
+	What     string          `json:"what"`     // one sentence for a clerk
+	Expected string          `json:"expected,omitempty"`
+	Found    string          `json:"found,omitempty"`
+	Source   string          `json:"source"` // key in the bibliography
+}
