@@ -1,0 +1,267 @@
+package archive
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// PutReport keeps the JSON of a report; see [Archive.Put].
+func (a *Archive) PutReport(id string, b []byte) (version int, isNew bool, err error) {
+	return a.Put(Reports, id, b)
+}
+
+// PutAdvice keeps the JSON of an advice; see [Archive.Put].
+func (a *Archive) PutAdvice(id string, b []byte) (version int, isNew bool, err error) {
+	return a.Put(Advice, id, b)
+}
+
+// Put keeps a JSON document as the next version under a kind and an id. If
+// it equals the latest version nothing is written, and isNew is false. An id
+// is an upper-case letter, two hexadecimal digits, and then lower-case
+// letters, digits and . _ - up to 100 characters in all: a file name on every
+// system. When Put returns without an error the document is on the disk.
+func (a *Archive) Put(kind, id string, b []byte) (version int, isNew bool, err error) {
+	if err := checkKey(kind, id); err != nil {
+		return 0, false, err
+	}
+	if !json.Valid(b) {
+		return 0, false, newFault(ErrKey, nil, ingest.Reason{Code: "archive-not-json",
+			Where: ingest.Place{File: kind + "/" + id}, What: "what was to be archived is not a JSON document",
+			Next: "report this: it is a fault of the program and not of the file"})
+	}
+	for {
+		vs, err := a.list(kind, id)
+		if err != nil {
+			return 0, false, err
+		}
+		last := 0
+		if len(vs.full) > 0 {
+			last = vs.full[len(vs.full)-1]
+			switch have, err := a.read(kind, id, last); {
+			case errors.Is(err, ErrDamaged):
+				// A new version beside it is safe, and a damaged latest one
+				// must not keep a good one out.
+			case err != nil:
+				return 0, false, err
+			case string(have) == string(b):
+				return last, false, a.finish(kind, id, last, b)
+			}
+		}
+		next := max(last, vs.taken) + 1
+		switch _, err := a.put(b, versionName(next), kind, shard(id), id); {
+		case errors.Is(err, ErrConflict):
+			continue // another writer has taken this number; look again
+		case err != nil:
+			return 0, false, err
+		}
+		return next, true, a.finish(kind, id, next, b)
+	}
+}
+
+// finish writes the checksum beside a version whose bytes we know, which a
+// writer that died may have left out, and leaves folder and checksum on the
+// disk.
+func (a *Archive) finish(kind, id string, version int, b []byte) error {
+	name := versionName(version)
+	_, err := a.put(sumLine(name, b), name+sumSuffix, kind, shard(id), id)
+	return err
+}
+
+func sumLine(name string, b []byte) []byte {
+	h := sha256.Sum256(b)
+	return []byte(hex.EncodeToString(h[:]) + "  " + name + "\n")
+}
+
+func versionName(v int) string { return fmt.Sprintf("%04d.json", v) }
+
+// parseVersion reads a name that versionName wrote.
+func parseVersion(name string) (int, bool) {
+	d, ok := strings.CutSuffix(name, ".json")
+	if !ok || len(d) < 4 || len(d) > 9 {
+		return 0, false
+	}
+	v, err := strconv.Atoi(d)
+	return v, err == nil && v > 0 && versionName(v) == name
+}
+
+// shard spreads ids over 256 folders. Ids are hashes, so that their own
+// digits serve.
+func shard(id string) string { return id[1:3] }
+
+// validID reports whether an id is one that Put takes.
+func validID(id string) bool {
+	if len(id) < 4 || len(id) > 100 || id[0] < 'A' || id[0] > 'Z' || !isHex(id[1]) || !isHex(id[2]) || id[len(id)-1] == '.' {
+		return false
+	}
+	for i := 3; i < len(id); i++ {
+		c := id[i]
+		if (c < 'a' || c > 'z') && (c < '0' || c > '9') && c != '-' && c != '_' && c != '.' {
+			return false
+		}
+	}
+	return true
+}
+
+func checkKey(kind, id string) error {
+	if !slices.Contains(Kinds(), kind) {
+		return badKey("the kind of a document", kind, strings.Join(Kinds(), ", "))
+	}
+	if !validID(id) {
+		return badKey("the id of a document", id,
+			"an upper-case letter, two hexadecimal digits, then lower-case letters, digits, and . _ -, such as R0123456789abcdef")
+	}
+	return nil
+}
+
+type versions struct {
+	full  []int // those that are complete, in order
+	taken int   // the highest number that is taken, complete or not
+}
+
+// list finds the versions of a document; none is no error.
+func (a *Archive) list(kind, id string) (versions, error) {
+	var vs versions
+	dir := a.path(kind, shard(id), id)
+	es, err := a.fs.ReadDir(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		if _, err := a.fs.Lstat(a.path(kind)); err != nil {
+			return vs, ioFault("look for a document", kind, err)
+		}
+		return vs, nil
+	}
+	if err != nil {
+		return vs, ioFault("list a folder", a.rel(dir), err)
+	}
+	for _, e := range es {
+		v, ok := parseVersion(e.Name())
+		if !ok {
+			continue
+		}
+		i, err := e.Info()
+		if err != nil {
+			return vs, ioFault("look at a document", a.rel(filepath.Join(dir, e.Name())), err)
+		}
+		vs.taken = max(vs.taken, v)
+		if i.Mode().IsRegular() && i.Size() > 0 {
+			vs.full = append(vs.full, v)
+		}
+	}
+	slices.Sort(vs.full)
+	return vs, nil
+}
+
+// read reads one version and checks it against the checksum beside it, if
+// its writer lived to write one.
+func (a *Archive) read(kind, id string, version int) ([]byte, error) {
+	p := a.path(kind, shard(id), id, versionName(version))
+	b, err := a.fs.ReadFile(p)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, notFound(fmt.Sprintf("version %d of %s in %s", version, id, kind))
+	}
+	if err != nil {
+		return nil, ioFault("read a document", a.rel(p), err)
+	}
+	sum, err := a.fs.ReadFile(p + sumSuffix)
+	if errors.Is(err, fs.ErrNotExist) || err == nil && len(sum) == 0 {
+		return b, nil
+	}
+	if err != nil {
+		return b, ioFault("read a checksum", a.rel(p+sumSuffix), err)
+	}
+	if want := sumLine(versionName(version), b); string(sum) != string(want) {
+		was, _, _ := strings.Cut(string(sum), " ")
+		return b, damaged(a.rel(p), was, string(want[:sha256.Size*2]))
+	}
+	return b, nil
+}
+
+// Version reads one version of a document. Damaged bytes are returned
+// together with an ErrDamaged.
+func (a *Archive) Version(kind, id string, version int) ([]byte, error) {
+	if err := checkKey(kind, id); err != nil {
+		return nil, err
+	}
+	return a.read(kind, id, version)
+}
+
+// Latest reads the version of a document that holds, and its number. Damaged
+// bytes are returned together with an ErrDamaged; a document that isn't there
+// gives ErrNotFound.
+func (a *Archive) Latest(kind, id string) ([]byte, int, error) {
+	vs, err := a.Versions(kind, id)
+	if err != nil {
+		return nil, 0, err
+	}
+	if len(vs) == 0 {
+		return nil, 0, notFound(id + " in " + kind)
+	}
+	v := vs[len(vs)-1]
+	b, err := a.read(kind, id, v)
+	return b, v, err
+}
+
+// Versions lists the numbers of a document's versions in order; a document
+// that isn't there has none.
+func (a *Archive) Versions(kind, id string) ([]int, error) {
+	if err := checkKey(kind, id); err != nil {
+		return nil, err
+	}
+	vs, err := a.list(kind, id)
+	return vs.full, err
+}
+
+// EachID visits the ids of a kind in order, within the order of their second
+// and third characters. It stops at the first error of visit and returns it.
+func (a *Archive) EachID(kind string, visit func(id string) error) error {
+	if !slices.Contains(Kinds(), kind) {
+		return badKey("the kind of a document", kind, strings.Join(Kinds(), ", "))
+	}
+	shards, err := a.fs.ReadDir(a.path(kind))
+	if err != nil {
+		return ioFault("list a folder", kind, err)
+	}
+	for _, s := range shards {
+		if !s.IsDir() {
+			continue
+		}
+		ids, err := a.fs.ReadDir(a.path(kind, s.Name()))
+		if err != nil {
+			return ioFault("list a folder", kind+"/"+s.Name(), err)
+		}
+		for _, id := range ids {
+			if !id.IsDir() || !validID(id.Name()) || shard(id.Name()) != s.Name() {
+				continue // Verify tells of strays
+			}
+			if err := visit(id.Name()); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// Each visits the latest version of every document of a kind, in the order
+// of EachID. It stops at the first error and returns it: that of visit, or
+// one of reading, such as an ErrDamaged.
+func (a *Archive) Each(kind string, visit func(id string, version int, b []byte) error) error {
+	return a.EachID(kind, func(id string) error {
+		b, v, err := a.Latest(kind, id)
+		if errors.Is(err, ErrNotFound) {
+			return nil // its first version is being written
+		}
+		if err != nil {
+			return err
+		}
+		return visit(id, v, b)
+	})
+}
