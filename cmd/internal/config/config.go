@@ -1,0 +1,125 @@
+package config
+
+import (
+	"path/filepath"
+	"runtime"
+	"time"
+
+	"example.org/windrow/ingest"
+)
+
+// FileName is the name of the settings file in an office folder.
+const FileName = "windrow.yaml"
+
+// A Config is every setting of an office, checked. Its paths are absolute:
+// one that was written relative is taken from the office folder.
+type Config struct {
+	Dir            string   `mapstructure:"-"` // the office folder, absolute
+	Office         Office   `mapstructure:"office"`
+	State          string   `mapstructure:"state"`    // two capital letters, "" when not said
+	Folders        []Folder `mapstructure:"folders"`  // watched folders, at least one
+	Done           string   `mapstructure:"done"`     // where a report goes that was taken
+	Held           string   `mapstructure:"held"`     // where a report waits for a person
+	Archive        string   `mapstructure:"archive"`  // originals and records, append-only
+	Letters        string   `mapstructure:"letters"`  // letters to clients
+	Datasets       string   `mapstructure:"datasets"` // what researchers take away
+	Index          string   `mapstructure:"index"`    // the index file, rebuildable from the archive
+	Mappings       string   `mapstructure:"mappings"` // the office's own mapping files
+	Rules          string   `mapstructure:"rules"`    // the office's own rule sets
+	RuleSet        string   `mapstructure:"rule_set"` // name of the rule set for advice, "" for the default one
+	Limits         Limits   `mapstructure:"limits"`
+	Watch          Watch    `mapstructure:"watch"`
+	Workers        int      `mapstructure:"workers"` // 0 for one a processor; see WorkerCount
+	Listen         string   `mapstructure:"listen"`  // host:port, loopback only
+	Log            Log      `mapstructure:"log"`
+	DatasetKeyFile string   `mapstructure:"dataset_key_file"` // file of the key that hides identities in datasets, "" for none
+
+	from    map[string]Origin // by key; what a row of config check shows
+	written map[string]any    // by key: the value before paths were made absolute
+}
+
+// An Office is who the office is, as its letters say it.
+type Office struct {
+	Name      string `mapstructure:"name"`
+	Address   string `mapstructure:"address"` // may have several lines
+	Phone     string `mapstructure:"phone"`
+	Email     string `mapstructure:"email"`
+	Web       string `mapstructure:"web"`       // http or https address
+	Signature string `mapstructure:"signature"` // who signs the letters; may have several lines
+}
+
+// A Folder is one watched folder and what is known of the reports in it.
+type Folder struct {
+	Path    string `mapstructure:"path"`     // absolute
+	Office  string `mapstructure:"office"`   // name of the office its reports belong to, "" for the office itself
+	County  string `mapstructure:"county"`   // county of a report that does not say one
+	LandUse string `mapstructure:"land_use"` // use of the land of a report that does not say one
+}
+
+// Limits bound what one file may cost; see [ingest.Limits].
+type Limits struct {
+	Size     Size `mapstructure:"size"`
+	Pages    int  `mapstructure:"pages"`
+	Cells    int  `mapstructure:"cells"`
+	Words    int  `mapstructure:"words"`
+	Unzipped Size `mapstructure:"unzipped"`
+	Seconds  int  `mapstructure:"seconds"`
+	Memory   Size `mapstructure:"memory"`
+}
+
+// Watch says how watched folders are looked at.
+type Watch struct {
+	Settle time.Duration `mapstructure:"settle"` // a file is taken when it has not changed for this long
+	Poll   time.Duration `mapstructure:"poll"`   // time between two looks
+}
+
+// Log says what the program writes to stderr about its own work.
+type Log struct {
+	Level  string `mapstructure:"level"`  // debug, info, warn or error
+	Format string `mapstructure:"format"` // text or json
+}
+
+// Ingest is the limits in the shape the readers take.
+func (l Limits) Ingest() ingest.Limits {
+	return ingest.Limits{Bytes: int64(l.Size), Pages: l.Pages, Cells: l.Cells, Words: l.Words,
+		Unzipped: int64(l.Unzipped), Seconds: l.Seconds, MemoryMiB: int(l.Memory / MiB)}
+}
+
+// WorkerCount is how many files to work on at once: the setting, or one a
+// processor when it is 0, never more than 16 by itself.
+func (c *Config) WorkerCount() int {
+	if c.Workers > 0 {
+		return c.Workers
+	}
+	return min(16, max(1, runtime.GOMAXPROCS(0)))
+}
+
+// From tells where the value of a setting came from. A setting that does not
+// exist gives the zero Origin.
+func (c *Config) From(key string) Origin { return c.from[key] }
+
+// File is the path of the settings file.
+func (c *Config) File() string { return filepath.Join(c.Dir, FileName) }
+
+// abs is a path as the program uses it: from the office folder unless it is
+// absolute. The empty path stays empty.
+func (c *Config) abs(p string) string {
+	if p == "" {
+		return ""
+	}
+	if filepath.IsAbs(p) {
+		return filepath.Clean(p)
+	}
+	return filepath.Join(c.Dir, filepath.FromSlash(p))
+}
+
+// resolve makes every path absolute, and keeps what was written for show.
+func (c *Config) resolve() {
+	for _, p := range []*string{&c.Done, &c.Held, &c.Archive, &c.Letters, &c.Datasets, &c.Index,
+		&c.Mappings, &c.Rules, &c.DatasetKeyFile} {
+		*p = c.abs(*p)
+	}
+	for i := range c.Folders {
+		c.Folders[i].Path = c.abs(c.Folders[i].Path)
+	}
+}

@@ -1,0 +1,212 @@
+package config
+
+import (
+	"fmt"
+	"net"
+	"net/mail"
+	"net/url"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// A complaint is a reason on its way: the setting it is about, which gives it
+// its place.
+type complaint struct {
+	key, code, what, expected, found, next string
+}
+
+// validate checks what the type of a value cannot say of it. When some value
+// was refused already, its default stands in its place, and the checks of
+// several values against each other would complain of what nobody wrote: then
+// broken is true and they are left out.
+func (c *Config) validate(places map[string]ingest.Place, broken bool) []*ingest.Reason {
+	var all []complaint
+	all = append(all, c.Office.validate()...)
+	all = append(all, validateState(c.State)...)
+	all = append(all, validateListen(c.Listen)...)
+	if !broken {
+		all = append(all, c.validatePaths()...)
+		all = append(all, c.Watch.validate()...)
+	}
+	var out []*ingest.Reason
+	for _, x := range all {
+		where := places[x.key]
+		if o, ok := c.from[x.key]; ok {
+			where = o.place()
+		}
+		if where.IsZero() {
+			where = ingest.Place{File: FileName}
+		}
+		out = append(out, &ingest.Reason{Code: x.code, Severity: ingest.Fail, Where: where,
+			What: x.what, Expected: x.expected, Found: x.found, Next: x.next})
+	}
+	return out
+}
+
+func (o Office) validate() []complaint {
+	var out []complaint
+	if o.Email != "" {
+		a, err := mail.ParseAddress(o.Email)
+		if err != nil || a.Address != o.Email {
+			out = append(out, complaint{"office.email", "setting-wrong", "this is not an e-mail address", "an address such as office@example.org", quoted(o.Email), "correct the address"})
+		}
+	}
+	if o.Web != "" {
+		u, err := url.Parse(o.Web)
+		switch {
+		case err == nil && u.User != nil:
+			// It goes out on letters, so a password in it would too; it is not shown here either.
+			out = append(out, complaint{"office.web", "setting-wrong", "the web address holds a user name or password, which letters would print", "an address such as https://office.example.org", "", "take out what stands before the @"})
+		case err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "":
+			out = append(out, complaint{"office.web", "setting-wrong", "this is not a web address", "an address such as https://office.example.org", quoted(o.Web), "write it with https:// in front"})
+		}
+	}
+	return out
+}
+
+var stateForm = regexp.MustCompile(`^[A-Z]{2}$`)
+
+func validateState(s string) []complaint {
+	if s == "" || stateForm.MatchString(s) {
+		return nil
+	}
+	return []complaint{{"state", "setting-wrong", "the state is not written as it must be", "two capital letters", quoted(s), "write the state's two letters, such as CX"}}
+}
+
+func (w Watch) validate() []complaint {
+	if w.Poll <= w.Settle {
+		return nil
+	}
+	return []complaint{{"watch.poll", "setting-wrong", "the folders are looked at less often than a file needs to settle, so no file could be seen to have settled in time",
+		"at most watch.settle, " + short(w.Settle), short(w.Poll), "make watch.poll shorter or watch.settle longer"}}
+}
+
+// validateListen refuses every address that another computer could reach:
+// the pages show clients' names and this version has no log-in.
+func validateListen(s string) []complaint {
+	host, port, err := net.SplitHostPort(s)
+	if err == nil {
+		if n, ok := wholeNumber(port); !ok || n > 65535 {
+			err = strconv.ErrRange
+		}
+	}
+	if err != nil {
+		return []complaint{{"listen", "setting-wrong", "this is not an address to listen on", "an address such as 127.0.0.1:8470", quoted(s), "write the address, a colon and the number of the port"}}
+	}
+	if ip := net.ParseIP(host); host == "localhost" || ip != nil && ip.IsLoopback() {
+		return nil
+	}
+	return []complaint{{"listen", "listen-not-loopback", "this version serves its pages to this computer only, because they show clients' names and ask for no log-in",
+		"127.0.0.1, ::1 or localhost, with a port", quoted(s), "write 127.0.0.1:" + port}}
+}
+
+// A used path and the setting that names it.
+type used struct{ key, path string }
+
+// validatePaths refuses folders that would get into each other's way: an
+// inbox inside the archive would be swallowed, a held folder inside an inbox
+// would be read again for ever.
+func (c *Config) validatePaths() []complaint {
+	var out []complaint
+	dirs := []used{{"done", c.Done}, {"held", c.Held}, {"archive", c.Archive}, {"letters", c.Letters},
+		{"datasets", c.Datasets}, {"mappings", c.Mappings}, {"rules", c.Rules}}
+	if len(c.Folders) == 0 {
+		return []complaint{{"folders", "setting-wrong", "no folder is watched", "at least one folder", "none", "write \"folders:\" and below it \"  - path: inbox\""}}
+	}
+	for i, f := range c.Folders {
+		key := fmt.Sprintf("folders[%d].path", i)
+		if f.Path == "" {
+			out = append(out, complaint{strings.TrimSuffix(key, ".path"), "setting-wrong", "a watched folder has no path", "\"path:\" and the folder", "nothing", "write where the folder is"})
+			continue
+		}
+		dirs = append(dirs, used{key, f.Path})
+	}
+	files := []used{{"index", c.Index}}
+	for _, u := range slices.Concat(dirs[:7], files) {
+		if u.path == "" {
+			out = append(out, complaint{u.key, "setting-wrong", u.key + " has no path", "a path, relative to the office folder or absolute", "nothing", "write a path, or take the line out to use the default"})
+		}
+	}
+	// The place of a complaint about two settings is the one that someone
+	// wrote, the later one if both.
+	written := func(a, b string) string {
+		top, _, _ := strings.Cut(a, "[")
+		if _, ok := c.from[top]; !ok {
+			return b
+		}
+		return a
+	}
+	around := func(d string) bool { return d == c.Dir || inside(c.Dir, d) }
+	for i, a := range dirs {
+		if a.path == "" {
+			continue
+		}
+		if around(a.path) {
+			out = append(out, complaint{a.key, "folders-overlap", "a folder of the office must not be the office folder itself or lie around it", "a folder of its own", quoted(a.path), "give it a folder inside the office folder or somewhere else"})
+			continue
+		}
+		for _, b := range dirs[:i] {
+			if b.path != "" && !around(b.path) && (a.path == b.path || inside(a.path, b.path) || inside(b.path, a.path)) {
+				out = append(out, complaint{written(a.key, b.key), "folders-overlap", "two folders get into each other's way: " + name(b.key) + " and " + name(a.key), "folders apart from each other",
+					quoted(c.rel(b.path)) + " and " + quoted(c.rel(a.path)), "give one of them another place"})
+			}
+		}
+	}
+	for _, d := range dirs {
+		if c.Index != "" && !around(d.path) && d.path != "" && (c.Index == d.path || inside(c.Index, d.path) && d.key != "archive") {
+			out = append(out, complaint{"index", "folders-overlap", "the index lies in " + name(d.key), "a file apart from the folders of reports", quoted(c.rel(c.Index)), "put the index into the office folder"})
+		}
+	}
+	return out
+}
+
+// name is a setting's key as a sentence says it.
+func name(key string) string {
+	if strings.HasPrefix(key, "folders[") {
+		return "a watched folder"
+	}
+	return key
+}
+
+// inside reports whether a lies somewhere under b.
+func inside(a, b string) bool {
+	r, err := filepath.Rel(b, a)
+	return err == nil && r != "." && r != ".." && !strings.HasPrefix(r, ".."+string(filepath.Separator))
+}
+
+// rel is a path as the operator wrote it, for messages.
+func (c *Config) rel(p string) string {
+	if inside(p, c.Dir) {
+		if r, err := filepath.Rel(c.Dir, p); err == nil {
+			return filepath.ToSlash(r)
+		}
+	}
+	return p
+}
+
+// CheckLandUses complains of a watched folder whose land use is not one of
+// known, the words that the rule sets know.
+func (c *Config) CheckLandUses(known []string) []*ingest.Reason {
+	var out []*ingest.Reason
+	for _, f := range c.Folders {
+		if f.LandUse == "" || slices.Contains(known, f.LandUse) {
+			continue
+		}
+		next := "the uses of the land are " + strings.Join(known, ", ")
+		if n := near(f.LandUse, known); n != "" {
+			next = "did you mean " + n + "?"
+		}
+		where := c.from["folders"].place()
+		if where.IsZero() {
+			where = ingest.Place{File: FileName}
+		}
+		out = append(out, &ingest.Reason{Code: "setting-wrong", Severity: ingest.Fail, Where: where,
+			What: "the folder " + quoted(c.rel(f.Path)) + " has a use of the land that no rule set knows", Found: quoted(f.LandUse), Next: next})
+	}
+	return out
+}
