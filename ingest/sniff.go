@@ -142,7 +142,7 @@ func looksText(b []byte) bool {
 	if !utf8.Valid(b) && control > 0 {
 		return false
 	}
-	return nul*100 <= len(b) && control*100 <= len(b)
+	return nul*20 <= len(b) && control*100 <= len(b)
 }
 
 // mailHeaders are the fields of RFC 5322 and those that gateways put first.
