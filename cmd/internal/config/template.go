@@ -28,9 +28,10 @@ func TemplateFor(o Office, state string, folders []Folder) []byte {
 	var b bytes.Buffer
 	b.WriteString(`# Settings of this office. Every setting but the folders may also be given by
 # an environment variable (its name stands behind it), and many by a flag of a
-# command; a flag outranks the environment, and the environment outranks this file. A line that
-# is commented out shows the default. Paths are taken from this folder unless
-# they are absolute. To see what holds, and from where: windrow config check
+# command; a flag outranks the environment, and the environment outranks this
+# file. A line that is commented out shows the default. Paths are taken from
+# this folder unless they are absolute. What holds, and from where it came, is
+# shown by: windrow config check
 `)
 	block := ""
 	for _, f := range Spec() {

@@ -1,0 +1,129 @@
+package metrics
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"net"
+	"net/http"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+)
+
+// A Health tells whether the program does its work. Reasons are sentences
+// without names of clients or files.
+type Health struct {
+	Healthy bool     `json:"healthy"`
+	Reasons []string `json:"reasons"` // empty when healthy
+}
+
+// Handler answers /metrics from g, and /healthz with what health says: 200 or
+// 503, and JSON. A nil health always is healthy. Requests that name another
+// host than this computer are refused, so that a page in someone's browser
+// cannot reach it by a borrowed name.
+func Handler(g prometheus.Gatherer, health func() Health) http.Handler {
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", promhttp.HandlerFor(g, promhttp.HandlerOpts{
+		MaxRequestsInFlight: 4, Timeout: 10 * time.Second}))
+	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) {
+		h := Health{Healthy: true}
+		if health != nil {
+			h = health()
+		}
+		// Ill without a word why would help nobody at night.
+		if !h.Healthy && len(h.Reasons) == 0 {
+			h.Reasons = []string{"no reason was given"}
+		}
+		if h.Reasons == nil {
+			h.Reasons = []string{}
+		}
+		w.Header().Set("Content-Type", "application/json")
+		w.Header().Set("Cache-Control", "no-store")
+		if !h.Healthy {
+			w.WriteHeader(http.StatusServiceUnavailable)
+		}
+		e := json.NewEncoder(w)
+		e.SetEscapeHTML(false)
+		_ = e.Encode(h) // the one who asked has gone: there is nobody to tell
+	})
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		host := r.Host
+		if h, _, err := net.SplitHostPort(host); err == nil {
+			host = h
+		}
+		if !loopback(host) {
+			http.Error(w, "this address answers to this computer only", http.StatusForbidden)
+			return
+		}
+		w.Header().Set("X-Content-Type-Options", "nosniff")
+		mux.ServeHTTP(w, r)
+	})
+}
+
+func loopback(host string) bool {
+	if n := len(host); n > 2 && host[0] == '[' && host[n-1] == ']' {
+		host = host[1 : n-1]
+	}
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
+// A Server serves a handler on an address of this computer.
+type Server struct {
+	srv  *http.Server
+	ln   net.Listener
+	done chan error
+}
+
+// Start listens on addr and serves h in the background. It returns once the
+// address is taken, so that an address in use is an error here and now, and
+// ErrNotLoopback for an address that another computer could reach. Port 0
+// takes a free one; see Addr.
+func Start(addr string, h http.Handler) (*Server, error) {
+	host, _, err := net.SplitHostPort(addr)
+	if err != nil {
+		return nil, err
+	}
+	if !loopback(host) {
+		return nil, ErrNotLoopback
+	}
+	ln, err := net.Listen("tcp", addr)
+	if err != nil {
+		return nil, err
+	}
+	// A name such as localhost is what the computer says it is.
+	if a, ok := ln.Addr().(*net.TCPAddr); !ok || !a.IP.IsLoopback() {
+		return nil, errors.Join(ErrNotLoopback, ln.Close())
+	}
+	s := &Server{ln: ln, done: make(chan error, 1), srv: &http.Server{
+		Handler:           h,
+		ReadHeaderTimeout: 5 * time.Second,
+		ReadTimeout:       10 * time.Second,
+		WriteTimeout:      30 * time.Second,
+		IdleTimeout:       60 * time.Second,
+		MaxHeaderBytes:    16 << 10,
+	}}
+	go func() { s.done <- s.srv.Serve(ln) }()
+	return s, nil
+}
+
+// Addr is the address that is served, with its true port.
+func (s *Server) Addr() string { return s.ln.Addr().String() }
+
+// Close lets the requests in hand finish for as long as ctx lasts, then ends
+// the server. A nil *Server has nothing to close.
+func (s *Server) Close(ctx context.Context) error {
+	if s == nil {
+		return nil
+	}
+	err := s.srv.Shutdown(ctx)
+	if err != nil {
+		err = errors.Join(err, s.srv.Close())
+	}
+	if e := <-s.done; !errors.Is(e, http.ErrServerClosed) {
+		err = errors.Join(err, e)
+	}
+	return err
+}

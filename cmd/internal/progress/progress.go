@@ -1,0 +1,159 @@
+package progress
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"sync"
+	"time"
+	"unicode"
+
+	"github.com/schollz/progressbar/v3"
+	"golang.org/x/term"
+)
+
+// Pause is the longest time between two plain lines while files are finished.
+const Pause = 5 * time.Second
+
+// Options say what is counted and where it is shown.
+type Options struct {
+	Out      io.Writer        // stderr; nil shows nothing
+	Total    int              // how many files; 0 when that is not known
+	Quiet    bool             // show nothing
+	Terminal bool             // Out is a terminal: show a bar
+	Now      func() time.Time // the clock; nil for time.Now
+}
+
+// IsTerminal reports whether a person watches f. TERM=dumb is a terminal that
+// cannot move its cursor, so it counts as none.
+func IsTerminal(f *os.File) bool {
+	return f != nil && os.Getenv("TERM") != "dumb" && term.IsTerminal(int(f.Fd()))
+}
+
+// A Progress shows how far one run has come. Its methods may be called at
+// once from any goroutine, and do nothing on a nil *Progress.
+type Progress struct {
+	mu      sync.Mutex
+	o       Options
+	bar     *progressbar.ProgressBar
+	began   time.Time
+	spoke   time.Time // when the last plain line was written
+	spokeAt int       // how many files were finished then
+	done    int
+	ended   bool
+}
+
+// New begins to show a run.
+func New(o Options) *Progress {
+	if o.Quiet || o.Out == nil {
+		return nil
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	p := &Progress{o: o, began: o.Now()}
+	p.spoke = p.began
+	if o.Terminal {
+		total := o.Total
+		if total <= 0 {
+			total = -1 // a spinner: how much there is is not known
+		}
+		p.bar = progressbar.NewOptions(total,
+			progressbar.OptionSetWriter(o.Out),
+			progressbar.OptionShowCount(),
+			progressbar.OptionSetPredictTime(true),
+			progressbar.OptionSetWidth(24),
+			progressbar.OptionThrottle(65*time.Millisecond),
+			progressbar.OptionClearOnFinish(),
+			progressbar.OptionSetDescription("reports"),
+		)
+	}
+	return p
+}
+
+// Step says that one more file is finished; name is shown beside the bar.
+func (p *Progress) Step(name string) {
+	if p == nil {
+		return
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.done++
+	if p.bar != nil {
+		// Errors of the stream are of no account: the work goes on unseen.
+		p.bar.Describe(short(name))
+		_ = p.bar.Add(1)
+		return
+	}
+	now := p.o.Now()
+	tenth := max(1, p.o.Total/10)
+	if p.o.Total <= 0 {
+		tenth = 100
+	}
+	if p.done-p.spokeAt >= tenth || now.Sub(p.spoke) >= Pause || p.done == p.o.Total {
+		p.speak(now)
+	}
+}
+
+func (p *Progress) speak(now time.Time) {
+	took := now.Sub(p.began).Round(time.Second)
+	if p.o.Total > 0 {
+		_, _ = fmt.Fprintf(p.o.Out, "%d of %d files, %d %%, %s\n", p.done, p.o.Total, p.done*100/p.o.Total, took)
+	} else {
+		_, _ = fmt.Fprintf(p.o.Out, "%d files, %s\n", p.done, took)
+	}
+	p.spoke, p.spokeAt = now, p.done
+}
+
+// Print writes lines to w without tearing the bar: it is taken away, w is
+// written, and the bar comes back with the next Step. w may be stdout.
+func (p *Progress) Print(w io.Writer, text string) error {
+	if p != nil {
+		p.mu.Lock()
+		defer p.mu.Unlock()
+		if p.bar != nil && !p.ended {
+			_ = p.bar.Clear()
+		}
+	}
+	_, err := io.WriteString(w, text)
+	return err
+}
+
+// End takes the bar away, or writes the last plain line if it is still owed.
+// It may be called more than once.
+func (p *Progress) End() {
+	if p == nil {
+		return
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.ended {
+		return
+	}
+	p.ended = true
+	if p.bar != nil {
+		_ = p.bar.Clear()
+		_ = p.bar.Exit()
+		return
+	}
+	if p.done > p.spokeAt {
+		p.speak(p.o.Now())
+	}
+}
+
+// short is a file's name as it may stand on a terminal: names come from
+// outside and may hold what would move the cursor.
+func short(name string) string {
+	name = strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r == '[' || r == ']' {
+			return '?'
+		}
+		return r
+	}, name)
+	const most = 32
+	if r := []rune(name); len(r) > most {
+		name = "…" + string(r[len(r)-most+1:])
+	}
+	return fmt.Sprintf("%-*s", most, name)
+}
