@@ -82,8 +82,9 @@ func (p *Progress) Step(name string) {
 	p.done++
 	if p.bar != nil {
 		// Errors of the stream are of no account: the work goes on unseen.
-		p.bar.Describe(short(name))
+		// The count goes first, for the bar draws itself only every so often.
 		_ = p.bar.Add(1)
+		p.bar.Describe(short(name))
 		return
 	}
 	now := p.o.Now()
