@@ -58,13 +58,14 @@ func (a *Archive) Put(kind, id string, b []byte) (version int, isNew bool, err e
 			}
 		}
 		next := max(last, vs.taken) + 1
-		switch _, err := a.put(b, versionName(next), kind, shard(id), id); {
+		isNew, err := a.put(b, versionName(next), kind, shard(id), id)
+		switch {
 		case errors.Is(err, ErrConflict):
 			continue // another writer has taken this number; look again
 		case err != nil:
 			return 0, false, err
 		}
-		return next, true, a.finish(kind, id, next, b)
+		return next, isNew, a.finish(kind, id, next, b)
 	}
 }
 

@@ -261,13 +261,16 @@ func (v *verifier) document(kind, path string, e fs.DirEntry, versions map[strin
 		return
 	}
 	id := parts[2]
-	if parts[1] != shard(id) {
+	if parts[1] != shard(id) && !isSum {
 		v.add(CodeName, rel, "move the folder to "+kind+"/"+shard(id)+"/"+id, "this document lies in the wrong folder")
 	}
 	if isSum {
-		if _, err := v.fs.Lstat(strings.TrimSuffix(path, sumSuffix)); errors.Is(err, fs.ErrNotExist) {
+		switch _, err := v.fs.Lstat(strings.TrimSuffix(path, sumSuffix)); {
+		case errors.Is(err, fs.ErrNotExist):
 			versions[id] = append(versions[id], n)
 			v.add(CodeStray, rel, "bring the document back from a backup", "the document that this checksum belongs to is missing")
+		case err != nil:
+			v.unreadable(path, err)
 		}
 		return
 	}
