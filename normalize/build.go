@@ -1,0 +1,165 @@
+package normalize
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"slices"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
+	"example.org/windrow/normalize/unit"
+)
+
+// Options are what a report's reader knows besides the report. They carry no
+// time, so that the same input gives the same record.
+type Options struct {
+	Version        string // of this software
+	Office         string // whose folder the report came to
+	DefaultCounty  string // for samples whose report names none
+	DefaultLandUse string
+}
+
+// Build puts an extract on the common schema: one record a sample, each
+// result with its lineage, and what the checks found. It never returns nil
+// and never panics; whatever can't be converted is kept as printed with the
+// reason. An extract with a reason of severity hold gives a held report.
+func Build(ex *mappings.Extract, opt Options) *Report {
+	if ex == nil {
+		ex = &mappings.Extract{}
+	}
+	rep := newReport(ex.Source, Lab{ex.Mapping.ID, ex.Mapping.Lab}, ex.Reasons, opt)
+	rep.Mapping = MappingRef{ex.Mapping.ID, ex.Mapping.Layout, ex.Mapping.File, ex.Mapping.SHA256}
+	var known [][]facts
+	for i, s := range ex.Samples {
+		if s == nil {
+			s = &mappings.SampleExtract{}
+		}
+		rec, fs := record(s, opt)
+		rec.ID = fmt.Sprintf("%s-%d", rep.ID, i+1)
+		rep.Records = append(rep.Records, rec)
+		known = append(known, fs)
+		if no := value(s, mappings.ReportNo); no != "" && rep.Number == "" {
+			rep.Number = no
+		} else if no != "" && no != rep.Number {
+			rep.Reasons = append(rep.Reasons, &ingest.Reason{Code: "report-number-differs", Severity: ingest.Flag, Where: s.Fields[mappings.ReportNo].Place,
+				What: "the samples of this report carry different report numbers", Expected: rep.Number, Found: no, Next: "see whether two reports are in one file"})
+		}
+	}
+	runChecks(rep, known)
+	settle(rep)
+	return rep
+}
+
+// HeldReport is the report of a source from which nothing could be read: it
+// has no records, only the reasons, and its status is held.
+func HeldReport(src ingest.SourceRef, lab Lab, reasons []*ingest.Reason, opt Options) *Report {
+	rep := newReport(src, lab, reasons, opt)
+	rep.Status = Held
+	return rep
+}
+
+func newReport(src ingest.SourceRef, lab Lab, reasons []*ingest.Reason, opt Options) *Report {
+	rep := &Report{Schema: SchemaVersion, ID: reportID(src), Status: OK, Lab: lab, Source: src, Version: opt.Version, Tables: TablesHash(), Office: opt.Office, Records: []*Record{}}
+	for _, r := range reasons {
+		if r != nil {
+			rep.Reasons = append(rep.Reasons, r)
+		}
+	}
+	return rep
+}
+
+// reportID depends on the bytes, the member and the schema alone, so that a
+// file that arrives twice under two names is one report.
+func reportID(src ingest.SourceRef) string {
+	h := sha256.Sum256([]byte(src.SHA256 + "\x00" + src.Member + "\x00" + SchemaVersion))
+	return "R" + hex.EncodeToString(h[:8])
+}
+
+func value(s *mappings.SampleExtract, id mappings.FieldID) string { return s.Fields[id].Value }
+
+func record(s *mappings.SampleExtract, opt Options) (*Record, []facts) {
+	rec := &Record{Status: OK, Place: s.Place, Results: []*Result{}, Checks: []Finding{}}
+	sm := &rec.Sample
+	sm.LabID, sm.ClientLabel, sm.County = value(s, mappings.LabSampleID), value(s, mappings.ClientSampleID), value(s, mappings.County)
+	sm.Sampled, sm.Received, sm.Reported = value(s, mappings.DateSampled), value(s, mappings.DateReceived), value(s, mappings.DateReported)
+	sm.LandUse, sm.LandUseText = value(s, mappings.LandUse), s.Fields[mappings.LandUse].Printed
+	if f, ok := s.Fields[mappings.Depth]; ok && f.Value != "" {
+		sm.DepthText, sm.DepthSource = f.Printed, "mapping"
+		if !f.Place.IsZero() {
+			sm.DepthSource = "report"
+		}
+		if d, err := unit.ParseRational(f.Value); err == nil && d.Sign() > 0 {
+			sm.DepthIn = Decimal(f.Value)
+			if _, err := unit.ParseNumber(f.Value); err != nil { // 6 2/3
+				sm.DepthIn = Decimal(unit.Format(d, 3))
+			}
+		} else {
+			rec.Checks = append(rec.Checks, Finding{Check: "depth-unreadable", Severity: ingest.Flag, What: "the depth of the sample is not a depth", Found: f.Printed, Source: "definition"})
+		}
+	}
+	if sm.County == "" && opt.DefaultCounty != "" {
+		sm.County = opt.DefaultCounty
+		sm.DefaultsUsed = append(sm.DefaultsUsed, "county")
+	}
+	if sm.LandUse == "" && sm.LandUseText == "" && opt.DefaultLandUse != "" {
+		sm.LandUse = opt.DefaultLandUse
+		sm.DefaultsUsed = append(sm.DefaultsUsed, "land_use")
+	}
+	c := Client{value(s, mappings.ClientName), value(s, mappings.ClientAddress), value(s, mappings.ClientEmail), value(s, mappings.ClientPhone)}
+	if c != (Client{}) {
+		rec.Client = &c
+	}
+	cv := converter{density: s.Density}
+	var fs []facts
+	for i := range s.Readings {
+		res, f := cv.result(&s.Readings[i])
+		forms(res, f, &s.Readings[i])
+		if res.Steps == nil {
+			res.Steps = []Step{}
+		}
+		rec.Results = append(rec.Results, res)
+		fs = append(fs, f)
+	}
+	return rec, fs
+}
+
+// settle derives every status from the findings and reasons beneath it.
+func settle(rep *Report) {
+	worst := func(a, b Status) Status {
+		order := []Status{OK, Flagged, Held}
+		return order[max(slices.Index(order, a), slices.Index(order, b))]
+	}
+	of := func(s ingest.Severity) Status {
+		switch s {
+		case ingest.Hold, ingest.Fail:
+			return Held
+		case ingest.Flag:
+			return Flagged
+		}
+		return OK
+	}
+	for _, r := range rep.Reasons {
+		rep.Status = worst(rep.Status, of(r.Severity))
+	}
+	for _, rec := range rep.Records {
+		for _, f := range rec.Checks {
+			rec.Status = worst(rec.Status, of(f.Severity))
+		}
+		for _, res := range rec.Results {
+			for _, f := range res.Findings {
+				res.Status = worst(res.Status, of(f.Severity))
+			}
+			rec.Status = worst(rec.Status, res.Status)
+		}
+		rep.Status = worst(rep.Status, rec.Status)
+	}
+	if rep.Status == Held {
+		for _, rec := range rep.Records {
+			rec.Status = Held
+			for _, res := range rec.Results {
+				res.Status = Held
+			}
+		}
+	}
+}

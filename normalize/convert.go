@@ -1,0 +1,396 @@
+package normalize
+
+import (
+	"fmt"
+	"math/big"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
+	"example.org/windrow/normalize/method"
+	"example.org/windrow/normalize/unit"
+)
+
+// facts is what the checks and forms need to know of a result beyond what
+// the record keeps.
+type facts struct {
+	analyte     *method.Analyte
+	chain       *chain // nil when there is no number
+	value, half float64
+	has         bool // value is set, in the result's unit
+	byMass      bool // the value is an amount per mass of soil, so that it has a per-area form
+}
+
+// A refusal says why a printed number did not become a value; flag is set
+// when that is something a person should look at and not a known limit.
+type refusal struct {
+	why  string
+	flag bool
+}
+
+// converter turns one reading into one result. It holds what the sample
+// offers to all of its readings.
+type converter struct {
+	density *mappings.Reading
+}
+
+// result puts a reading on the common schema. It converts what can be
+// converted exactly; where something is missing it says so in Why.
+func (cv *converter) result(rd *mappings.Reading) (*Result, facts) {
+	a, known := method.Standard().Analyte(rd.Analyte)
+	if !known {
+		a = &method.Analyte{ID: rd.Analyte, Name: rd.Analyte, Kind: method.Index}
+	}
+	u, unitKnown := unit.Standard().Unit(rd.Unit)
+	res := &Result{Analyte: a.ID, Detail: rd.Detail, Method: rd.Method, MethodName: "not stated", Basis: rd.Basis, Status: OK, Censored: rd.Censor, Missing: rd.Missing,
+		Printed: Printed{Text: rd.Printed, Number: Decimal(rd.Number), Unit: rd.PrintedUnit, UnitID: rd.Unit, Rating: rd.Rating, Class: rd.RatingClass,
+			Index: rd.Index, Mark: rd.Mark, Place: rd.Place, Rule: rd.Rule}}
+	if m, ok := method.Standard().Method(rd.Method); ok {
+		res.Method, res.MethodName = m.ID, m.Name
+	} else if rd.Method != "" {
+		res.MethodName = rd.Method
+	}
+	if res.Basis == "" {
+		res.Basis = a.ID
+	}
+	f := facts{analyte: a}
+	isIndex := rd.Unit == "index" || rd.Basis == IndexBasis
+	setUnit(res, target(a, u, isIndex))
+	switch {
+	case rd.Words != "":
+		res.Class = rd.Words
+		setUnit(res, "class")
+		return res, f
+	case rd.Number == "":
+		return res, f
+	}
+	n, err := unit.ParseNumber(rd.Number)
+	if err != nil {
+		return cv.refuse(res, refusal{fmt.Sprintf("“%s” is not a plain number", rd.Number), true}), f
+	}
+	c := newChain(n, unitWithBasis(rd, u))
+	f.chain = c
+	if rd.Full != "" {
+		cv.stored(res, c, n, rd.Full)
+	}
+	switch {
+	case isIndex:
+		c.unit = "index"
+	case !known:
+		return cv.refuse(res, refusal{fmt.Sprintf("the test “%s” is not in the table of analytes", rd.Analyte), true}), f
+	case !unitKnown:
+		return cv.refuse(res, refusal{fmt.Sprintf("the unit “%s” is not in the table of units", rd.Unit), true}), f
+	default:
+		if r := cv.convert(res, c, rd, a, u); r != nil {
+			res.Steps = c.close()
+			return cv.refuse(res, *r), f
+		}
+	}
+	res.Value, res.Steps = c.value(), c.close()
+	f.value, f.half = c.interval()
+	f.has, f.byMass = true, a.Kind == method.Element && res.Unit == "mg/kg"
+	return res, f
+}
+
+func (cv *converter) refuse(res *Result, r refusal) *Result {
+	res.Why, res.Value = r.why, ""
+	if r.flag {
+		res.Findings = append(res.Findings, Finding{Check: "not-converted", Severity: ingest.Flag, What: "the printed number could not be put in our unit: " + r.why,
+			Found: res.Printed.Text, Source: "definition"})
+	}
+	return res
+}
+
+func setUnit(res *Result, id string) {
+	res.Unit, res.UCUM = id, ""
+	if u, ok := unit.Standard().Unit(id); ok {
+		res.UCUM = u.UCUM
+	}
+}
+
+// target is the unit that values of an analyte have, given the printed one.
+func target(a *method.Analyte, u *unit.Unit, isIndex bool) string {
+	switch {
+	case isIndex:
+		return "index"
+	case a.Kind == method.Index && u != nil:
+		return u.ID // a laboratory's own score keeps its unit
+	case a.Unit == "":
+		return "index"
+	}
+	return a.Unit
+}
+
+func unitWithBasis(rd *mappings.Reading, u *unit.Unit) string {
+	s := rd.Unit
+	if u != nil {
+		s = u.ID
+	}
+	if _, oxide := unit.Standard().Basis(rd.Basis); oxide {
+		s += " as " + rd.Basis
+	}
+	return s
+}
+
+// stored takes the number that a cell holds, unless what it shows is not a
+// rounding of it: then the shown number stands and a finding says so.
+func (cv *converter) stored(res *Result, c *chain, shown unit.Number, full string) {
+	f, err := unit.ParseNumber(full)
+	if err == nil {
+		d := new(big.Rat).Sub(f.Rat, shown.Rat)
+		limit := new(big.Rat).Mul(shown.Half(), big.NewRat(1_000_001, 1_000_000)) // binary floats sit just off a tie
+		if d.Abs(d).Cmp(limit) <= 0 {
+			c.stored(f)
+			return
+		}
+	}
+	res.Findings = append(res.Findings, Finding{Check: "cell-differs", Severity: ingest.Flag, What: "what the cell shows is not a rounding of the number it holds; the number shown was taken",
+		Expected: string(res.Printed.Number), Found: full, Source: "arithmetic"})
+}
+
+// convert applies the steps from the printed unit to the analyte's own.
+func (cv *converter) convert(res *Result, c *chain, rd *mappings.Reading, a *method.Analyte, u *unit.Unit) *refusal {
+	mismatch := &refusal{fmt.Sprintf("%s is never given in %s", a.Name, u.ID), true}
+	switch a.Kind {
+	case method.Index:
+		return nil
+	case method.Element:
+		return cv.element(res, c, rd, a, u)
+	case method.ChargeKind:
+		return cv.charge(res, c, a, u)
+	case method.ShareOfCharge:
+		if u.ID != "%" {
+			return mismatch
+		}
+		return nil
+	case method.ShareOfMass:
+		if rd.Basis != "" && rd.Basis != a.ID {
+			return &refusal{fmt.Sprintf("%s given as %s has no exact conversion", a.Name, rd.Basis), true}
+		}
+		if u.Dimension != unit.MassFraction {
+			return mismatch
+		}
+	default:
+		if u.Dimension != unit.Dimension(a.Kind) {
+			return mismatch
+		}
+	}
+	own, _ := unit.Standard().Unit(a.Unit)
+	cv.units(c, rd, u, own)
+	return nil
+}
+
+// units converts within one dimension. A unit printed in other letters is a
+// step too, with factor 1, so that the lineage says what they were taken for.
+func (cv *converter) units(c *chain, rd *mappings.Reading, from, to *unit.Unit) {
+	suffix := ""
+	if _, oxide := unit.Standard().Basis(rd.Basis); oxide {
+		suffix = " as " + rd.Basis
+	}
+	if from.ID == to.ID {
+		if rd.PrintedUnit != "" && rd.PrintedUnit != from.ID {
+			c.unit = rd.PrintedUnit + suffix
+			c.apply(link{"unit/same", fmt.Sprintf("%s is another way to write %s", rd.PrintedUnit, from.ID), big.NewRat(1, 1), from.ID + suffix, from.Source, nil})
+		}
+		return
+	}
+	source := from.Source
+	if to.Factor.Cmp(big.NewRat(1, 1)) != 0 {
+		source = "si-ucum"
+	}
+	f := new(big.Rat).Quo(from.Factor, to.Factor)
+	c.apply(link{"unit/" + from.ID + "-to-" + to.ID, fmt.Sprintf("%s to %s", from.Name, to.Name), f, to.ID + suffix, source, nil})
+}
+
+func (cv *converter) charge(res *Result, c *chain, a *method.Analyte, u *unit.Unit) *refusal {
+	rd := &mappings.Reading{PrintedUnit: res.Printed.Unit}
+	switch u.Dimension {
+	case unit.Charge:
+		cv.units(c, rd, u, unit.Standard().Canonical(unit.Charge))
+		return nil
+	case unit.ChargeVolume:
+		cv.units(c, rd, u, unit.Standard().Canonical(unit.ChargeVolume))
+		res.Volumetric = &Quantity{c.value(), "cmol(+)/dm3"}
+		return cv.perMass(c, "cmol(+)/kg")
+	}
+	return &refusal{fmt.Sprintf("%s is never given in %s", a.Name, u.ID), true}
+}
+
+func (cv *converter) element(res *Result, c *chain, rd *mappings.Reading, a *method.Analyte, u *unit.Unit) *refusal {
+	t := unit.Standard()
+	m, _ := method.Standard().Method(rd.Method)
+	volume := rd.Per == "volume"
+	switch u.Dimension {
+	case unit.MassFraction:
+		if volume { // ppm of scooped soil: the same digits per volume
+			cv.units(c, rd, u, t.Canonical(unit.MassFraction))
+			c.apply(link{"volume/parts-of-scooped-soil", "the laboratory scoops by volume: parts per million are mg per dm3 of soil", big.NewRat(1, 1), "mg/dm3" + oxideSuffix(rd), "nc-agronomic", nil})
+			return cv.volumetric(res, c, rd, a)
+		}
+		cv.units(c, rd, u, t.Canonical(unit.MassFraction))
+		return cv.basis(c, rd, a, "mg/kg")
+	case unit.SoilVolume:
+		cv.units(c, rd, u, t.Canonical(unit.SoilVolume))
+		return cv.volumetric(res, c, rd, a)
+	case unit.Solution:
+		if volume {
+			c.apply(link{"volume/litre", "a litre of soil is a cubic decimetre", u.Factor, "mg/dm3" + oxideSuffix(rd), u.Source, nil})
+			return cv.volumetric(res, c, rd, a)
+		}
+		if m == nil || m.Kind != method.Solution {
+			return &refusal{"mg/L may be of soil or of an extract, and neither report nor mapping says which; an extract needs its ratio to soil", true}
+		}
+		cv.units(c, rd, u, t.Canonical(unit.Solution))
+		setUnit(res, "mg/L")
+		return cv.basis(c, rd, a, "mg/L")
+	case unit.SolutionCharge:
+		if m == nil || m.Kind != method.Solution {
+			return &refusal{"meq/L is an amount in a solution, and the method is not an extract whose own solution is reported", true}
+		}
+		cv.units(c, rd, u, t.Canonical(unit.SolutionCharge))
+		setUnit(res, "meq/L")
+		return nil
+	case unit.Charge, unit.ChargeVolume:
+		return cv.ions(res, c, rd, a, u)
+	case unit.AreaMass:
+		return cv.area(res, c, rd, a, u)
+	}
+	return &refusal{fmt.Sprintf("%s is never given in %s", a.Name, u.ID), true}
+}
+
+func oxideSuffix(rd *mappings.Reading) string {
+	if _, oxide := unit.Standard().Basis(rd.Basis); oxide {
+		return " as " + rd.Basis
+	}
+	return ""
+}
+
+// ions turns an amount of charge into mass of the element.
+func (cv *converter) ions(res *Result, c *chain, rd *mappings.Reading, a *method.Analyte, u *unit.Unit) *refusal {
+	k, ok := unit.Standard().PerCharge(a.Element)
+	if !ok {
+		return &refusal{fmt.Sprintf("an amount of charge of %s has no one meaning", a.Name), true}
+	}
+	if _, oxide := unit.Standard().Basis(rd.Basis); oxide {
+		return &refusal{fmt.Sprintf("an amount of charge can't be given as %s", rd.Basis), true}
+	}
+	canon, to := unit.Standard().Canonical(u.Dimension), "mg/kg"
+	if u.Dimension == unit.ChargeVolume {
+		to = "mg/dm3"
+	}
+	cv.units(c, rd, u, canon)
+	w := unit.Standard().Weights[a.Element]
+	c.apply(link{"charge/" + a.Element, fmt.Sprintf("charge of %s to its mass: 10 × atomic weight %s ÷ charge %d", a.Element, w.Weight.FloatString(6), w.Charge), k, to, "iupac-weights", nil})
+	if u.Dimension == unit.ChargeVolume {
+		return cv.volumetric(res, c, &mappings.Reading{Basis: ""}, a)
+	}
+	return nil
+}
+
+// area turns an amount per area into an amount per mass or volume of soil by
+// what the laboratory means by it, and by nothing else.
+func (cv *converter) area(res *Result, c *chain, rd *mappings.Reading, a *method.Analyte, u *unit.Unit) *refusal {
+	if rd.Area == nil {
+		return &refusal{"an amount per area needs the depth and weight of soil it stands for, and neither report nor mapping states them", true}
+	}
+	t := unit.Standard()
+	if rd.Area.ByVolume || rd.Per == "volume" {
+		cm, in, err := depthOf(rd.Area)
+		if err != nil {
+			return &refusal{"the depth that the amount per area stands for is not readable: " + err.Error(), true}
+		}
+		ha, _ := t.Unit("kg/ha")
+		cv.units(c, rd, u, ha)
+		c.apply(link{"area/by-volume", "kg/ha of scooped soil to mg/dm3: 10 ÷ depth in centimetres", new(big.Rat).Quo(big.NewRat(10, 1), cm), "mg/dm3" + oxideSuffix(rd), "rayment-lyons-2011",
+			[]Input{depthInput(rd.Area, cm, in)}})
+		return cv.volumetric(res, c, rd, a)
+	}
+	soil, err := unit.ParseRational(rd.Area.LbPerAcre)
+	if err != nil || soil.Sign() <= 0 {
+		return &refusal{"an amount per area needs the weight of soil it stands for, and neither report nor mapping states it", true}
+	}
+	cv.units(c, rd, u, t.Canonical(unit.AreaMass))
+	inputs := []Input{{"soil per acre", Decimal(unit.Format(soil, 7)), "lb/acre", rd.Area.Source}}
+	if cm, in, err := depthOf(rd.Area); err == nil {
+		inputs = append(inputs, depthInput(rd.Area, cm, in))
+	}
+	c.apply(link{"area/by-mass", "lb per acre to parts per million of the soil's weight: 1,000,000 ÷ lb of soil per acre", new(big.Rat).Quo(big.NewRat(1_000_000, 1), soil),
+		"mg/kg" + oxideSuffix(rd), "furrow-slice-convention", inputs})
+	return cv.basis(c, rd, a, "mg/kg")
+}
+
+// depthOf is the depth of an area basis in centimetres and inches.
+func depthOf(ab *mappings.AreaBasis) (cm, in *big.Rat, err error) {
+	perInch := big.NewRat(254, 100)
+	if ab.DepthIn != "" {
+		in, err = unit.ParseRational(ab.DepthIn)
+		if err == nil {
+			cm = new(big.Rat).Mul(in, perInch)
+		}
+	} else {
+		cm, err = unit.ParseRational(ab.DepthCm)
+		if err == nil {
+			in = new(big.Rat).Quo(cm, perInch)
+		}
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	if cm.Sign() <= 0 {
+		return nil, nil, fmt.Errorf("a depth of zero")
+	}
+	return cm, in, nil
+}
+
+func depthInput(ab *mappings.AreaBasis, cm, in *big.Rat) Input {
+	if ab.DepthIn != "" {
+		return Input{"depth", Decimal(unit.Format(in, 3)), "in", ab.Source}
+	}
+	return Input{"depth", Decimal(unit.Format(cm, 3)), "cm", ab.Source}
+}
+
+// volumetric goes on from mg/dm3: to the element, which is kept as the
+// volumetric value, and by the sample's density to mg/kg.
+func (cv *converter) volumetric(res *Result, c *chain, rd *mappings.Reading, a *method.Analyte) *refusal {
+	if r := cv.basis(c, rd, a, "mg/dm3"); r != nil {
+		return r
+	}
+	res.Volumetric = &Quantity{c.value(), "mg/dm3"}
+	return cv.perMass(c, "mg/kg")
+}
+
+// perMass divides by the density of the scooped soil of this very sample.
+func (cv *converter) perMass(c *chain, to string) *refusal {
+	d := cv.density
+	if d == nil || d.Number == "" || d.Censor != "" {
+		return &refusal{"an amount per volume needs this sample's density to become an amount per mass, and the report prints none", false}
+	}
+	text := d.Number
+	if d.Full != "" {
+		text = d.Full
+	}
+	n, err := unit.ParseNumber(text)
+	u, ok := unit.Standard().Unit(d.Unit)
+	if err != nil || !ok || u.Dimension != unit.Density || n.Rat.Sign() <= 0 {
+		return &refusal{fmt.Sprintf("the printed density “%s” can't be used", d.Printed), true}
+	}
+	g := new(big.Rat).Mul(n.Rat, u.Factor)
+	c.apply(link{"volume/by-density", "per volume to per mass: divided by the density of the scooped soil", new(big.Rat).Inv(g), to, "rayment-lyons-2011",
+		[]Input{{"density of the scooped soil", Decimal(unit.Format(g, n.Sig)), "g/cm3", "report"}}})
+	return nil
+}
+
+// basis turns an oxide or ion into the element.
+func (cv *converter) basis(c *chain, rd *mappings.Reading, a *method.Analyte, u string) *refusal {
+	switch rd.Basis {
+	case "", a.ID, a.Element:
+		return nil
+	case UnstatedBasis:
+		return &refusal{"the report doesn't say whether the number is of the element or of an oxide", true}
+	}
+	b, ok := unit.Standard().Basis(rd.Basis)
+	if !ok || b.Element != a.Element {
+		return &refusal{fmt.Sprintf("%s can't be given as %s", a.Name, rd.Basis), true}
+	}
+	c.apply(link{"basis/" + b.ID + "-to-" + b.Element, fmt.Sprintf("%s to %s by atomic weights (the trade rounds the factor to %s)", b.ID, b.Element, b.Customary), b.Factor, u, b.Source, nil})
+	return nil
+}

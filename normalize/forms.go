@@ -1,0 +1,55 @@
+package normalize
+
+import (
+	"math/big"
+
+	"example.org/windrow/mappings"
+	"example.org/windrow/normalize/unit"
+)
+
+// The customary slice of soil, for the lb/acre form of a result whose report
+// names no depth and weight. It is a convention and labelled so.
+var (
+	conventionSoil  = big.NewRat(2_000_000, 1) // lb per acre
+	conventionDepth = big.NewRat(20, 3)        // inches
+)
+
+// forms fills the units that people ask for beside mg/kg.
+func forms(res *Result, f facts, rd *mappings.Reading) {
+	if !f.byMass {
+		if f.analyte.Element != "" && f.chain != nil && res.Unit != "index" && f.analyte.Unit == "mg/kg" {
+			res.Forms.NoLb = "there is no amount per mass of soil to start from"
+		}
+		return
+	}
+	res.Forms.PPM = &Quantity{res.Value, "ppm"}
+	res.FormSteps = append(res.FormSteps, Step{Rule: "form/ppm", What: "mg/kg is parts per million by mass", From: Quantity{res.Value, "mg/kg"}, Factor: "1",
+		To: *res.Forms.PPM, Source: "rayment-lyons-2011", Exact: true})
+	soil, depth, source := conventionSoil, conventionDepth, "convention"
+	if ab := rd.Area; ab != nil && !ab.ByVolume {
+		if s, err := unit.ParseRational(ab.LbPerAcre); err == nil && s.Sign() > 0 {
+			if _, in, err := depthOf(ab); err == nil {
+				soil, depth, source = s, in, ab.Source
+			}
+		}
+	}
+	k := new(big.Rat).Quo(soil, big.NewRat(1_000_000, 1))
+	v := new(big.Rat).Mul(f.chain.cur, k)
+	a := &AreaForm{Value: Decimal(unit.Format(v, f.chain.printed.Sig)), DepthIn: Decimal(unit.Format(depth, 3)), SoilLb: Decimal(unit.Format(soil, 7)), Source: source}
+	if rd.Unit == "lb/acre" && source != "convention" && f.oxideFree(rd) && rd.Full == "" {
+		a.Value = Decimal(rd.Number) // it was printed so: its own digits
+	}
+	res.Forms.LbAc = a
+	origin := source
+	if source == "convention" {
+		origin = "definition"
+	}
+	res.FormSteps = append(res.FormSteps, Step{Rule: "form/lb-per-acre", What: "parts per million of the soil's weight to lb per acre: lb of soil per acre ÷ 1,000,000",
+		From: Quantity{res.Value, "mg/kg"}, Factor: k.RatString(), Inputs: []Input{{"soil per acre", a.SoilLb, "lb/acre", origin}, {"depth", a.DepthIn, "in", origin}},
+		To: Quantity{a.Value, "lb/acre"}, Source: "furrow-slice-convention", Exact: true})
+}
+
+func (f facts) oxideFree(rd *mappings.Reading) bool {
+	_, oxide := unit.Standard().Basis(rd.Basis)
+	return !oxide
+}
