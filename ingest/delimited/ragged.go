@@ -1,0 +1,102 @@
+package delimited
+
+import (
+	"bytes"
+	"fmt"
+
+	"example.org/windrow/ingest"
+)
+
+// raggedShown is how many ragged rows are named one by one.
+const raggedShown = 5
+
+// ragged gives the notes for rows with too few or too many fields, by the
+// rule in the package comment.
+func (t *table) ragged() []*ingest.Reason {
+	expected := t.expected()
+	if expected == 0 {
+		return nil
+	}
+	first, last := t.extent(expected)
+	var odd []row
+	blankSince := false
+	for i, r := range t.rows {
+		if i > last {
+			blankSince = blankSince || r.blank || r.gap
+		}
+		switch {
+		case r.blank || r.fields == expected:
+			continue
+		case i < first && r.fields < expected:
+			continue
+		case i > last && blankSince:
+			continue
+		case i > last && r.fields == 1 && !(i == last+1 && r.word && i == len(t.rows)-1 && !bytes.HasSuffix(t.text, []byte("\n"))):
+			continue
+		}
+		odd = append(odd, r)
+	}
+	var out []*ingest.Reason
+	for i, r := range odd {
+		if i == raggedShown {
+			out = append(out, &ingest.Reason{Code: CodeRagged, Severity: ingest.Hold,
+				What:     fmt.Sprintf("%d more rows have too few or too many fields", len(odd)-raggedShown),
+				Expected: fmt.Sprintf("%d fields", expected), Next: raggedNext})
+			break
+		}
+		what := "the row has too few fields, so its values may stand under the wrong headings"
+		if r.fields > expected {
+			what = "the row has too many fields, so its values may stand under the wrong headings"
+		}
+		out = append(out, &ingest.Reason{Code: CodeRagged, Severity: ingest.Hold, Where: ingest.Place{Line: r.line}, What: what,
+			Expected: fmt.Sprintf("%d fields, as most rows of this file have", expected), Found: fields(r.fields) + ": " + t.excerpt(r.line), Next: raggedNext})
+	}
+	return out
+}
+
+const raggedNext = "look at this line in a text editor: a missing or extra delimiter, a comma in a number, or a file that was cut short; ask the laboratory for the file again"
+
+func fields(n int) string {
+	if n == 1 {
+		return "1 field"
+	}
+	return fmt.Sprintf("%d fields", n)
+}
+
+// expected is the number of fields that most records have, or 0.
+func (t *table) expected() int {
+	count := map[int]int{}
+	best := 0
+	for _, r := range t.rows {
+		if r.fields < 2 || r.blank {
+			continue
+		}
+		count[r.fields]++
+		if best == 0 || count[r.fields] > count[best] || count[r.fields] == count[best] && r.fields > best {
+			best = r.fields
+		}
+	}
+	return best
+}
+
+// extent gives the first and the last row of the table.
+func (t *table) extent(expected int) (first, last int) {
+	first = -1
+	for i, r := range t.rows {
+		if r.blank || r.fields != expected {
+			continue
+		}
+		last = i
+		if first < 0 && i+1 < len(t.rows) && t.rows[i+1].fields == expected {
+			first = i
+		}
+	}
+	if first < 0 {
+		for i, r := range t.rows {
+			if !r.blank && r.fields == expected {
+				return i, last
+			}
+		}
+	}
+	return first, last
+}
