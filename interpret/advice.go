@@ -1,0 +1,197 @@
+package interpret
+
+// AdviceSchema is the version of the advice format that this code writes.
+const AdviceSchema = "windrow-advice/1"
+
+// An Ask is what is asked about a record: the use of the land, the date on
+// which advice is given and the area. Each may be empty; the date decides how
+// old the sample is, so without it age is not judged and the advice says so.
+type Ask struct {
+	LandUse  string // in anyone's words; "" means the record's own
+	On       string // YYYY-MM-DD
+	AreaSqFt string // plain decimal number of square feet
+}
+
+// An Outcome says how much advice there is.
+type Outcome string
+
+// The outcomes.
+const (
+	Advised Outcome = "advised" // nothing is left open
+	Partly  Outcome = "partly"  // advice, and questions that hold some of it back
+	AskOnly Outcome = "ask"     // the report is not fit to advise on: questions only
+)
+
+// Advice is what to do about one record for one use of the land. It holds no
+// personal data. Every line of it names the rows of the rule set that it
+// rests on.
+type Advice struct {
+	Schema     string             `json:"schema"`
+	Record     string             `json:"record"`
+	Report     string             `json:"report"`
+	Rules      RulesRef           `json:"rules"`
+	LandUse    UseRef             `json:"land_use"`
+	On         string             `json:"on,omitempty"`
+	AreaSqFt   string             `json:"area_sq_ft,omitempty"`
+	Outcome    Outcome            `json:"outcome"`
+	Questions  []Question         `json:"questions"`
+	Ratings    []Rating           `json:"ratings"`
+	Lines      []Line             `json:"lines"`
+	Cautions   []Said             `json:"cautions"`
+	Lead       *LeadAdvice        `json:"lead,omitempty"`
+	Again      Again              `json:"sample_again"`
+	Sources    []Cited            `json:"sources"`
+	Rests      map[Provenance]int `json:"rests_on"` // rows used, by provenance
+	Disclosure []string           `json:"disclosure"`
+}
+
+// A RulesRef names the rule set used, and its exact bytes.
+type RulesRef struct {
+	ID     string `json:"id"`
+	Title  string `json:"title"`
+	Region string `json:"region"`
+	File   string `json:"file"`
+	SHA256 string `json:"sha256"`
+}
+
+// A UseRef is the use of the land: what was said, and which of the rule set's
+// it was taken for.
+type UseRef struct {
+	Said        string `json:"said"`
+	From        string `json:"from"` // "asked", "report", "default" or ""
+	ID          string `json:"id,omitempty"`
+	Name        string `json:"name,omitempty"`
+	Established bool   `json:"established,omitempty"`
+	Food        bool   `json:"food,omitempty"`
+	PerSqFt     []int  `json:"per_sq_ft,omitempty"`
+}
+
+// A Basis is one row that a line rests on.
+type Basis struct {
+	Row        string     `json:"row"`
+	Source     string     `json:"source"` // key in the bibliography
+	Provenance Provenance `json:"provenance"`
+	At         string     `json:"at"` // file, line and column of the row
+}
+
+// A Question is asked where advice would be a guess.
+type Question struct {
+	Code   string `json:"code"`
+	Text   string `json:"text"`   // to the client, in plain words
+	Blocks string `json:"blocks"` // "all", "lime", "ph" or a nutrient: what waits for the answer
+}
+
+// A Rating is where one value lies.
+type Rating struct {
+	Analyte   string  `json:"analyte"`
+	Detail    string  `json:"detail,omitempty"`
+	Value     string  `json:"value,omitempty"`
+	Unit      string  `json:"unit,omitempty"`
+	Printed   string  `json:"printed"`
+	PrintUnit string  `json:"printed_unit,omitempty"`
+	Censored  string  `json:"censored,omitempty"`
+	Method    string  `json:"method"`
+	Class     string  `json:"class,omitempty"` // one of ours, or for pH "too acid", "in range", "too alkaline"
+	Word      string  `json:"word,omitempty"`  // the publication's word where it differs
+	Decided   string  `json:"decided_by,omitempty"`
+	ToNext    string  `json:"to_next_class,omitempty"`
+	NextClass string  `json:"next_class,omitempty"`
+	Close     string  `json:"close_to_bound,omitempty"` // the bound within half a unit of the last printed digit
+	Bands     []Band  `json:"bands,omitempty"`
+	Not       string  `json:"not_rated,omitempty"` // why there is no class
+	LabWord   string  `json:"lab_rating,omitempty"`
+	Differs   string  `json:"lab_differs,omitempty"` // why the laboratory's word may differ
+	Basis     []Basis `json:"basis,omitempty"`
+}
+
+// A Band is one class of the table that rated a value, for drawing.
+type Band struct {
+	Class string `json:"class"`
+	From  string `json:"from"`
+	Below string `json:"below,omitempty"`
+}
+
+// When says in which part of the advice a line belongs.
+type When string
+
+// The parts of the advice.
+const (
+	First  When = "first"
+	Season When = "season"
+	Not    When = "not"
+)
+
+// A Line is one thing to do, or not to do.
+type Line struct {
+	ID      string  `json:"id"` // such as lime, N, P2O5
+	When    When    `json:"when"`
+	What    string  `json:"what"`
+	Amount  *Amount `json:"amount,omitempty"`  // of the nutrient, or of pure lime
+	Product *Amount `json:"product,omitempty"` // of the material that carries it
+	Parts   []Part  `json:"parts,omitempty"`   // one for each application of the product, or of the amount
+	Need    string  `json:"need,omitempty"`    // the exact amount of the nutrient or of pure lime in lb/1000 sq ft, before rounding
+	Working string  `json:"working,omitempty"` // how the amount came about, to be done again by hand
+	Note    string  `json:"note,omitempty"`
+	Basis   []Basis `json:"basis"`
+}
+
+// An Amount is a weight in pounds for given areas. Exact is lb/1000 sq ft as
+// a fraction or decimal; the others are rounded by the rules of RoundLb.
+type Amount struct {
+	Of      string    `json:"of"`
+	Exact   string    `json:"exact_lb_per_1000_sq_ft"`
+	PerArea []ForArea `json:"lb"`
+}
+
+// A ForArea is pounds for a number of square feet.
+type ForArea struct {
+	SqFt string `json:"sq_ft"`
+	Lb   string `json:"lb"`
+	Cups string `json:"cups,omitempty"`
+	Own  bool   `json:"asked,omitempty"` // the area that was asked for
+}
+
+// A Part is one application.
+type Part struct {
+	Months  int       `json:"after_months"`
+	PerArea []ForArea `json:"lb"`
+	Retest  bool      `json:"retest_before,omitempty"`
+}
+
+// A Said is a sentence with what it rests on.
+type Said struct {
+	ID    string  `json:"id"`
+	Text  string  `json:"text"`
+	Basis []Basis `json:"basis"`
+}
+
+// LeadAdvice is what is said about lead.
+type LeadAdvice struct {
+	Kind    string   `json:"kind"` // total, screen or none
+	Value   string   `json:"value,omitempty"`
+	Tier    string   `json:"tier,omitempty"`
+	NoFood  bool     `json:"no_food,omitempty"`
+	Do      []string `json:"do,omitempty"`
+	Refer   string   `json:"refer,omitempty"`
+	AskTest bool     `json:"ask_total_test,omitempty"`
+	Working string   `json:"working,omitempty"`
+	History []string `json:"history,omitempty"`
+	Basis   []Basis  `json:"basis"`
+}
+
+// Again is when to sample again.
+type Again struct {
+	Years int     `json:"years"`
+	Year  int     `json:"year,omitempty"`
+	Why   string  `json:"why"`
+	Basis []Basis `json:"basis"`
+}
+
+// A Cited is one source that the advice used.
+type Cited struct {
+	Key        string       `json:"key"`
+	Text       string       `json:"text"`
+	Link       string       `json:"link,omitempty"`
+	Rows       []string     `json:"rows"`
+	Provenance []Provenance `json:"provenance"`
+}

@@ -1,0 +1,428 @@
+package interpret
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize"
+)
+
+// usable reports whether advice may rest on a result: it has a number, and
+// nothing is wrong with it.
+func usable(r *normalize.Result) bool {
+	return r != nil && r.Missing == "" && r.Value != "" && r.Status == normalize.OK && r.Method != ""
+}
+
+// adviser gathers the advice on one record.
+type adviser struct {
+	rs      *RuleSet
+	rec     *normalize.Record
+	out     *Advice
+	area    areas
+	classes map[string]string
+	events  map[string]bool // occasions for cautions
+	blocked bool
+}
+
+// Advise says what to do about a record. It asks a question wherever advice
+// would be a guess: a held record, a flagged or doubtful result, a missing
+// buffer pH where lime is due, an unknown land use or method, an old sample.
+// Amounts are exact until they are printed (see RoundLb). The same arguments
+// give the same advice; none of them is changed.
+func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) *Advice {
+	a := &adviser{rs: rs, rec: rec, classes: map[string]string{}, events: map[string]bool{"always": true}}
+	a.out = &Advice{Schema: AdviceSchema, Record: rec.ID, Report: rep.ID, On: ask.On, Questions: []Question{}, Ratings: []Rating{}, Lines: []Line{}, Cautions: []Said{},
+		Sources: []Cited{}, Rests: map[Provenance]int{}, Disclosure: []string{},
+		Rules: RulesRef{ID: rs.ID, Title: rs.Title, Region: rs.Region, File: rs.File, SHA256: rs.SHA256}}
+	a.useOf(ask)
+	a.areaOf(ask)
+	a.fit(rep, ask)
+	if rec.Status != normalize.Held && rep.Status != normalize.Held {
+		a.rate()
+		if !a.blocked {
+			a.ph()
+			a.nutrients()
+			a.organic()
+		}
+		a.lead()
+		a.cautions()
+		a.again(ask)
+	}
+	a.close()
+	return a.out
+}
+
+func (a *adviser) ask(q Question) {
+	if q.Blocks == "all" {
+		a.blocked = true
+	}
+	for _, o := range a.out.Questions {
+		if o.Code == q.Code && o.Text == q.Text {
+			return
+		}
+	}
+	a.out.Questions = append(a.out.Questions, q)
+}
+
+// useOf finds the rule set's land use for what was asked or reported.
+func (a *adviser) useOf(ask Ask) {
+	u := UseRef{Said: ask.LandUse, From: "asked"}
+	if u.Said == "" {
+		u.Said, u.From = a.rec.Sample.LandUse, "report"
+		if u.Said == "" {
+			u.Said = a.rec.Sample.LandUseText
+		}
+		if slices.Contains(a.rec.Sample.DefaultsUsed, "land_use") {
+			u.From = "default"
+		}
+	}
+	if u.Said == "" {
+		u.From = ""
+	}
+	for _, l := range a.rs.LandUses {
+		if u.Said != "" && (fold(l.ID) == fold(u.Said) || fold(l.Name) == fold(u.Said) || slices.Contains(fold2(l.Covers), fold(u.Said))) {
+			u.ID, u.Name, u.Established, u.Food, u.PerSqFt = l.ID, l.Name, l.Established, l.Food, l.Per
+		}
+	}
+	a.out.LandUse = u
+	a.area.per = u.PerSqFt
+	switch {
+	case u.Said == "":
+		a.ask(Question{Code: "land-use-missing", Blocks: "all", Text: "What do you grow on this ground? The report does not say, and the advice is different for a vegetable garden, a lawn and a bed of native plants."})
+	case u.ID == "":
+		a.ask(Question{Code: "land-use-unknown", Blocks: "all", Text: "The report says that this ground is used for “" + u.Said + "”. Our tables have no advice for that use yet. Please ask us what to do, or tell us if it is a " + a.useNames() + "."})
+	}
+}
+
+func (a *adviser) useNames() string {
+	var n []string
+	for _, l := range a.rs.LandUses {
+		n = append(n, l.Name)
+	}
+	if len(n) < 2 {
+		return strings.Join(n, "")
+	}
+	return strings.Join(n[:len(n)-1], ", ") + " or " + n[len(n)-1]
+}
+
+func (a *adviser) areaOf(ask Ask) {
+	if ask.AreaSqFt == "" {
+		return
+	}
+	r, ok := parseNum(ask.AreaSqFt)
+	if !ok || r.Sign() <= 0 || strings.Contains(ask.AreaSqFt, "/") || r.Cmp(rat(100_000_000, 1)) > 0 {
+		a.ask(Question{Code: "area-unclear", Blocks: "area", Text: "We could not read the size of your area. Please tell us in square feet: length times width."})
+		return
+	}
+	a.out.AreaSqFt = plain(r, 1)
+	a.area.own = r
+}
+
+// fit asks what stands in the way of advising on the record at all.
+func (a *adviser) fit(rep *normalize.Report, ask Ask) {
+	rec := a.rec
+	if rec.Status == normalize.Held || rep.Status == normalize.Held {
+		a.ask(Question{Code: "record-held", Blocks: "all", Text: "A person in our office still has to look at this report before we can advise. We will write again."})
+		return
+	}
+	for _, f := range rec.Checks {
+		if f.Severity == ingest.Flag || f.Severity == ingest.Hold {
+			a.ask(Question{Code: "record-doubtful", Blocks: "all", Text: "Something in this report does not fit together: " + sentence(f.What) + " We ask the laboratory first, and advise when we know."})
+		}
+	}
+	a.age(ask)
+	for _, r := range rec.Results {
+		switch {
+		case r.Status == normalize.Held || r.Status == normalize.Flagged:
+			why := "it needs a second look"
+			if len(r.Findings) > 0 {
+				why = r.Findings[0].What
+			}
+			a.ask(Question{Code: "result-doubtful", Blocks: r.Analyte, Text: "We do not advise on " + PlainName(r.Analyte) + " yet. " + sentence(why) + " Please ask the laboratory, or send a new sample."})
+		case r.Analyte == "pH" && r.Value != "":
+			if v, ok := ratOf(r.Value); ok && (v.Cmp(rat(35, 10)) < 0 || v.Cmp(rat(95, 10)) > 0) {
+				a.ask(Question{Code: "ph-impossible", Blocks: "all", Text: "A pH of " + string(r.Value) + " is not one that garden soil has. Please send a new sample."})
+			}
+		}
+	}
+}
+
+// sentence begins with a capital and ends with a full stop.
+func sentence(s string) string {
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return ""
+	}
+	s = strings.ToUpper(s[:1]) + s[1:]
+	if !strings.HasSuffix(s, ".") {
+		s += "."
+	}
+	return s
+}
+
+func (a *adviser) age(ask Ask) {
+	s := a.rec.Sample
+	taken := s.Sampled
+	if taken == "" {
+		taken = s.Received
+	}
+	if taken == "" {
+		taken = s.Reported
+	}
+	on, errOn := time.Parse(time.DateOnly, ask.On)
+	if ask.On == "" {
+		return
+	}
+	if errOn != nil {
+		a.ask(Question{Code: "date-unclear", Blocks: "all", Text: "The date of this letter is not a date: " + ask.On + "."})
+		return
+	}
+	if from, err := time.Parse(time.DateOnly, a.rs.InForce.From); err == nil && on.Before(from) {
+		a.ask(Question{Code: "rules-not-in-force", Blocks: "all", Text: "Our tables were not yet in force on " + ask.On + "."})
+	}
+	if a.rs.InForce.Until != "" && ask.On > a.rs.InForce.Until {
+		a.ask(Question{Code: "rules-not-in-force", Blocks: "all", Text: "Our tables are in force only until " + a.rs.InForce.Until + ". We must look for newer ones before we advise."})
+	}
+	if taken == "" {
+		a.ask(Question{Code: "sample-undated", Blocks: "all", Text: "When was the soil sampled? The report gives no date, and we do not advise on samples older than " + itoa(a.rs.StaleYears) + " years."})
+		return
+	}
+	at, err := time.Parse(time.DateOnly, taken)
+	if err != nil {
+		a.ask(Question{Code: "sample-undated", Blocks: "all", Text: "When was the soil sampled? We could not read the date on the report."})
+		return
+	}
+	if at.After(on) {
+		a.ask(Question{Code: "sample-future", Blocks: "all", Text: "The report says that the soil was sampled on " + taken + ", which is later than the date of this letter. Please tell us the right date."})
+	}
+	if at.AddDate(a.rs.StaleYears, 0, 0).Before(on) {
+		a.ask(Question{Code: "sample-old", Blocks: "all", Text: "The soil was sampled on " + taken + ". That is more than " + itoa(a.rs.StaleYears) + " years ago, and soil changes. Please take a new sample and send it in."})
+	}
+}
+
+// find is the one result of an analyte, preferring one that the methods
+// given include; nil when there is none.
+func (a *adviser) find(analyte string, methods ...string) *normalize.Result {
+	var first *normalize.Result
+	for _, r := range a.rec.Results {
+		if r.Analyte != analyte {
+			continue
+		}
+		if slices.Contains(methods, r.Method) && usable(r) {
+			return r
+		}
+		if first == nil {
+			first = r
+		}
+	}
+	return first
+}
+
+func (a *adviser) texture() string {
+	if r := a.find("texture"); r != nil && r.Status == normalize.OK {
+		if r.Class != "" {
+			return r.Class
+		}
+		return string(r.Value)
+	}
+	return ""
+}
+
+// rate rates what the rule set has scales for, in the order that a letter
+// shows them.
+func (a *adviser) rate() {
+	target := a.rs.phFor(a.out.LandUse.ID)
+	order := []string{"pH", "OM", "P", "K", "Mg", "Ca", "Zn", "Cu"}
+	for _, id := range order {
+		for _, r := range a.rec.Results {
+			if r.Analyte != id {
+				continue
+			}
+			var g Rating
+			switch {
+			case a.out.LandUse.ID == "":
+				g = newRating(r)
+				g.Not = "It depends on what you grow."
+			case id == "pH" && target != nil:
+				g = a.rs.ratePH(r, target)
+			default:
+				g = a.rs.rate(r, a.out.LandUse.ID, a.texture())
+			}
+			if g.Class != "" && r.Status == normalize.Flagged {
+				g.Not = "There is a doubt about this value, so it is not rated."
+				g.Class, g.Word, g.Decided, g.ToNext, g.NextClass, g.Close, g.Differs, g.Bands, g.Basis = "", "", "", "", "", "", "", nil, nil
+			}
+			if g.Class != "" && a.classes[id] == "" {
+				a.classes[id] = g.Class
+			} else if g.Class != "" && a.classes[id] != g.Class {
+				a.ask(Question{Code: "two-results", Blocks: id, Text: "The report gives " + PlainName(id) + " twice, and the two do not agree. Please ask the laboratory which one is right."})
+			}
+			a.out.Ratings = append(a.out.Ratings, g)
+		}
+	}
+	for id := range a.classes {
+		for _, q := range a.out.Questions {
+			if q.Code == "two-results" && q.Blocks == id {
+				delete(a.classes, id)
+			}
+		}
+	}
+}
+
+func (a *adviser) line(l Line) { a.out.Lines = append(a.out.Lines, l) }
+
+// ph advises lime or sulfur, never both, or leaves the pH alone.
+func (a *adviser) ph() {
+	use := a.out.LandUse
+	t := a.rs.phFor(use.ID)
+	r := a.find("pH", t.Methods...)
+	if r == nil {
+		a.ask(Question{Code: "ph-missing", Blocks: "ph", Text: "The report gives no pH, so we cannot say whether lime is needed. Please ask for a pH test."})
+		return
+	}
+	b := []Basis{basis(t.ID, t.Source, t.Provenance, t.At)}
+	class := a.classes["pH"]
+	if class == "" {
+		if r.Status == normalize.OK {
+			a.ask(Question{Code: "ph-not-usable", Blocks: "ph", Text: "We cannot say whether lime is needed from this report. Please ask the laboratory for a pH in water."})
+		}
+		return
+	}
+	s, ok := spanOf(r)
+	if !ok || s.value == nil {
+		return
+	}
+	switch {
+	case t.LimeBelow != "" && s.value.Cmp(t.LimeBelow.rat()) < 0:
+		n, q := a.rs.limeNeed(use.ID, s, t, a.only("buffer_pH"), a.only("acidity"))
+		if q != nil {
+			a.ask(*q)
+			return
+		}
+		n.basis = append(b, n.basis...)
+		a.events["lime"] = true
+		a.line(a.rs.limeLine(use, n, a.area, a.classes))
+	case t.AcidifyAbove != "" && s.value.Cmp(t.AcidifyAbove.rat()) > 0:
+		l, q := a.rs.sulfurLine(use, s, a.texture(), a.area)
+		if q != nil {
+			a.ask(*q)
+		}
+		if l != nil {
+			l.Basis = append(b, l.Basis...)
+			a.events["sulfur"] = l.When != Not
+			a.line(*l)
+		}
+	case class == TooAlkaline:
+		a.line(Line{ID: "lime", When: Not, Need: "0", What: t.Above, Basis: b})
+	case class == TooAcid:
+		a.line(Line{ID: "lime", When: Not, Need: "0", What: t.Below, Basis: b})
+	default:
+		a.line(Line{ID: "lime", When: Not, Need: "0", What: "Add no lime. The pH is right for a " + use.Name + ".", Basis: b})
+	}
+}
+
+// only is the result of an analyte that the record has just one usable of for
+// each method; nil when there is none. Results with a doubt are left out: the
+// doubt has its own question.
+func (a *adviser) only(analyte string) *normalize.Result {
+	var methods []string
+	for i := range a.rs.Lime.Rates {
+		methods = append(methods, a.rs.Lime.Rates[i].Methods...)
+	}
+	r := a.find(analyte, methods...)
+	if r == nil || r.Missing != "" || r.Value == "" {
+		return nil
+	}
+	if r.Status != normalize.OK {
+		return nil
+	}
+	return r
+}
+
+func (a *adviser) nutrients() {
+	limeOpen := false
+	limeDue := false
+	for _, q := range a.out.Questions {
+		if q.Blocks == "lime" || q.Blocks == "ph" || q.Blocks == "pH" {
+			limeOpen = true
+		}
+	}
+	for _, l := range a.out.Lines {
+		if l.ID == "lime" && l.When == First {
+			limeDue = true
+		}
+	}
+	for _, n := range knownNutrients {
+		l, q := a.rs.nutrientLine(a.out.LandUse, n, a.classes, a.area)
+		if q != nil {
+			a.ask(*q)
+		}
+		if l == nil || n == "Mg" && (limeDue || limeOpen || l.When == Not) {
+			continue // magnesium comes with the lime where lime is due
+		}
+		if l.When != Not {
+			a.events["fertilizer"] = true
+		}
+		a.line(*l)
+	}
+	if rank(a.classes["P"]) > rank(Optimum) {
+		a.events["high-p"] = true
+	}
+}
+
+func (a *adviser) organic() {
+	for i := range a.rs.Organic {
+		o := &a.rs.Organic[i]
+		if !slices.Contains(o.For, a.out.LandUse.ID) || !slices.Contains(o.Classes, a.classes["OM"]) || a.classes["OM"] == "" {
+			continue
+		}
+		l := Line{ID: "OM", When: Season, What: o.Advice, Basis: []Basis{basis(o.ID, o.Source, o.Provenance, o.At)}}
+		if rank(a.classes["OM"]) >= rank(Medium) {
+			l.When = Not
+		} else if rank(a.classes["P"]) > rank(Optimum) && o.NotIfHighP != "" {
+			l.What = o.NotIfHighP
+		} else {
+			a.events["low-organic-matter"] = true
+		}
+		a.line(l)
+	}
+}
+
+func (a *adviser) lead() {
+	l, qs := a.rs.leadAdvice(a.rec.Results)
+	for _, q := range qs {
+		a.ask(q)
+	}
+	if l.Kind == "none" && !a.out.LandUse.Food {
+		return
+	}
+	a.out.Lead = l
+	if l.Kind != "none" {
+		a.events["lead-"+l.Kind] = true
+	}
+}
+
+func (a *adviser) cautions() {
+	for i := range a.rs.Cautions {
+		c := &a.rs.Cautions[i]
+		if len(c.For) > 0 && !slices.Contains(c.For, a.out.LandUse.ID) {
+			continue
+		}
+		if slices.ContainsFunc(c.When, func(w string) bool { return a.events[w] }) {
+			a.out.Cautions = append(a.out.Cautions, Said{ID: c.ID, Text: c.Text, Basis: []Basis{basis(c.ID, c.Source, c.Provenance, c.At)}})
+		}
+	}
+}
+
+func (a *adviser) again(ask Ask) {
+	r := &a.rs.Retest
+	a.out.Again = Again{Years: r.Years, Why: "Soil changes slowly.", Basis: []Basis{basis(r.ID, r.Source, r.Provenance, r.At)}}
+	if a.events["lime"] || a.events["sulfur"] {
+		a.out.Again.Years, a.out.Again.Why = r.YearsAfterLime, "A new pH shows what the lime has done."
+	}
+	if on, err := time.Parse(time.DateOnly, ask.On); err == nil {
+		a.out.Again.Year = on.Year() + a.out.Again.Years
+	}
+}

@@ -1,0 +1,147 @@
+package letter_test
+
+import (
+	"bytes"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/interpret"
+	"example.org/windrow/interpret/letter"
+	"example.org/windrow/interpret/rules"
+	"example.org/windrow/normalize"
+)
+
+var update = flag.Bool("update", false, "write the golden letters anew")
+
+var office = letter.Office{
+	Name:    "Calder Land and Garden Office, Alderbrook County",
+	Address: "2 Assize Row\nMillrace, CX 00417",
+	Phone:   "(555) 010-0120", Email: "soil@alderbrook.example", Web: "alderbrook.example/soil",
+	Signature: "Marigold Fenwick-Ashe\nGarden educator",
+}
+
+func ruleSet(t *testing.T) *interpret.RuleSet {
+	t.Helper()
+	sets, faults := interpret.LoadRules(rules.FS)
+	for _, f := range faults {
+		t.Fatal(f)
+	}
+	return sets[0]
+}
+
+// r is one result as printed, by the usual method and in its own unit.
+func r(analyte, printed string, change ...func(*normalize.Result)) *normalize.Result {
+	x := &normalize.Result{Analyte: analyte, Status: normalize.OK, Value: normalize.Decimal(strings.TrimPrefix(printed, "<")), Basis: analyte,
+		Printed: normalize.Printed{Text: printed, Number: normalize.Decimal(strings.TrimPrefix(printed, "<")), Unit: "ppm"}, Unit: "mg/kg", Method: "mehlich-3-icp", MethodName: "Mehlich-3 (ICP)"}
+	switch analyte {
+	case "pH":
+		x.Method, x.MethodName, x.Unit, x.Printed.Unit = "ph-water-1-1", "1:1 soil:water", "pH", ""
+	case "buffer_pH":
+		x.Method, x.MethodName, x.Unit, x.Printed.Unit = "mehlich-buffer", "Mehlich buffer", "pH", ""
+	case "acidity":
+		x.Method, x.MethodName, x.Unit, x.Printed.Unit = "mehlich-buffer", "Mehlich buffer", "cmol(+)/kg", "meq/100g"
+	case "OM":
+		x.Method, x.MethodName, x.Unit, x.Printed.Unit = "loi", "Loss on ignition", "%", "%"
+	}
+	if strings.HasPrefix(printed, "<") {
+		x.Censored = "<"
+	}
+	for _, c := range change {
+		c(x)
+	}
+	return x
+}
+
+func lab(word string) func(*normalize.Result) {
+	return func(x *normalize.Result) { x.Printed.Rating = word }
+}
+
+func by(id, name string) func(*normalize.Result) {
+	return func(x *normalize.Result) { x.Method, x.MethodName = id, name }
+}
+
+func lbAcre(value string) func(*normalize.Result) {
+	return func(x *normalize.Result) { x.Printed.Unit, x.Value = "lb/acre", normalize.Decimal(value) }
+}
+
+func record(use, label, name, address string, results ...*normalize.Result) *normalize.Record {
+	return &normalize.Record{ID: "R0123456789abcdef-1", Status: normalize.OK, Results: results,
+		Sample: normalize.Sample{LabID: "TG-26-01180", ClientLabel: label, County: "Alderbrook", Sampled: "2026-03-21", Received: "2026-03-26", Reported: "2026-03-30", LandUse: use},
+		Client: &normalize.Client{Name: name, Address: address}}
+}
+
+var report = &normalize.Report{ID: "R0123456789abcdef", Status: normalize.OK, Lab: normalize.Lab{ID: "thrushgate", Name: "Thrushgate Garden Soil Desk"}}
+
+type letterCase struct {
+	name string
+	rec  *normalize.Record
+	ask  interpret.Ask
+}
+
+func cases() []letterCase {
+	on := "2026-04-15"
+	held := record("vegetable garden", "North plot", "Ambrose Tidewell-Knapp", "3 Cooper Row, Slatehope, CX", r("pH", "5.9"))
+	held.Status = normalize.Held
+	doubt := r("P", "40")
+	doubt.Status = normalize.Flagged
+	doubt.Findings = []normalize.Finding{{Check: "rating-scale", Severity: ingest.Flag, What: "the printed rating does not fit the laboratory's own scale", Source: "definition"}}
+	return []letterCase{
+		{"garden-plenty", record("vegetable garden", "Back veg plot", "Winifred Plumtree", "14 Thimble Lane, Millrace, CX",
+			r("pH", "6.4", lab("Optimum")), r("buffer_pH", "6.38"), r("OM", "5.6", lab("Optimum")), r("P", "102", lab("Above Optimum")), r("K", "91", lab("Optimum")),
+			r("Ca", "1,102", func(x *normalize.Result) { x.Value, x.Printed.Number = "1102", "1102" }, lab("Optimum")), r("Mg", "144", lab("Optimum")), r("Zn", "6.3"), r("Cu", "2.5"),
+			r("Pb", "22", by("mehlich-3-screen", "Mehlich-3 screen"), lab("Low"))), interpret.Ask{On: on, AreaSqFt: "400"}},
+		{"garden-acid", record("raised bed", "Bed 2", "Hester Marrowby", "8 Orchard Rise, Vesper, CX",
+			r("pH", "5.4", lab("Too Acid")), r("buffer_pH", "6.20"), r("OM", "2.4"), r("P", "40", lbAcre("20"), lab("Medium")), r("K", "70", lbAcre("35")),
+			r("Mg", "40"), r("Ca", "520")), interpret.Ask{On: on, AreaSqFt: "128"}},
+		{"lawn-acid", record("lawn", "Front lawn", "Odo Castellan", "1 Quarry Bank, Finch, CX",
+			r("pH", "5.5", lab("Too Acid")), r("acidity", "6.5"), r("OM", "3.1"), r("P", "12.4"), r("K", "60"), r("Mg", "90"), r("Ca", "800")), interpret.Ask{On: on, AreaSqFt: "2400"}},
+		{"native-bed", record("native bed", "Native bed N side", "Tobias Quillfeather", "Tamarack Road, Wren, CX",
+			r("pH", "5.3"), r("OM", "0.4"), r("P", "9"), r("K", "55"), r("Mg", "66"), r("Ca", "400")), interpret.Ask{On: on}},
+		{"buffer-missing", record("community garden", "Plot 17", "Jasper Threnody", "Allotment Yard, Millrace, CX",
+			r("pH", "5.1"), r("P", "75"), r("K", "150"), r("Mg", "30"), r("Ca", "300")), interpret.Ask{On: on, AreaSqFt: "300"}},
+		{"other-method", record("vegetable garden", "Kitchen bed", "Clementine Osk", "5 Bellrope Street, Quarry, CX",
+			r("pH", "6.3", by("ph-cacl2", "0.01 M CaCl2")), r("P", "30", by("olsen", "Olsen"))), interpret.Ask{On: on}},
+		{"lead-450", record("vegetable garden", "By the shed", "Philippa Underbough", "22 Mason Hill, Millrace, CX",
+			r("pH", "6.5"), r("OM", "5.2"), r("P", "50"), r("K", "100"), r("Pb", "450", by("total-digestion", "Total (EPA 3050-type digestion)"))), interpret.Ask{On: on, AreaSqFt: "200"}},
+		{"held", held, interpret.Ask{On: on}},
+		{"old", record("lawn", "Back lawn", "Euphemia Tollivant", "", r("pH", "6.2"), r("P", "30")), interpret.Ask{On: "2029-06-01"}},
+		{"doubtful-result", record("vegetable garden", "Long bed", "Rosalind Applegarth-Vane", "", r("pH", "6.6"), doubt, r("K", "38")), interpret.Ask{On: on}},
+	}
+}
+
+func write(t *testing.T, c letterCase) (*interpret.Advice, []byte) {
+	t.Helper()
+	a := interpret.Advise(c.rec, report, ruleSet(t), c.ask)
+	var b bytes.Buffer
+	if err := letter.HTML(&b, a, c.rec, report, office); err != nil {
+		t.Fatal(err)
+	}
+	return a, b.Bytes()
+}
+
+// The hash of the rule file is not in a letter, so golden letters change only
+// when their words do.
+func TestGoldenLetters(t *testing.T) {
+	for _, c := range cases() {
+		t.Run(c.name, func(t *testing.T) {
+			_, got := write(t, c)
+			file := filepath.Join("testdata", c.name+".html")
+			if *update {
+				if err := os.WriteFile(file, got, 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			want, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !bytes.Equal(got, want) {
+				t.Errorf("the letter differs from %s; read the difference, then run with -update", file)
+			}
+		})
+	}
+}

@@ -1,0 +1,51 @@
+package letter
+
+// The fixed phrases of the letter in one place: a test measures how hard
+// they are to read, and another language is another set of them.
+const (
+	sayNotYet     = "We cannot give you advice on this sample yet."
+	saySeeBelow   = "Please read what we need from you, below."
+	sayPartOpen   = "We need one thing from you before we can finish: please see below."
+	sayNoFood     = "Do not grow food in this soil, because the lead in it is too high."
+	sayLead       = "The lead in this soil is high enough to take care."
+	sayLime       = "Your soil is too acid, so lime comes first."
+	saySulfur     = "Your soil is too sweet for what you grow, so sulfur comes first."
+	sayLimeOpen   = "Your soil is too acid, but we cannot yet say how much lime it needs."
+	sayGood       = "Your soil is in good shape."
+	sayFair       = "Your soil needs a little help."
+	sayNothing    = "It needs no lime and no fertilizer."
+	sayLeave      = "Leave this bed as it is."
+	sayPicture    = "In each picture the mark is your soil. The shaded part is where it should be."
+	sayPHOnce     = "The pH tells how acid the soil is. Below 7 is acid, above 7 is sweet (alkaline)."
+	sayLawFirst   = "Local rules come before this letter."
+	sayTrace      = "Quote this number if you call, and we can trace every figure in this letter."
+	sayGuidance   = "This is general guidance. Licensed people and local codes come first."
+	sayNoLine     = "There is nothing to add."
+	sayRounded    = "Amounts are rounded to what you can weigh."
+	sayPrinted    = "Results stand as the laboratory printed them."
+	sayNoAge      = "This letter has no date, so we did not check how old the sample is."
+	sayHalfDigit  = "close to the line"
+	sayShallow    = "Sample the same places, to the same depth, at the same time of year."
+	sayEqualParts = "Split it as shown. Too much at once does harm."
+)
+
+// FixedPhrases are the sentences of the letter that do not depend on a
+// record.
+func FixedPhrases() []string {
+	return []string{sayNotYet, saySeeBelow, sayPartOpen, sayNoFood, sayLead, sayLime, saySulfur, sayLimeOpen, sayGood, sayFair,
+		sayNothing, sayLeave, sayPicture, sayPHOnce, sayLawFirst, sayTrace, sayGuidance, sayNoLine, sayRounded, sayPrinted, sayNoAge, sayShallow, sayEqualParts}
+}
+
+// className says a class so that it can't be misread.
+var className = map[string]string{
+	"very low": "Very low", "low": "Low", "medium": "Medium, a little short", "optimum": "Optimum, enough",
+	"above optimum": "High, more than enough", "excessive": "Very high, far more than enough",
+	"too acid": "Too acid", "in range": "Right", "too alkaline": "Too sweet (alkaline)",
+}
+
+// organicName says a class of organic matter, where more is seldom too much.
+var organicName = map[string]string{
+	"very low": "Very low", "low": "Low", "medium": "Medium", "optimum": "Good", "above optimum": "Good", "excessive": "Rich",
+}
+
+var traceName = map[string]string{"low": "Low", "optimum": "Enough", "above optimum": "High, ask us"}

@@ -1,0 +1,421 @@
+package letter
+
+import (
+	"math/big"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.org/windrow/interpret"
+	"example.org/windrow/normalize"
+)
+
+// view is what the template shows: words only, no decisions left.
+type view struct {
+	Office     Office
+	Addresses  []string
+	Sign       []string
+	Date       string
+	To         []string
+	Dear       string
+	About      []fact
+	Bottom     []string
+	Found      []found
+	Others     []string
+	Questions  []string
+	First      []todo
+	Season     []todo
+	NotAtAll   []string
+	Columns    []string
+	Amounts    []amountRow
+	Lead       *interpret.LeadAdvice
+	Cautions   []string
+	Again      string
+	Record     string
+	Rules      interpret.RulesRef
+	Sources    []source
+	Disclosure []string
+	Explain    []string
+	Title      string
+	Picture    string
+	PH         string
+	Trace      string
+	Guidance   string
+	Rounded    string
+	NoDate     string
+	Fit        bool
+}
+
+type fact struct{ Name, Value string }
+
+type found struct {
+	Name, Printed, Unit, Same string
+	Means, Extra, Lab         string
+	Bar                       *bar
+}
+
+type todo struct{ What, Note string }
+
+type amountRow struct {
+	What   string
+	When   string
+	Values []string
+}
+
+type source struct{ Text, Words, Link string }
+
+func newView(a *interpret.Advice, rec *normalize.Record, rep *normalize.Report, office Office) *view {
+	v := &view{Office: office, Addresses: lines(office.Address), Sign: lines(office.Signature), Date: longDate(a.On),
+		Record: a.Record, Rules: a.Rules, Lead: a.Lead, Disclosure: a.Disclosure, Picture: sayPicture, PH: sayPHOnce,
+		Trace: sayTrace, Guidance: sayGuidance, Rounded: sayRounded, Fit: a.Outcome != interpret.AskOnly}
+	if a.On == "" {
+		v.NoDate = sayNoAge
+	}
+	v.to(rec)
+	v.about(a, rec, rep)
+	for _, q := range a.Questions {
+		v.Questions = append(v.Questions, q.Text)
+	}
+	v.found(a)
+	v.todo(a)
+	v.Bottom = bottom(a)
+	for _, c := range a.Cautions {
+		v.Cautions = append(v.Cautions, c.Text)
+	}
+	if a.Again.Years > 0 && v.Fit {
+		v.Again = "Send a new sample in " + years(a.Again.Years)
+		if a.Again.Year > 0 {
+			v.Again += ", in " + strconv.Itoa(a.Again.Year)
+		}
+		v.Again += ". " + a.Again.Why + " " + sayShallow
+	}
+	for _, s := range a.Sources {
+		var w []string
+		for _, p := range s.Provenance {
+			w = append(w, p.Words())
+		}
+		v.Sources = append(v.Sources, source{Text: s.Text, Words: strings.Join(w, "; "), Link: s.Link})
+	}
+	return v
+}
+
+func years(n int) string {
+	if n == 1 {
+		return "one year"
+	}
+	return [...]string{"no", "one", "two", "three", "four", "five"}[min(n, 5)] + " years"
+}
+
+func lines(s string) []string {
+	var out []string
+	for l := range strings.SplitSeq(s, "\n") {
+		if l = strings.TrimSpace(l); l != "" {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+func longDate(iso string) string {
+	t, err := time.Parse(time.DateOnly, iso)
+	if err != nil {
+		return iso
+	}
+	return t.Format("January 2, 2006")
+}
+
+func (v *view) to(rec *normalize.Record) {
+	v.Dear = "Dear grower,"
+	if c := rec.Client; c != nil {
+		if c.Name != "" {
+			v.To = append(v.To, c.Name)
+			v.Dear = "Dear " + c.Name + ","
+		}
+		v.To = append(v.To, lines(strings.ReplaceAll(c.Address, ", ", "\n"))...)
+	}
+}
+
+func (v *view) about(a *interpret.Advice, rec *normalize.Record, rep *normalize.Report) {
+	s := rec.Sample
+	add := func(n, val string) {
+		if val != "" {
+			v.About = append(v.About, fact{n, val})
+		}
+	}
+	add("Sample", s.ClientLabel)
+	use := a.LandUse.Said
+	if a.LandUse.Name != "" && !strings.EqualFold(a.LandUse.Name, use) {
+		use += " (read as " + a.LandUse.Name + ")"
+	}
+	if a.LandUse.From == "default" {
+		use += " (our assumption, please correct it)"
+	}
+	add("Used for", use)
+	if a.AreaSqFt != "" {
+		add("Area", thousands(a.AreaSqFt)+" sq ft")
+	}
+	add("Sampled", longDate(s.Sampled))
+	add("Laboratory", strings.TrimSuffix(rep.Lab.Name+", no. "+s.LabID, ", no. "))
+	v.Title = "Soil test letter"
+	if s.ClientLabel != "" {
+		v.Title += ": " + s.ClientLabel
+	}
+}
+
+// main are the analytes that have a line in the table; the others are told
+// in a sentence, and only where something is wrong with them.
+var mainRows = []string{"pH", "OM", "P", "K", "Mg", "Ca"}
+
+func (v *view) found(a *interpret.Advice) {
+	for _, r := range a.Ratings {
+		if !slices.Contains(mainRows, r.Analyte) {
+			if n, ok := traceName[r.Class]; ok && r.Class != interpret.Optimum {
+				v.Others = append(v.Others, upper(interpret.PlainName(r.Analyte))+": "+n+" ("+r.Printed+" "+r.PrintUnit+").")
+			}
+			continue
+		}
+		f := found{Name: upper(interpret.PlainName(r.Analyte)), Printed: r.Printed, Unit: r.PrintUnit, Bar: newBar(r)}
+		if r.Analyte == "pH" {
+			f.Name, f.Unit = "Soil pH", ""
+		}
+		if r.Value != "" && !sameUnit(r.PrintUnit, r.Unit) {
+			f.Same = "= " + r.Censored + r.Value + " " + shortUnit(r.Unit)
+		}
+		f.Means = className[r.Class]
+		if r.Analyte == "OM" {
+			f.Means = organicName[r.Class]
+		}
+		if r.Class == "" {
+			f.Means, f.Extra = "Not rated", r.Not
+		} else if r.Close != "" {
+			f.Extra = "Very close to the line with “" + plainClass(r.NextClass) + "”."
+		}
+		if r.LabWord != "" {
+			f.Lab = "Laboratory: " + r.LabWord
+		}
+		if r.Differs != "" && !slices.Contains(v.Explain, r.Differs) {
+			v.Explain = append(v.Explain, upper(interpret.PlainName(r.Analyte))+": "+r.Differs)
+		}
+		v.Found = append(v.Found, f)
+	}
+}
+
+func plainClass(c string) string {
+	return strings.ToLower(strings.SplitN(className[c]+",", ",", 2)[0])
+}
+
+func sameUnit(printed, unit string) bool {
+	p := strings.ToLower(strings.ReplaceAll(printed, " ", ""))
+	switch unit {
+	case "mg/kg":
+		return p == "ppm" || p == "mg/kg"
+	case "%":
+		return p == "%" || p == "percent" || p == "pct"
+	case "pH":
+		return true
+	}
+	return p == strings.ToLower(unit)
+}
+
+func shortUnit(u string) string {
+	if u == "mg/kg" {
+		return "ppm"
+	}
+	return u
+}
+
+func upper(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// bottom is the bottom line: what matters most, in two sentences.
+func bottom(a *interpret.Advice) []string {
+	if a.Outcome == interpret.AskOnly {
+		out := []string{sayNotYet, saySeeBelow}
+		if a.Lead != nil && a.Lead.NoFood {
+			out[0] = sayNoFood
+		}
+		return out
+	}
+	var one string
+	var add, none []string
+	limeOpen := false
+	for _, q := range a.Questions {
+		limeOpen = limeOpen || q.Blocks == "lime"
+	}
+	acid := false
+	for _, l := range a.Lines {
+		name := interpret.PlainName(l.ID)
+		switch {
+		case l.ID == "lime" && l.When == interpret.First:
+			one = sayLime
+		case l.ID == "sulfur" && l.When == interpret.First:
+			one = saySulfur
+		case slices.Contains([]string{"N", "P2O5", "K2O", "Mg"}, l.ID) && l.When == interpret.Season:
+			add = append(add, name)
+		case slices.Contains([]string{"P2O5", "K2O"}, l.ID):
+			none = append(none, name)
+		}
+	}
+	if limeOpen {
+		acid, one = true, sayLimeOpen
+	}
+	if a.Lead != nil && a.Lead.NoFood {
+		one = sayNoFood
+	} else if a.Lead != nil && a.Lead.Refer != "" {
+		one = sayLead
+	}
+	two := sayNothing
+	if len(add) > 0 {
+		two = "This season, add " + join(add, "and")
+		if len(none) > 0 {
+			two += ", but no " + join(none, "or")
+		}
+		two += "."
+	} else if one != "" {
+		two = "It needs no fertilizer."
+	}
+	if one == "" {
+		one = sayFair
+		if len(add) == 0 || len(add) == 1 && add[0] == "nitrogen" {
+			one = sayGood
+		}
+		if len(add) == 0 && a.LandUse.Established {
+			one = sayLeave
+		}
+	}
+	if len(a.Questions) > 0 && !acid {
+		two += " " + sayPartOpen
+		if len(a.Questions) > 1 {
+			two = strings.Replace(two, "We need one thing", "We need a few things", 1)
+		}
+	}
+	return []string{one, two}
+}
+
+func join(n []string, word string) string {
+	if len(n) == 1 {
+		return n[0]
+	}
+	return strings.Join(n[:len(n)-1], ", ") + " " + word + " " + n[len(n)-1]
+}
+
+// todo sorts the lines into what to do and gathers their amounts.
+func (v *view) todo(a *interpret.Advice) {
+	for _, l := range a.Lines {
+		switch l.When {
+		case interpret.Not:
+			v.NotAtAll = append(v.NotAtAll, l.What)
+			continue
+		case interpret.First:
+			v.First = append(v.First, todo{l.What, l.Note})
+		case interpret.Season:
+			what := l.What
+			if l.Amount != nil {
+				what = upper(interpret.PlainName(l.ID)) + ": " + lower(l.What)
+			}
+			v.Season = append(v.Season, todo{what, l.Note})
+		}
+		v.amounts(l)
+	}
+}
+
+func lower(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
+}
+
+func (v *view) amounts(l interpret.Line) {
+	p := l.Product
+	if p == nil {
+		p = l.Amount
+	}
+	if p == nil {
+		return
+	}
+	if len(v.Columns) == 0 {
+		for _, f := range p.PerArea {
+			c := "for each " + thousands(f.SqFt) + " sq ft"
+			if f.Own {
+				c = "for your " + thousands(f.SqFt) + " sq ft"
+			}
+			v.Columns = append(v.Columns, c)
+		}
+	}
+	values := func(fs []interpret.ForArea) []string {
+		var out []string
+		for _, f := range fs {
+			s := f.Lb + " lb"
+			if f.Cups != "" {
+				s += " (about " + f.Cups + cups(f.Cups)
+			}
+			out = append(out, s)
+		}
+		return out
+	}
+	switch {
+	case len(l.Parts) <= 1:
+		when := "at once"
+		if l.ID == "N" {
+			when = "in all"
+		}
+		v.Amounts = append(v.Amounts, amountRow{upper(p.Of), when, values(p.PerArea)})
+	case sameParts(l.Parts):
+		v.Amounts = append(v.Amounts, amountRow{upper(p.Of), "each of " + strconv.Itoa(len(l.Parts)) + " times", values(l.Parts[0].PerArea)})
+	default:
+		for i, part := range l.Parts {
+			when := "now"
+			if i > 0 {
+				when = "after " + strconv.Itoa(part.Months) + " months"
+			}
+			if part.Retest {
+				when += ", only after a new pH test"
+			}
+			v.Amounts = append(v.Amounts, amountRow{upper(p.Of), when, values(part.PerArea)})
+		}
+	}
+}
+
+func cups(n string) string {
+	if n == "0.5" || n == "1" {
+		return " cup)"
+	}
+	return " cups)"
+}
+
+// sameParts reports whether every application is alike and none has a date.
+func sameParts(ps []interpret.Part) bool {
+	for _, p := range ps {
+		if p.Months != 0 || p.Retest {
+			return false
+		}
+	}
+	return true
+}
+
+// thousands puts commas into a whole number.
+func thousands(s string) string {
+	whole, frac, ok := strings.Cut(s, ".")
+	for i := len(whole) - 3; i > 0; i -= 3 {
+		whole = whole[:i] + "," + whole[i:]
+	}
+	if ok {
+		return whole + "." + frac
+	}
+	return whole
+}
+
+func number(s string) (float64, bool) {
+	r, ok := new(big.Rat).SetString(s)
+	if !ok {
+		return 0, false
+	}
+	f, _ := r.Float64()
+	return f, true
+}

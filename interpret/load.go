@@ -1,0 +1,310 @@
+package interpret
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"io/fs"
+	"path"
+	"reflect"
+	"slices"
+	"sort"
+	"strings"
+	"time"
+
+	"example.org/windrow/ingest"
+)
+
+// RulesFormat is the version of the rule language that this code reads.
+const RulesFormat = "windrow-rules/1"
+
+// SourcesFile is the bibliography beside the rule sets.
+const SourcesFile = "sources.yaml"
+
+// LoadRules reads every .yaml file at the root of fsys but SourcesFile, which
+// is the bibliography, as a rule set. A file with a fault gives no rule set;
+// its faults are in the second result, each with file, line and column. A
+// rule set whose own examples come out otherwise than they say is refused
+// too. Rule sets come sorted by id. The same files give the same result.
+func LoadRules(fsys fs.FS) ([]*RuleSet, []*ingest.Reason) {
+	names, err := fs.Glob(fsys, "*.yaml")
+	if err != nil {
+		return nil, []*ingest.Reason{ingest.AsReason(err)}
+	}
+	var out []*RuleSet
+	sources, faults := loadSources(fsys)
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	owner := map[string]string{}
+	for _, name := range names {
+		if path.Base(name) == SourcesFile {
+			continue
+		}
+		b, err := fs.ReadFile(fsys, name)
+		if err != nil {
+			faults = append(faults, ingest.AsReason(err))
+			continue
+		}
+		rs, fl := ReadRules(name, b, sources)
+		faults = append(faults, fl...)
+		if rs == nil {
+			continue
+		}
+		if other, ok := owner[rs.ID]; ok {
+			faults = append(faults, ruleFault("rule-set-twice", rs.Of("id"), "two rule sets carry the id "+quote(rs.ID), "one file for an id", other+" and "+name, "give one of them another id"))
+			continue
+		}
+		owner[rs.ID] = name
+		out = append(out, rs)
+	}
+	sort.Slice(out, func(i, j int) bool { return out[i].ID < out[j].ID })
+	return out, faults
+}
+
+func loadSources(fsys fs.FS) (map[string]Source, []*ingest.Reason) {
+	b, err := fs.ReadFile(fsys, SourcesFile)
+	if err != nil {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, []*ingest.Reason{ruleFault("sources-missing", ingest.Place{File: SourcesFile}, "the bibliography of the rule sets is missing", SourcesFile+" beside the rule sets", "no such file", "put "+SourcesFile+" into the folder of the rule sets")}
+		}
+		return nil, []*ingest.Reason{ingest.AsReason(err)}
+	}
+	return ReadSources(SourcesFile, b)
+}
+
+// ReadSources reads a bibliography.
+func ReadSources(name string, b []byte) (map[string]Source, []*ingest.Reason) {
+	var file struct {
+		Sources []Source `yaml:"sources" rule:"required"`
+	}
+	faults := decodeStrict(name, b, &file)
+	m := map[string]Source{}
+	for _, s := range file.Sources {
+		if _, twice := m[s.Key]; twice {
+			faults = append(faults, ruleFault("key-twice", s.Of("key"), "two sources carry the key "+quote(s.Key), "one source for a key", "two", "remove one of them"))
+		}
+		m[s.Key] = s
+	}
+	return m, faults
+}
+
+// ReadRules reads and checks one rule set. It gives either a rule set or
+// faults.
+func ReadRules(name string, b []byte, sources map[string]Source) (*RuleSet, []*ingest.Reason) {
+	rs := &RuleSet{}
+	faults := decodeStrict(name, b, rs)
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	sum := sha256.Sum256(b)
+	rs.File, rs.SHA256, rs.Sources = name, hex.EncodeToString(sum[:]), sources
+	rs.inherit()
+	c := &checker{rs: rs}
+	c.all()
+	if len(c.faults) > 0 {
+		return nil, c.faults
+	}
+	if fl := rs.runExamples(); len(fl) > 0 {
+		return nil, fl
+	}
+	return rs, nil
+}
+
+func ruleFault(code string, at ingest.Place, what, expected, found, next string) *ingest.Reason {
+	return &ingest.Reason{Code: code, Severity: ingest.Fail, Rule: at, What: what, Expected: expected, Found: found, Next: next}
+}
+
+// inherit gives rows without a source or provenance those of their table.
+func (rs *RuleSet) inherit() {
+	for i := range rs.Ratings {
+		t := &rs.Ratings[i]
+		for j := range t.Classes {
+			c := &t.Classes[j]
+			if c.Source == "" {
+				c.Source = t.Source
+			}
+			if c.Provenance == "" {
+				c.Provenance = t.Provenance
+			}
+		}
+	}
+	for i := range rs.Nutrients {
+		t := &rs.Nutrients[i]
+		for j := range t.Rows {
+			r := &t.Rows[j]
+			if r.Source == "" {
+				r.Source = t.Source
+			}
+			if r.Provenance == "" {
+				r.Provenance = t.Provenance
+			}
+		}
+	}
+}
+
+// checker looks for what a well-formed file can still get wrong.
+type checker struct {
+	rs     *RuleSet
+	faults []*ingest.Reason
+	ids    map[string]ingest.Place
+	uses   []string
+}
+
+func (c *checker) fault(code string, at ingest.Place, what, expected, found, next string) {
+	c.faults = append(c.faults, ruleFault(code, at, what, expected, found, next))
+}
+
+// oneOf refuses a word that is not known, and offers the nearest that is.
+func (c *checker) oneOf(kind string, at ingest.Place, word string, known []string) {
+	if slices.Contains(known, word) {
+		return
+	}
+	next := "use one of: " + strings.Join(known, ", ")
+	if near := nearest(word, known); near != "" {
+		next = "did you mean " + near + "?"
+	}
+	c.fault("unknown-"+kind, at, "there is no "+kind+" "+quote(word), "", word, next)
+}
+
+func (c *checker) all() {
+	rs := c.rs
+	if rs.Format != RulesFormat {
+		c.fault("wrong-format", rs.Of("rules"), "this is not a rule set that this version can read", RulesFormat, rs.Format, "")
+	}
+	for _, p := range rs.Publications {
+		c.source(rs.Of("publications"), p)
+	}
+	c.date(rs.InForce.Of("from"), rs.InForce.From)
+	if rs.InForce.Until != "" {
+		c.date(rs.InForce.Of("until"), rs.InForce.Until)
+	}
+	owner := map[string]string{}
+	for _, u := range rs.LandUses {
+		c.uses = append(c.uses, u.ID)
+		for _, w := range append([]string{u.Name}, u.Covers...) {
+			if o, ok := owner[fold(w)]; ok && o != u.ID {
+				c.fault("land-use-twice", u.Of("covers"), quote(w)+" is covered by two land uses", "one", o+" and "+u.ID, "take it out of one of them")
+			}
+			owner[fold(w)] = u.ID
+		}
+	}
+	c.ids = map[string]ingest.Place{}
+	rs.Rows = map[Provenance]int{}
+	c.walk(reflect.ValueOf(*rs))
+	c.ratings()
+	c.ph()
+	c.lime()
+	c.nutrients()
+	c.lead()
+	for i := range rs.Cautions {
+		for _, w := range rs.Cautions[i].When {
+			c.oneOf("occasion", rs.Cautions[i].Of("when"), w, occasions)
+		}
+	}
+}
+
+// walk visits every row that has an id: its source must resolve, its
+// provenance must be one of ours, its id must be its own, and its land uses
+// must exist. It counts the rows by provenance.
+func (c *checker) walk(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.Pointer:
+		if !v.IsNil() {
+			c.walk(v.Elem())
+		}
+	case reflect.Slice:
+		for i := range v.Len() {
+			c.walk(v.Index(i))
+		}
+	case reflect.Struct:
+		t := v.Type()
+		if t == spotType || t == reflect.TypeOf(Example{}) {
+			return
+		}
+		spot, _ := fieldOf(v, "Spot").(Spot)
+		if src, ok := fieldOf(v, "Source").(string); ok && fieldOf(v, "ID") != nil {
+			c.row(v, spot, src)
+		}
+		if uses, ok := fieldOf(v, "For").([]string); ok {
+			for _, u := range uses {
+				c.oneOf("land-use", spot.Of("for"), u, c.uses)
+			}
+		}
+		for i := range v.NumField() {
+			if t.Field(i).Tag.Get("yaml") != "" {
+				c.walk(v.Field(i))
+			}
+		}
+	}
+}
+
+func (c *checker) row(v reflect.Value, spot Spot, src string) {
+	id, _ := fieldOf(v, "ID").(string)
+	prov, _ := fieldOf(v, "Provenance").(Provenance)
+	if at, twice := c.ids[id]; twice {
+		c.fault("row-twice", spot.Of("id"), "two rows carry the id "+quote(id), "one row for an id", "the other stands at "+at.String(), "give one of them another id")
+	}
+	c.ids[id] = spot.At
+	// A table whose rows carry their own sources needs none itself.
+	if rows := v.FieldByName("Classes"); rows.IsValid() && src == "" {
+		return
+	}
+	if rows := v.FieldByName("Rows"); rows.IsValid() && v.Type() == reflect.TypeOf(NutrientTable{}) && src == "" {
+		return
+	}
+	if src == "" {
+		c.fault("no-source", spot.At, "the row "+quote(id)+" has no source", "a key of "+SourcesFile, "none", "say where the figure was read; if it has no publication, use the source trade and the provenance common-practice")
+	} else {
+		c.source(spot.Of("source"), src)
+	}
+	if prov == "" {
+		c.fault("no-provenance", spot.At, "the row "+quote(id)+" does not say what its figure rests on", "", "none", "add provenance: "+provenanceList())
+	} else if !slices.Contains(Provenances, prov) {
+		c.oneOf("provenance", spot.Of("provenance"), string(prov), strings.Split(provenanceList(), ", "))
+	}
+	switch v.Type() {
+	case reflect.TypeOf(RatingTable{}), reflect.TypeOf(NutrientTable{}):
+		// counted by their rows
+	default:
+		c.rs.Rows[prov]++
+	}
+}
+
+func provenanceList() string {
+	var s []string
+	for _, p := range Provenances {
+		s = append(s, string(p))
+	}
+	return strings.Join(s, ", ")
+}
+
+func fieldOf(v reflect.Value, name string) any {
+	f := v.FieldByName(name)
+	if !f.IsValid() {
+		return nil
+	}
+	return f.Interface()
+}
+
+func (c *checker) source(at ingest.Place, key string) {
+	if _, ok := c.rs.Sources[key]; ok {
+		return
+	}
+	var known []string
+	for k := range c.rs.Sources {
+		known = append(known, k)
+	}
+	sort.Strings(known)
+	next := "add the source to " + SourcesFile
+	if near := nearest(key, known); near != "" {
+		next = "did you mean " + near + "? Otherwise " + next
+	}
+	c.fault("unknown-source", at, "there is no source "+quote(key)+" in "+SourcesFile, "", key, next)
+}
+
+func (c *checker) date(at ingest.Place, s string) {
+	if _, err := time.Parse(time.DateOnly, s); err != nil {
+		c.fault("not-a-date", at, "a date in a rule set is written year, month, day", "2026-03-31", s, "")
+	}
+}

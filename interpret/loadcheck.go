@@ -1,0 +1,259 @@
+package interpret
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// The occasions on which a caution may be printed.
+var occasions = []string{"always", "lime", "sulfur", "fertilizer", "high-p", "low-organic-matter", "lead-screen", "lead-total"}
+
+const (
+	unitPerThousand = "lb/1000 sq ft"
+	unitTonsAcre    = "tons/acre"
+
+	useAlways = "always"
+	useLast   = "only-where-nothing-better"
+
+	kindEquation = "buffer-equation"
+	kindTable    = "acidity-table"
+)
+
+func (c *checker) unit(at ingest.Place, got string, want ...string) {
+	if slices.Contains(want, got) {
+		return
+	}
+	next := ""
+	if near := nearest(got, want); near != "" {
+		next = "did you mean " + near + "?"
+	}
+	c.fault("wrong-unit", at, "a figure here is given in another unit", strings.Join(want, " or "), got, next)
+}
+
+func (c *checker) methods(at ingest.Place, ids []string) {
+	for _, m := range ids {
+		c.oneOf("method", at, m, knownMethods())
+	}
+}
+
+// bands checks that classes join: each begins where the one before it ends,
+// the first at nothing and the last without an upper bound, so that no value
+// falls between two bands or into both.
+func (c *checker) bands(what string, n int, at func(int) Spot, from, below func(int) Num) {
+	for i := range n {
+		if i == 0 && from(i).rat().Sign() != 0 {
+			c.fault("bands-gap", at(i).Of("from"), "the lowest band of "+what+" does not begin at 0", "0", string(from(i)), "")
+		}
+		if i+1 < n {
+			if below(i) == "" {
+				c.fault("bands-gap", at(i).At, "only the highest band of "+what+" may have no upper bound", "below: "+string(from(i+1)), "none", "")
+			} else if below(i).rat().Cmp(from(i+1).rat()) != 0 {
+				c.fault("bands-gap", at(i).Of("below"), "two bands of "+what+" do not join", "below: "+string(from(i+1)), string(below(i)), "let each band begin where the one before it ends")
+			} else if below(i).rat().Cmp(from(i).rat()) <= 0 {
+				c.fault("bands-gap", at(i).Of("below"), "a band of "+what+" ends before it begins", "more than "+string(from(i)), string(below(i)), "")
+			}
+		} else if below(i) != "" {
+			c.fault("bands-gap", at(i).Of("below"), "the highest band of "+what+" must be open upwards", "no upper bound", string(below(i)), "take it out")
+		}
+	}
+}
+
+func (c *checker) ratings() {
+	for i := range c.rs.Ratings {
+		t := &c.rs.Ratings[i]
+		unit, ok := unitOfAnalyte[t.Analyte]
+		if !ok {
+			c.oneOf("analyte", t.Of("analyte"), t.Analyte, analytes())
+		} else {
+			c.unit(t.Of("unit"), t.Unit, unit)
+		}
+		c.methods(t.Of("methods"), t.Methods)
+		c.bands(t.ID, len(t.Classes), func(i int) Spot { return t.Classes[i].Spot }, func(i int) Num { return t.Classes[i].From }, func(i int) Num { return t.Classes[i].Below })
+		last := -1
+		for j := range t.Classes {
+			k := &t.Classes[j]
+			c.oneOf("class", k.Of("class"), k.Class, classOrder)
+			if r := rank(k.Class); r >= 0 && r <= last {
+				c.fault("classes-order", k.Of("class"), "the classes of "+t.ID+" do not rise", "a class above the one before it", k.Class, "")
+			} else {
+				last = r
+			}
+		}
+		for j := range i {
+			o := &c.rs.Ratings[j]
+			if o.Analyte == t.Analyte && overlap(o.For, t.For) && overlap(o.Methods, t.Methods) && (len(o.Textures) == 0 || len(t.Textures) == 0 || overlap(fold2(o.Textures), fold2(t.Textures))) {
+				c.fault("tables-clash", t.At, "two rating tables answer for the same soil", "one of "+o.ID+" and "+t.ID, "both", "make their methods, land uses or textures differ")
+			}
+		}
+	}
+}
+
+func (c *checker) ph() {
+	for i := range c.rs.PH {
+		t := &c.rs.PH[i]
+		c.methods(t.Of("methods"), t.Methods)
+		if t.Low.rat().Cmp(t.High.rat()) >= 0 {
+			c.fault("bands-gap", t.Of("high"), "the pH range ends before it begins", "more than "+string(t.Low), string(t.High), "")
+		}
+		for _, n := range []struct {
+			key string
+			v   Num
+		}{{"low", t.Low}, {"high", t.High}, {"target", t.Target}, {"lime_below", t.LimeBelow}, {"acidify_above", t.AcidifyAbove}} {
+			if n.v != "" && (n.v.rat().Cmp(rat(3, 1)) < 0 || n.v.rat().Cmp(rat(10, 1)) > 0) {
+				c.fault("not-a-ph", t.Of(n.key), n.key+" is no pH that a soil has", "3 to 10", string(n.v), "")
+			}
+		}
+		if t.LimeBelow != "" && (t.Target == "" || t.LimeBelow.rat().Cmp(t.Target.rat()) > 0) {
+			c.fault("lime-over-target", t.Of("lime_below"), "lime would be advised above its own target", "target at or above "+string(t.LimeBelow), string(t.Target), "")
+		}
+		if t.LimeBelow != "" && t.AcidifyAbove != "" && t.LimeBelow.rat().Cmp(t.AcidifyAbove.rat()) > 0 {
+			c.fault("lime-and-sulfur", t.Of("acidify_above"), "lime and sulfur would both be advised for one soil", "acidify_above over "+string(t.LimeBelow), string(t.AcidifyAbove), "")
+		}
+	}
+	for _, u := range c.rs.LandUses {
+		if c.rs.phFor(u.ID) == nil {
+			c.fault("no-ph", u.At, "the land use "+quote(u.ID)+" has no pH target", "a row under ph for "+u.ID, "none", "")
+		}
+	}
+}
+
+func (c *checker) lime() {
+	for i := range c.rs.Lime.Rates {
+		r := &c.rs.Lime.Rates[i]
+		c.oneOf("kind", r.Of("kind"), r.Kind, []string{kindEquation, kindTable})
+		c.methods(r.Of("methods"), r.Methods)
+		c.unit(r.Of("unit"), r.Unit, unitTonsAcre, unitPerThousand)
+		switch r.Kind {
+		case kindEquation:
+			if r.K == "" || r.Ceiling == "" || r.K.rat().Sign() <= 0 {
+				c.fault("missing-key", r.At, "a buffer equation needs k and ceiling", "k and ceiling above 0", "", "")
+			}
+		case kindTable:
+			var last Num
+			c.rs.Rows[r.Provenance] += len(r.Rows) - 1 // the table itself was counted once
+			for j := range r.Rows {
+				w := &r.Rows[j]
+				if len(w.Rates) != len(r.Goals) {
+					c.fault("row-length", w.Of("rates"), "the row has another number of rates than the table has goals", fmt.Sprint(len(r.Goals)), fmt.Sprint(len(w.Rates)), "")
+				}
+				if last != "" && w.Acidity.rat().Cmp(last.rat()) <= 0 {
+					c.fault("rows-order", w.Of("acidity"), "the acidities of the table do not rise", "more than "+string(last), string(w.Acidity), "")
+				}
+				last = w.Acidity
+			}
+			if len(r.Rows) == 0 || len(r.Goals) == 0 {
+				c.fault("missing-key", r.At, "an acidity table needs goals and rows", "goals and rows", "", "")
+			}
+		}
+	}
+	for i := range c.rs.Lime.Caps {
+		k := &c.rs.Lime.Caps[i]
+		if (k.Most == "") == (k.Parts == 0) {
+			c.fault("cap-unclear", k.At, "a cap says either the most at once or the number of parts", "one of most_lb_per_1000_sq_ft and parts", "", "")
+		}
+		if k.Most != "" && k.Most.rat().Sign() <= 0 || k.Parts < 0 {
+			c.fault("cap-unclear", k.At, "a cap must be above 0", "", "", "")
+		}
+	}
+	if cce := c.rs.Lime.Material.CCE.rat(); cce.Cmp(rat(20, 1)) < 0 || cce.Cmp(rat(150, 1)) > 0 {
+		c.fault("not-a-cce", c.rs.Lime.Material.Of("cce_percent"), "no limestone has such a calcium carbonate equivalent", "20 to 150 percent", string(c.rs.Lime.Material.CCE), "")
+	}
+}
+
+func (c *checker) nutrients() {
+	for i := range c.rs.Nutrients {
+		t := &c.rs.Nutrients[i]
+		c.oneOf("nutrient", t.Of("nutrient"), t.Nutrient, knownNutrients)
+		c.unit(t.Of("unit"), t.Unit, unitPerThousand)
+		c.oneOf("use", t.Of("use"), t.Use, []string{useAlways, useLast})
+		if t.By != "" {
+			c.oneOf("analyte", t.Of("by"), t.By, analytes())
+		}
+		last := -1
+		var before *NutrientRow
+		for j := range t.Rows {
+			r := &t.Rows[j]
+			if t.Use == useAlways && !r.Provenance.Firm() {
+				c.fault("not-firm", r.At, "the row "+quote(r.ID)+" rests on "+r.Provenance.Words()+" but its table is used always", "use: "+useLast, t.Use, "a figure that was neither read nor computed may only answer where nothing better does")
+			}
+			if (r.Rate == "") == (r.Ask == "") {
+				c.fault("rate-unclear", r.At, "a row gives either a rate or a question to ask", "one of rate and ask", "", "")
+			}
+			if (t.By == "") != (r.Class == "") {
+				c.fault("class-unclear", r.At, "rows have a class just where the table goes by an analyte", "", r.Class, "")
+				continue
+			}
+			if r.Class == "" {
+				continue
+			}
+			c.oneOf("class", r.Of("class"), r.Class, classOrder)
+			if k := rank(r.Class); k >= 0 && k <= last {
+				c.fault("classes-order", r.Of("class"), "the classes of "+t.ID+" do not rise", "", r.Class, "")
+			} else {
+				last = k
+			}
+			if before != nil && before.Rate != "" && r.Rate != "" && r.Rate.rat().Cmp(before.Rate.rat()) > 0 {
+				c.fault("rate-rises", r.Of("rate"), "a richer soil would get more of "+t.Nutrient+" than a poorer one", "at most "+string(before.Rate), string(r.Rate), "")
+			}
+			before = r
+			if rank(r.Class) >= rank(Optimum) && r.Rate != "" && r.Rate.rat().Cmp(t.Maintenance.rat()) > 0 {
+				c.fault("over-maintenance", r.Of("rate"), "a soil at or above optimum would get more than maintenance", "at most "+plain(t.Maintenance.rat(), 3), string(r.Rate), "")
+			}
+		}
+		if t.OnceMost != nil && t.OnceMost.Most.rat().Sign() <= 0 {
+			c.fault("cap-unclear", t.OnceMost.At, "a cap must be above 0", "", string(t.OnceMost.Most), "")
+		}
+		if m := t.Material; m != nil && (m.Percent.rat().Sign() <= 0 || m.Percent.rat().Cmp(rat(100, 1)) > 0) {
+			c.fault("not-a-percent", m.Of("percent"), "a product holds between 0 and 100 percent", "", string(m.Percent), "")
+		}
+	}
+}
+
+func (c *checker) lead() {
+	l := &c.rs.Lead
+	c.unit(l.Of("unit"), l.Unit, "mg/kg")
+	c.methods(l.Of("total_methods"), l.TotalMethods)
+	c.bands("lead", len(l.Tiers), func(i int) Spot { return l.Tiers[i].Spot }, func(i int) Num { return l.Tiers[i].From }, func(i int) Num { return l.Tiers[i].Below })
+	for i := range l.History {
+		c.date(l.History[i].Of("date"), l.History[i].Date)
+	}
+	for i := range l.Screens {
+		s := &l.Screens[i]
+		c.methods(s.Of("methods"), s.Methods)
+		if overlap(s.Methods, l.TotalMethods) {
+			c.fault("screen-is-total", s.Of("methods"), "a method cannot be both a screen and a test of total lead", "", strings.Join(s.Methods, ", "), "")
+		}
+	}
+}
+
+func overlap(a, b []string) bool {
+	for _, x := range a {
+		if slices.Contains(b, x) {
+			return true
+		}
+	}
+	return false
+}
+
+func fold2(a []string) []string {
+	var out []string
+	for _, s := range a {
+		out = append(out, fold(s))
+	}
+	return out
+}
+
+// fold is a word without case and extra spaces, for comparing.
+func fold(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
+
+func analytes() []string {
+	var out []string
+	for a := range unitOfAnalyte {
+		out = append(out, a)
+	}
+	slices.Sort(out)
+	return out
+}

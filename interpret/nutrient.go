@@ -1,0 +1,95 @@
+package interpret
+
+import (
+	"slices"
+)
+
+// Names of nutrients and analytes in plain words.
+var plainName = map[string]string{
+	"N": "nitrogen", "P2O5": "phosphate", "K2O": "potash", "Mg": "magnesium",
+	"P": "phosphorus", "K": "potassium", "Ca": "calcium", "OM": "organic matter", "pH": "pH", "Pb": "lead",
+	"buffer_pH": "buffer pH", "Zn": "zinc", "Cu": "copper", "Mn": "manganese", "Fe": "iron", "B": "boron", "S": "sulfur",
+	"acidity": "acidity", "CEC": "cation exchange capacity", "texture": "texture",
+}
+
+// PlainName is an analyte or nutrient in plain words, or its symbol.
+func PlainName(id string) string {
+	if n, ok := plainName[id]; ok {
+		return n
+	}
+	return id
+}
+
+// table finds the table for a nutrient: one that is always used before one
+// that may answer only where nothing better does.
+func (rs *RuleSet) table(use, nutrient string) *NutrientTable {
+	for _, when := range []string{useAlways, useLast} {
+		for i := range rs.Nutrients {
+			t := &rs.Nutrients[i]
+			if t.Use == when && t.Nutrient == nutrient && slices.Contains(t.For, use) {
+				return t
+			}
+		}
+	}
+	return nil
+}
+
+// nutrientLine is the advice on one nutrient. classes holds the class of each
+// analyte that was rated. Without a class that the table needs there is
+// neither a line nor a question: the analyte's own question says why.
+func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]string, a areas) (*Line, *Question) {
+	t := rs.table(use.ID, nutrient)
+	if t == nil {
+		return nil, nil
+	}
+	var row *NutrientRow
+	for i := range t.Rows {
+		if t.By == "" || t.Rows[i].Class == classes[t.By] && classes[t.By] != "" {
+			row = &t.Rows[i]
+		}
+	}
+	if row == nil {
+		return nil, nil
+	}
+	name := PlainName(nutrient)
+	if row.Ask != "" {
+		return nil, &Question{Code: "ask-us-" + nutrient, Blocks: nutrient, Text: row.Ask}
+	}
+	rate := row.Rate.rat()
+	l := &Line{ID: nutrient, When: Season, Need: plain(rate, 6), Basis: []Basis{basis(row.ID, row.Source, row.Provenance, row.At)}}
+	if rate.Sign() == 0 {
+		l.When = Not
+		l.What = "Add no " + name + "."
+		if t.By != "" {
+			l.What = "Add no " + name + ". Your soil has enough " + PlainName(t.By) + "."
+			if rank(classes[t.By]) < rank(Optimum) {
+				l.What = "Add no " + name + ". This planting does well without it."
+			}
+		}
+		return l, nil
+	}
+	l.Working = string(row.Rate) + " " + t.Unit
+	if t.By != "" {
+		l.Working += " where " + PlainName(t.By) + " is " + row.Class
+	}
+	l.Amount = a.amount(name, rate, false, nil)
+	l.What = t.When
+	l.Note = t.Note
+	product := rate
+	of := name
+	if t.Material != nil {
+		product = quo(mul(rate, rat(100, 1)), t.Material.Percent.rat())
+		of = t.Material.Name
+		l.Product = a.amount(of, product, t.OnceMost != nil, nil)
+		l.Basis = append(l.Basis, basis(t.Material.ID, t.Material.Source, t.Material.Provenance, t.Material.At))
+	}
+	if t.OnceMost != nil {
+		n := partsUnder(rate, t.OnceMost.Most.rat())
+		l.Basis = append(l.Basis, basis(t.OnceMost.ID, t.OnceMost.Source, t.OnceMost.Provenance, t.OnceMost.At))
+		for range n {
+			l.Parts = append(l.Parts, Part{PerArea: a.spread(quo(product, rat(int64(n), 1)), true, nil)})
+		}
+		l.Working += ", in " + itoa(n) + " feedings of at most " + string(t.OnceMost.Most) + " lb each"
+	}
+	return l, nil
+}

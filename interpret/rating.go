@@ -1,0 +1,323 @@
+package interpret
+
+import (
+	"math/big"
+	"slices"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize"
+)
+
+// What pH is told as.
+const (
+	TooAcid     = "too acid"
+	InRange     = "in range"
+	TooAlkaline = "too alkaline"
+)
+
+// span is what is known of a value: at least low, at most high, with nil for
+// no upper limit. A censored result is a span and not a number.
+type span struct {
+	low, high *big.Rat
+	value     *big.Rat // nil for a censored result
+	half      *big.Rat // half a unit of the last printed digit, in the value's unit
+}
+
+func spanOf(r *normalize.Result) (span, bool) {
+	v, ok := ratOf(r.Value)
+	if !ok {
+		return span{}, false
+	}
+	s := span{low: v, high: v, value: v, half: halfDigit(string(r.Value))}
+	// The printed digits say how fine the value is known; carry them over to
+	// its unit by the ratio of the two numbers.
+	if p, ok := ratOf(r.Printed.Number); ok && p.Sign() > 0 && v.Sign() > 0 {
+		s.half = mul(halfDigit(string(r.Printed.Number)), quo(v, p))
+	}
+	switch r.Censored {
+	case "<":
+		s = span{low: new(big.Rat), high: v}
+	case ">":
+		s = span{low: v}
+	}
+	return s, true
+}
+
+// classIndex finds the class that holds the whole span, or -1.
+func classIndex(t *RatingTable, s span) int {
+	at := func(v *big.Rat) int {
+		for i := range t.Classes {
+			c := &t.Classes[i]
+			if v.Cmp(c.From.rat()) >= 0 && (c.Below == "" || v.Cmp(c.Below.rat()) < 0) {
+				return i
+			}
+		}
+		return -1
+	}
+	lo := at(s.low)
+	if s.high == nil {
+		if lo == len(t.Classes)-1 {
+			return lo
+		}
+		return -1
+	}
+	hi := at(s.high)
+	if s.value == nil && hi > 0 && s.high.Cmp(t.Classes[hi].From.rat()) == 0 {
+		hi-- // below a limit that is itself a bound lies in the class under it
+	}
+	if lo != hi {
+		return -1
+	}
+	return lo
+}
+
+func (rs *RuleSet) phFor(use string) *PHTarget {
+	for i := range rs.PH {
+		if slices.Contains(rs.PH[i].For, use) {
+			return &rs.PH[i]
+		}
+	}
+	return nil
+}
+
+func basis(id, source string, p Provenance, at ingest.Place) Basis {
+	return Basis{Row: id, Source: source, Provenance: p, At: at.String()}
+}
+
+// newRating is a rating with what was printed, and no class yet.
+func newRating(r *normalize.Result) Rating {
+	return Rating{Analyte: r.Analyte, Detail: r.Detail, Value: string(r.Value), Unit: r.Unit,
+		Printed: r.Printed.Text, PrintUnit: r.Printed.Unit, Censored: r.Censored, Method: r.MethodName,
+		LabWord: r.Printed.Rating}
+}
+
+// unrateable says why a result can't be rated whatever the table, or "".
+func unrateable(r *normalize.Result) string {
+	switch {
+	case r.Missing != "":
+		return "The laboratory printed “" + r.Missing + "” and no number."
+	case r.Status == normalize.Held:
+		return "The value is held until a person has looked at it."
+	case r.Value == "" && r.Volumetric != nil:
+		return "The laboratory measured by volume and printed no density, so the value cannot be set beside these tables."
+	case r.Value == "" && r.Unit == "index":
+		return "The laboratory printed its own score and no amount."
+	case r.Value == "":
+		if r.Why != "" {
+			return r.Why
+		}
+		return "There is no value in a unit that the tables use."
+	case r.Basis == "index" || r.Unit == "index":
+		return "The laboratory printed its own score and no amount."
+	case r.Method == "":
+		return "The report does not say how it was measured."
+	}
+	return ""
+}
+
+// rate rates a nutrient, metal or organic matter for a land use and texture
+// ("" when not known).
+func (rs *RuleSet) rate(r *normalize.Result, use, texture string) Rating {
+	out := newRating(r)
+	if why := unrateable(r); why != "" {
+		out.Not = why
+		return out
+	}
+	var tables []*RatingTable
+	var methods []string
+	for i := range rs.Ratings {
+		t := &rs.Ratings[i]
+		if t.Analyte != r.Analyte || !slices.Contains(t.For, use) {
+			continue
+		}
+		methods = append(methods, t.Methods...)
+		if slices.Contains(t.Methods, r.Method) {
+			tables = append(tables, t)
+		}
+	}
+	if len(tables) == 0 {
+		if len(methods) > 0 {
+			out.Not = "The tables we use are made for another test method than “" + r.MethodName + "”. Numbers from different methods cannot be compared."
+		} else {
+			out.Not = "The tables we use have no scale for it."
+		}
+		return out
+	}
+	if tables[0].Unit != r.Unit {
+		out.Not = "The value is in another unit (" + r.Unit + ") than the tables (" + tables[0].Unit + ")."
+		return out
+	}
+	s, ok := spanOf(r)
+	if !ok || s.low.Sign() < 0 {
+		out.Not = "There is no value in a unit that the tables use."
+		return out
+	}
+	if len(tables[0].Textures) > 0 {
+		return rs.rateByTexture(out, tables, s, texture)
+	}
+	classify(&out, tables[0], s)
+	return out
+}
+
+// rateByTexture uses the table of the soil's texture or, where that is not
+// known, gives a class only if all tables give the same.
+func (rs *RuleSet) rateByTexture(out Rating, tables []*RatingTable, s span, texture string) Rating {
+	for _, t := range tables {
+		if texture != "" && slices.Contains(fold2(t.Textures), fold(texture)) {
+			classify(&out, t, s)
+			return out
+		}
+	}
+	var lows, highs []string
+	all := true
+	for i, t := range tables {
+		k := classIndex(t, s)
+		if k < 0 {
+			all = false
+			continue
+		}
+		c := t.Classes[k].Class
+		if len(lows) == 0 || rank(c) < rank(lows[0]) {
+			lows = []string{c}
+		}
+		if len(highs) == 0 || rank(c) > rank(highs[0]) {
+			highs = []string{c}
+		}
+		if i == 0 {
+			classify(&out, t, s)
+		} else {
+			out.Basis = append(out.Basis, basis(t.Classes[k].ID, t.Classes[k].Source, t.Classes[k].Provenance, t.Classes[k].At))
+			if t.Classes[k].Class != out.Class {
+				all = false
+			}
+		}
+	}
+	if all && len(lows) > 0 && lows[0] == highs[0] {
+		out.Decided = "the same class in every texture of soil"
+		out.Bands, out.ToNext, out.NextClass, out.Close = nil, "", "", ""
+		return out
+	}
+	not := "It is read by the texture of the soil, and the report does not give one that the tables have."
+	if len(lows) > 0 && lows[0] != highs[0] {
+		not += " It may be anything from " + lows[0] + " (in clay) to " + highs[0] + " (in sand)."
+	}
+	clean := out
+	clean.Class, clean.Word, clean.Decided, clean.ToNext, clean.NextClass, clean.Close, clean.Differs = "", "", "", "", "", "", ""
+	clean.Bands, clean.Basis, clean.Not = nil, nil, not
+	return clean
+}
+
+// classify sets class, deciding bound, distance and doubt from a table.
+func classify(out *Rating, t *RatingTable, s span) {
+	for i := range t.Classes {
+		out.Bands = append(out.Bands, Band{Class: t.Classes[i].Class, From: string(t.Classes[i].From), Below: string(t.Classes[i].Below)})
+	}
+	i := classIndex(t, s)
+	if i < 0 {
+		out.Not = "The result is a limit (" + out.Censored + out.Value + ") that reaches over more than one class."
+		return
+	}
+	c := &t.Classes[i]
+	out.Class, out.Word = c.Class, c.Word
+	out.Basis = append(out.Basis, basis(c.ID, c.Source, c.Provenance, c.At))
+	switch {
+	case c.Below == "":
+		out.Decided = "at or above " + string(c.From) + " " + t.Unit
+	case c.From.rat().Sign() == 0:
+		out.Decided = "below " + string(c.Below) + " " + t.Unit
+	default:
+		out.Decided = string(c.From) + " up to " + string(c.Below) + " " + t.Unit
+	}
+	if s.value != nil {
+		var bounds []boundTo
+		if c.Below != "" {
+			bounds = append(bounds, boundTo{c.Below.rat(), string(c.Below), t.Classes[i+1].Class})
+		}
+		if i > 0 {
+			bounds = append(bounds, boundTo{c.From.rat(), string(c.From), t.Classes[i-1].Class})
+		}
+		nearBound(out, bounds, s)
+	}
+	compareLab(out)
+}
+
+type boundTo struct {
+	at    *big.Rat
+	text  string
+	class string
+}
+
+func nearBound(out *Rating, bounds []boundTo, s span) {
+	var best *big.Rat
+	for _, b := range bounds {
+		d := new(big.Rat).Abs(sub(b.at, s.value))
+		if best == nil || d.Cmp(best) < 0 {
+			best = d
+			out.ToNext, out.NextClass = plain(d, 3), b.class
+		}
+		if d.Cmp(s.half) <= 0 {
+			out.Close = b.text
+		}
+	}
+}
+
+// ratePH sets a pH against its target.
+func (rs *RuleSet) ratePH(r *normalize.Result, t *PHTarget) Rating {
+	out := newRating(r)
+	if why := unrateable(r); why != "" {
+		out.Not = why
+		return out
+	}
+	if !slices.Contains(t.Methods, r.Method) {
+		out.Not = "The pH range we use is for soil stirred in water. This pH was measured another way (" + r.MethodName + ")."
+		return out
+	}
+	s, ok := spanOf(r)
+	if !ok || s.value == nil {
+		out.Not = "There is no pH value."
+		return out
+	}
+	lo, hi := t.Low.rat(), t.High.rat()
+	out.Bands = []Band{{TooAcid, "0", string(t.Low)}, {InRange, string(t.Low), string(t.High)}, {TooAlkaline, string(t.High), ""}}
+	out.Basis = []Basis{basis(t.ID, t.Source, t.Provenance, t.At)}
+	switch {
+	case s.value.Cmp(lo) < 0:
+		out.Class, out.Decided = TooAcid, "below "+string(t.Low)
+		nearBound(&out, []boundTo{{lo, string(t.Low), InRange}}, s)
+	case s.value.Cmp(hi) > 0:
+		out.Class, out.Decided = TooAlkaline, "above "+string(t.High)
+		nearBound(&out, []boundTo{{hi, string(t.High), InRange}}, s)
+	default:
+		out.Class, out.Decided = InRange, string(t.Low)+" to "+string(t.High)
+		nearBound(&out, []boundTo{{lo, string(t.Low), TooAcid}, {hi, string(t.High), TooAlkaline}}, s)
+	}
+	compareLab(&out)
+	return out
+}
+
+// stand is the meaning that words of different scales share: too little,
+// enough or too much; "" when a word is not understood.
+func stand(word string) string {
+	w := fold(word)
+	w = strings.TrimLeft(w, "0123456789 ")
+	switch w {
+	case "very low", "low", "medium", "deficient", "too acid", "below optimum", "l", "vl", "m":
+		return "too little"
+	case "optimum", "sufficient", "adequate", "in range", "normal", "satisfactory", "o":
+		return "enough"
+	case "above optimum", "excessive", "very high", "too alkaline", "warning", "v", "vh", "e":
+		return "more than enough"
+	}
+	return "" // "high" is optimum on one scale and too much on another
+}
+
+// compareLab explains a laboratory's word that means something else than our
+// class. The word itself is always shown.
+func compareLab(out *Rating) {
+	a, b := stand(out.LabWord), stand(out.Class)
+	if a == "" || b == "" || a == b {
+		return
+	}
+	out.Differs = "The laboratory calls this “" + out.LabWord + "”. It rates by its own scale for its own region and crops; our tables draw their lines elsewhere."
+}
