@@ -1,4 +1,74 @@
 package normalize
 
-// runChecks is filled by the cross-checks of the sub-package check.
-func runChecks(rep *Report, known [][]facts) {}
+import (
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize/check"
+	"example.org/windrow/normalize/method"
+	"example.org/windrow/normalize/unit"
+)
+
+// runChecks cross-examines a report and writes what was found beside the
+// results or records concerned. No value is changed. A finding that holds the
+// report is also one of its reasons, so that whoever opens it reads why.
+func runChecks(rep *Report, known [][]facts) {
+	cr := checkReport(rep, known)
+	for _, c := range check.All() {
+		c.Run(cr, func(f check.Found) {
+			rec := rep.Records[f.Sample]
+			fd := Finding{Check: c.Code, Severity: c.Severity, What: f.What, Expected: f.Expected, Found: f.Found, Source: c.Source}
+			where := rec.Place
+			if len(f.Results) == 0 {
+				rec.Checks = append(rec.Checks, fd)
+			} else {
+				where = rec.Results[f.Results[0]].Printed.Place
+			}
+			for _, i := range f.Results {
+				rec.Results[i].Findings = append(rec.Results[i].Findings, fd)
+			}
+			if c.Severity == ingest.Hold {
+				rep.Reasons = append(rep.Reasons, &ingest.Reason{Code: c.Code, Severity: ingest.Hold, Where: where.In(rep.Source.Name), What: f.What, Expected: f.Expected, Found: f.Found,
+					Next: "compare with the report itself: if the laboratory printed it so, ask the laboratory; if not, correct the mapping"})
+			}
+		})
+	}
+}
+
+// checkReport gives the checks the plain facts of a report.
+func checkReport(rep *Report, known [][]facts) *check.Report {
+	cr := &check.Report{}
+	for i, rec := range rep.Records {
+		s := check.Sample{LabID: rec.Sample.LabID, Label: rec.Sample.ClientLabel, LandUse: rec.Sample.LandUse,
+			Sampled: rec.Sample.Sampled, Received: rec.Sample.Received, Reported: rec.Sample.Reported}
+		for j, res := range rec.Results {
+			s.Results = append(s.Results, checkResult(res, known[i][j]))
+		}
+		cr.Samples = append(cr.Samples, s)
+	}
+	return cr
+}
+
+func checkResult(res *Result, f facts) check.Result {
+	x := check.Result{Analyte: res.Analyte, Name: f.analyte.Name, Detail: res.Detail, Method: res.Method, Basis: res.Basis, Unit: res.Unit, Printed: res.Printed.Text,
+		PrintedUnit: res.Printed.Unit, Has: f.has, Value: f.value, Half: f.half, Censored: res.Censored, Rating: res.Printed.Rating, Class: res.Class, MethodFits: true}
+	if f.analyte.Unit == res.Unit {
+		if p := f.analyte.Possible; p != nil {
+			x.PossibleLow, _ = p.Low.Float64()
+			x.PossibleHigh, _ = p.High.Float64()
+		}
+		if p := f.analyte.Usual; p != nil {
+			x.UsualLow, _ = p.Low.Float64()
+			x.UsualHigh, _ = p.High.Float64()
+		}
+	}
+	if k, ok := unit.Standard().PerCharge(f.analyte.Element); ok && res.Unit == "mg/kg" {
+		x.PerCharge, _ = k.Float64()
+	}
+	if m, ok := method.Standard().Method(res.Method); ok {
+		x.MethodKind = string(m.Kind)
+		x.MethodFits = m.Applies(res.Analyte) || f.analyte.Kind == method.Index
+	}
+	if c, ok := Rating(res.Printed.Class); ok && res.Printed.Class != "" {
+		x.Rank = c.Rank
+	}
+	return x
+}

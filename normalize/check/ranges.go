@@ -1,0 +1,106 @@
+package check
+
+import "fmt"
+
+func impossible(r *Report, add func(Found)) {
+	each(r, func(i int, s *Sample) {
+		for j := range s.Results {
+			x := &s.Results[j]
+			if !x.Has || x.PossibleLow == 0 && x.PossibleHigh == 0 || x.Value >= x.PossibleLow && x.Value <= x.PossibleHigh {
+				continue
+			}
+			what := fmt.Sprintf("%s can't be %s %s", x.Name, num(x.Value), x.Unit)
+			if v := x.Value / 10; x.Value > 0 && v >= x.UsualLow && v <= x.UsualHigh && (x.Unit == "pH" || x.Unit == "%") {
+				what += "; a decimal point may have been lost"
+			}
+			add(Found{i, []int{j}, what, span(x.PossibleLow, x.PossibleHigh), x.Printed})
+		}
+	})
+}
+
+func unusual(r *Report, add func(Found)) {
+	each(r, func(i int, s *Sample) {
+		for j := range s.Results {
+			x := &s.Results[j]
+			if !x.Has || x.Censored != "" || x.UsualLow == 0 && x.UsualHigh == 0 {
+				continue
+			}
+			if x.PossibleHigh != 0 && (x.Value < x.PossibleLow || x.Value > x.PossibleHigh) {
+				continue // said already
+			}
+			if x.High() < x.UsualLow || x.Low() > x.UsualHigh {
+				add(Found{i, []int{j}, fmt.Sprintf("%s of %s %s is far from what soils have", x.Name, num(x.Value), x.Unit), span(x.UsualLow, x.UsualHigh), x.Printed})
+			}
+		}
+	})
+}
+
+func methodUnfit(r *Report, add func(Found)) {
+	each(r, func(i int, s *Sample) {
+		for j := range s.Results {
+			if x := &s.Results[j]; !x.MethodFits {
+				add(Found{i, []int{j}, fmt.Sprintf("%s is not measured by %s", x.Name, x.Method), "", x.Method})
+			}
+		}
+	})
+}
+
+// Starting pH of the buffers, by method id. Common practice, no source.
+var bufferStart = map[string]float64{"mehlich-buffer": 6.6, "modified-mehlich-buffer": 6.6, "smp-buffer": 7.5, "sikora-buffer": 7.7, "moore-sikora-buffer": 8.0,
+	"adams-evans-buffer": 8.0, "woodruff-buffer": 7.0}
+
+// bufferSlack is how far a reading may lie outside its limits before it is
+// more than the scatter of two electrodes, in pH.
+const bufferSlack = 0.3
+
+// saltSlack is how far below both soil and buffer their mixture may read, in
+// pH: the salts in a buffer drive acidity off the soil, as in a salt pH, which
+// is up to about one unit below the pH in water. Common practice, no source.
+const saltSlack = 1.0
+
+func buffers(r *Report, f func(i, j int, s *Sample, b *Result, start float64)) {
+	each(r, func(i int, s *Sample) {
+		for j := range s.Results {
+			b := &s.Results[j]
+			if start, ok := bufferStart[b.Method]; ok && b.Analyte == "buffer_pH" && b.Has {
+				f(i, j, s, b, start)
+			}
+		}
+	})
+}
+
+func bufferAboveStart(r *Report, add func(Found)) {
+	buffers(r, func(i, j int, _ *Sample, b *Result, start float64) {
+		if b.Low() > start+bufferSlack {
+			add(Found{i, []int{j}, fmt.Sprintf("this buffer starts at pH %s and soil only lowers it, but %s is printed", num(start), b.Printed), "at most " + num(start), b.Printed})
+		}
+	})
+}
+
+func waterPH(s *Sample) (int, *Result) {
+	k, p := s.one("pH", "pH")
+	if p == nil || len(p.Method) < 8 || p.Method[:8] != "ph-water" {
+		return -1, nil
+	}
+	return k, p
+}
+
+func bufferBelowSoil(r *Report, add func(Found)) {
+	buffers(r, func(i, j int, s *Sample, b *Result, start float64) {
+		k, p := waterPH(s)
+		if p == nil {
+			return
+		}
+		if least := min(p.Low(), start); b.High() < least-saltSlack {
+			add(Found{i, []int{j, k}, "soil and buffer mixed can't be much more acid than both: the buffer pH is far below the soil pH", "at least " + num(least), b.Printed})
+		}
+	})
+}
+
+func bufferNotNeeded(r *Report, add func(Found)) {
+	buffers(r, func(i, j int, s *Sample, b *Result, _ float64) {
+		if _, p := waterPH(s); p != nil && p.Low() > 7.0 {
+			add(Found{i, []int{j}, "a buffer pH is printed although the soil is not acid", "soil pH below 7.0", p.Printed})
+		}
+	})
+}

@@ -1,0 +1,191 @@
+package check
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+)
+
+// pairs calls f for each two results of one test of a sample: the same
+// analyte, detail and method, both with a number in one unit.
+func pairs(r *Report, f func(i, j, k int, a, b *Result)) {
+	each(r, func(i int, s *Sample) {
+		seen := map[string][]int{}
+		for j := range s.Results {
+			x := &s.Results[j]
+			if !x.Has || x.Unit == "index" {
+				continue
+			}
+			key := strings.Join([]string{x.Analyte, x.Detail, x.Method, x.Unit}, "\x00")
+			for _, k := range seen[key] {
+				f(i, k, j, &s.Results[k], x)
+			}
+			seen[key] = append(seen[key], j)
+		}
+	})
+}
+
+func apart(a, b *Result) bool {
+	lo, hi := max(a.Low(), b.Low()), min(a.High(), b.High())
+	return lo > hi*1.005 // customary factors are rounded to half a percent
+}
+
+func unitsDisagree(r *Report, add func(Found)) {
+	pairs(r, func(i, j, k int, a, b *Result) {
+		if a.Basis == b.Basis && a.PrintedUnit != b.PrintedUnit && apart(a, b) {
+			add(Found{i, []int{j, k}, fmt.Sprintf("%s is printed in two units that don't agree", a.Name), a.Printed + " " + a.PrintedUnit + ", which is " + span(a.Low(), a.High()) + " " + a.Unit,
+				b.Printed + " " + b.PrintedUnit + ", which is " + span(b.Low(), b.High()) + " " + b.Unit})
+		}
+	})
+}
+
+func basesDisagree(r *Report, add func(Found)) {
+	pairs(r, func(i, j, k int, a, b *Result) {
+		if a.Basis != b.Basis && apart(a, b) {
+			add(Found{i, []int{j, k}, fmt.Sprintf("%s is printed as %s and as %s, and the two don't agree", a.Name, a.Basis, b.Basis), a.Printed + " " + a.PrintedUnit, b.Printed + " " + b.PrintedUnit})
+		}
+	})
+}
+
+func readTwice(r *Report, add func(Found)) {
+	pairs(r, func(i, j, k int, a, b *Result) {
+		if a.Basis == b.Basis && a.PrintedUnit == b.PrintedUnit && a.Printed != b.Printed {
+			add(Found{i, []int{j, k}, fmt.Sprintf("%s stands twice for this sample, with different numbers", a.Name), a.Printed, b.Printed})
+		}
+	})
+}
+
+func extractAboveTotal(r *Report, add func(Found)) {
+	each(r, func(i int, s *Sample) {
+		for j := range s.Results {
+			t := &s.Results[j]
+			if !t.Has || t.MethodKind != "total" || t.Unit != "mg/kg" {
+				continue
+			}
+			for k := range s.Results {
+				x := &s.Results[k]
+				if x.Has && x.Analyte == t.Analyte && x.MethodKind == "extraction" && x.Unit == t.Unit && x.Low() > t.High()*1.1 {
+					add(Found{i, []int{k, j}, fmt.Sprintf("more %s is printed in an extract than in total", x.Name), "at most " + t.Printed, x.Printed})
+				}
+			}
+		}
+	})
+}
+
+func carbonAboveMatter(r *Report, add func(Found)) {
+	each(r, func(i int, s *Sample) {
+		j, c := s.one("OC", "%")
+		k, m := s.one("OM", "%")
+		if c != nil && m != nil && c.Low() > m.High() {
+			add(Found{i, []int{j, k}, "more organic carbon is printed than organic matter", "less than " + m.Printed, c.Printed})
+		}
+	})
+}
+
+func datesOrder(r *Report, add func(Found)) {
+	each(r, func(i int, s *Sample) {
+		prev, name := "", ""
+		for _, d := range []struct{ date, name string }{{s.Sampled, "sampled"}, {s.Received, "received"}, {s.Reported, "reported"}} {
+			if d.date == "" {
+				continue
+			}
+			if prev != "" && d.date < prev {
+				add(Found{Sample: i, What: fmt.Sprintf("the sample is said to be %s before it was %s", d.name, name), Expected: "on or after " + prev, Found: d.date})
+			}
+			prev, name = d.date, d.name
+		}
+	})
+}
+
+func numberTwice(r *Report, add func(Found)) {
+	seen := map[string]int{}
+	each(r, func(i int, s *Sample) {
+		if s.LabID == "" {
+			return
+		}
+		if first, twice := seen[s.LabID]; twice {
+			add(Found{Sample: i, What: fmt.Sprintf("the laboratory number %s stands on two samples of this report, the %s and the %s", s.LabID, nth(first+1), nth(i+1)), Found: s.LabID})
+			return
+		}
+		seen[s.LabID] = i
+	})
+}
+
+func nth(n int) string {
+	suffix := "th"
+	if n/10%10 != 1 {
+		switch n % 10 {
+		case 1:
+			suffix = "st"
+		case 2:
+			suffix = "nd"
+		case 3:
+			suffix = "rd"
+		}
+	}
+	return fmt.Sprint(n) + suffix
+}
+
+// sameAtLeast is how many numbers must agree before two samples are thought
+// to be one: six of three digits agree by chance about never.
+const sameAtLeast = 6
+
+func identicalSamples(r *Report, add func(Found)) {
+	seen := map[string]int{}
+	each(r, func(i int, s *Sample) {
+		var b strings.Builder
+		n := 0
+		for j := range s.Results {
+			x := &s.Results[j]
+			fmt.Fprintf(&b, "%s\x00%s\x00%s\x00%s\n", x.Analyte, x.Detail, x.Method, x.Printed)
+			if x.Has {
+				n++
+			}
+		}
+		if n < sameAtLeast {
+			return
+		}
+		if first, twice := seen[b.String()]; twice {
+			add(Found{Sample: i, What: fmt.Sprintf("every result is the same as that of the %s sample, %s", nth(first+1), r.Samples[first].LabID), Found: s.LabID})
+			return
+		}
+		seen[b.String()] = i
+	})
+}
+
+func ratingOrder(r *Report, add func(Found)) {
+	type entry struct{ i, j int }
+	groups := map[string][]entry{}
+	var order []string
+	each(r, func(i int, s *Sample) {
+		for j := range s.Results {
+			x := &s.Results[j]
+			if x.Has && x.Rank > 0 && x.Censored == "" && s.LandUse != "" {
+				key := strings.Join([]string{s.LandUse, x.Analyte, x.Detail, x.Method, x.Unit}, "\x00")
+				if groups[key] == nil {
+					order = append(order, key)
+				}
+				groups[key] = append(groups[key], entry{i, j})
+			}
+		}
+	})
+	at := func(e entry) *Result { return &r.Samples[e.i].Results[e.j] }
+	for _, key := range order {
+		g := groups[key]
+		sort.SliceStable(g, func(a, b int) bool { return at(g[a]).Value < at(g[b]).Value })
+		top := -1 // entry of the highest rank among those already passed
+		for n := range g {
+			x := at(g[n])
+			if top >= 0 {
+				t := at(g[top])
+				if t.Rank > x.Rank && t.High() < x.Low() {
+					add(Found{g[n].i, []int{g[n].j}, fmt.Sprintf("%s %s is rated “%s”, but the lower %s of sample %s is rated “%s”", x.Name, x.Printed, x.Rating, t.Printed, r.Samples[g[top].i].LabID, t.Rating),
+						"no lower than " + t.Rating, x.Rating})
+				}
+			}
+			if top < 0 || x.Rank > at(g[top]).Rank {
+				top = n
+			}
+		}
+	}
+}
