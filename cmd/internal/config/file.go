@@ -323,10 +323,10 @@ func (fv *fileValues) value(f Field, kv *ast.MappingValueNode) (any, bool) {
 		return x, true
 	}
 	next := "write a value of this form"
-	switch {
-	case f.Kind == Text || f.Kind == Path:
+	switch f.Kind {
+	case Text, Path:
 		next = "take out line breaks and invisible characters"
-	case f.Kind == Word:
+	case Word:
 		if m := near(text, f.Choices); m != "" {
 			next = "did you mean " + m + "?"
 		}

@@ -1,0 +1,111 @@
+# Everything a contributor or a build machine runs. It needs Go, git and make;
+# what else the tests can use is installed by "make test" where that is allowed.
+
+GO         ?= go
+FUZZTIME   ?= 5s
+BENCHTIME  ?= 1s
+LINT       := github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0
+TOOLS      := $(CURDIR)/bin/tools
+VERSION    := $(shell git describe --tags --always --dirty 2>/dev/null || echo devel)
+COMMIT     := $(shell git rev-parse --short=12 HEAD 2>/dev/null)
+LDFLAGS    := -s -w -X main.version=$(VERSION) -X main.commit=$(COMMIT)
+# Debian package:program that tells that it is there.
+DEBIAN     := poppler-utils:pdftotext gcc:gcc
+
+.DEFAULT_GOAL := help
+.PHONY: help build demo test check format vet lint tidy licences race fuzz mapping-test bench needs clean
+
+help: ## show this list
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
+
+build: ## build bin/windrow
+	@mkdir -p bin
+	$(GO) build -trimpath -ldflags '$(LDFLAGS)' -o bin/windrow ./cmd/windrow
+
+demo: build ## build, make a demonstration office and run the job in it once
+	bin/windrow demo
+
+test: start needs check race fuzz mapping-test ## run everything that CI runs
+	@if [ -s bin/notrun ]; then echo "test: passed, but NOT RUN for want of it: $$(sort -u bin/notrun | tr '\n' ' ')"; \
+	else echo "test: all passed"; fi
+
+.PHONY: start
+start:
+	@mkdir -p bin; rm -f bin/notrun
+
+check: format vet lint tidy licences ## what can be checked without running a test
+
+needs: ## install the programs that the tests can use, if this user may
+	@for x in $(DEBIAN); do \
+	  pkg=$${x%%:*}; prog=$${x##*:}; \
+	  if command -v $$prog >/dev/null 2>&1; then continue; fi; \
+	  if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then \
+	    echo "needs: installing $$pkg"; \
+	    if DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$pkg >/dev/null 2>&1 || \
+	       { apt-get update -qq >/dev/null 2>&1 && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$pkg >/dev/null 2>&1; }; \
+	    then continue; fi; \
+	  fi; \
+	  echo "needs: could not install $$pkg; what uses $$prog will be skipped. To have it: apt-get install $$pkg"; \
+	  mkdir -p bin; echo "$$prog" >>bin/notrun; \
+	done
+
+format: ## fail if a Go file is not formatted
+	@out=$$(gofmt -l cmd ingest interpret mappings normalize); \
+	if [ -n "$$out" ]; then echo "format: run gofmt -w on"; echo "$$out"; exit 1; fi
+
+vet: ## go vet
+	$(GO) vet ./...
+
+# golangci-lint is fetched at a pinned version and built once. Without a
+# network it cannot be: that is said, here and at the end, and the rest still
+# runs. The rule on doc comments and those on imports are tests as well.
+lint: ## golangci-lint, with the rules of .golangci.yml
+	@mkdir -p $(TOOLS)
+	@want=$(lastword $(subst @, ,$(LINT))); \
+	if [ ! -x $(TOOLS)/golangci-lint ] || [ "$$(cat $(TOOLS)/golangci-lint.version 2>/dev/null)" != "$$want" ]; then \
+	  echo "lint: building golangci-lint $$want (a minute or two, once)"; \
+	  if GOBIN=$(TOOLS) GOFLAGS= $(GO) install $(LINT) >$(TOOLS)/install.log 2>&1; then \
+	    echo "$$want" >$(TOOLS)/golangci-lint.version; \
+	  else \
+	    tail -3 $(TOOLS)/install.log; \
+	    echo "lint: NOT RUN, golangci-lint could not be built; see bin/tools/install.log"; \
+	    echo "golangci-lint" >>bin/notrun; exit 0; \
+	  fi; \
+	fi; \
+	$(TOOLS)/golangci-lint run ./...
+
+tidy: ## fail if go.mod or go.sum are not tidy
+	$(GO) mod tidy -diff
+
+licences: ## fail if a module in the program has a licence that is not allowed
+	@sh .ci/licences $(GO)
+
+# Tests speak (-v), so that their tables and what they skipped are seen; the
+# lines that only say that a test began or passed are left out. Without a C
+# compiler there is no race detector, and that is said.
+race: ## all tests, with the race detector
+	@mkdir -p bin; race=-race; \
+	if ! $(GO) env CGO_ENABLED | grep -q 1 || ! command -v "$$($(GO) env CC)" >/dev/null 2>&1; then \
+	  echo "race: no C compiler, so the tests run without the race detector"; race=; echo "race detector" >>bin/notrun; fi; \
+	echo "$(GO) test $$race ./..."; \
+	{ $(GO) test $$race -v -timeout 12m ./... 2>&1; echo $$? >bin/test.status; } \
+	  | awk '!/^=== / && !/^PASS$$/ && !/^ *--- PASS/ {print; fflush()}'; \
+	exit $$(cat bin/test.status)
+
+fuzz: ## each fuzz target for a few seconds (FUZZTIME)
+	@mkdir -p bin; found=0; for f in $$(grep -rl --include='*_test.go' '^func Fuzz' cmd ingest interpret mappings normalize); do \
+	  for name in $$(sed -n 's/^func \(Fuzz[A-Za-z0-9_]*\)(.*/\1/p' $$f); do \
+	    found=$$((found+1)); \
+	    echo "fuzz: $$name in $$(dirname $$f) for $(FUZZTIME)"; \
+	    $(GO) test -run '^$$' -fuzz "^$$name\$$" -fuzztime $(FUZZTIME) ./$$(dirname $$f) >bin/fuzz.log 2>&1 || { cat bin/fuzz.log; exit 1; }; \
+	  done; done; \
+	if [ $$found = 0 ]; then echo "fuzz: found no target"; exit 1; fi; echo "fuzz: $$found targets passed"
+
+mapping-test: build ## each mapping against its own examples
+	bin/windrow mapping test
+
+bench: needs ## benchmarks of each stage and of the whole, beside what one would otherwise run
+	$(GO) test -p 1 -run '^$$' -bench . -benchmem -benchtime $(BENCHTIME) ./...
+
+clean: ## remove what was built, and the demonstration office
+	rm -rf bin windrow-demo coverage.out

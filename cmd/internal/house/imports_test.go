@@ -1,0 +1,207 @@
+package house
+
+import (
+	"fmt"
+	"go/parser"
+	"go/token"
+	"path"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+const module = "example.org/windrow"
+
+// The order of the stages: a package may import the stages to its left.
+var order = []string{"ingest", "mappings", "normalize", "interpret", "cmd"}
+
+// The leaves: sub-packages that import nothing of their own stage, so that
+// their parent may import them. Every other sub-package of a stage is an
+// implementation: it may import its parent, and its parent never imports it.
+var leaves = []string{
+	"mappings/strict", "mappings/labs",
+	"normalize/internal/table", "normalize/unit", "normalize/method",
+	"interpret/rules",
+	"cmd/internal/config", "cmd/internal/metrics", "cmd/internal/progress", "cmd/internal/house",
+}
+
+// An edge is an import between siblings that is wanted, and why.
+type edge struct{ from, to, why string }
+
+// The siblings that may meet. Everything else between siblings is a breach.
+var meetings = []edge{
+	{"normalize/unit", "normalize/internal/table", "both read their factors from tables of one form"},
+	{"normalize/method", "normalize/internal/table", "both read their factors from tables of one form"},
+	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
+	{"cmd/internal/pipeline", "cmd/internal/metrics", "the conductor is the one who knows what happens"},
+	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},
+}
+
+// Packages that exist for the tests of others: any test may import them, and
+// nothing but tests may.
+var forTests = []string{"ingest/readertest"}
+
+// stage is the first part of a package's path.
+func stage(pkg string) string {
+	s, _, _ := strings.Cut(pkg, "/")
+	return s
+}
+
+// parent reports whether p is the package over sub: the stage itself, and for
+// cmd the program.
+func parent(p, sub string) bool { return p == stage(sub) || p == "cmd/windrow" }
+
+// checkImports holds the files against the rules above. seen is how many
+// imports between our own packages it judged.
+func checkImports(list []source) (breaches []string, seen int) {
+	for _, src := range list {
+		from := path.Dir(src.name)
+		fset := token.NewFileSet()
+		f, err := parser.ParseFile(fset, src.name, src.text, parser.ImportsOnly)
+		if err != nil {
+			breaches = append(breaches, err.Error())
+			continue
+		}
+		if !slices.Contains(order, stage(from)) {
+			breaches = append(breaches, src.name+":1:1: Go files lie in "+strings.Join(order, ", ")+" only")
+			continue
+		}
+		isTest := strings.HasSuffix(src.name, "_test.go")
+		for _, im := range f.Imports {
+			p, err := strconv.Unquote(im.Path.Value)
+			if err != nil {
+				continue // the parser has taken it, so it cannot happen
+			}
+			to, ours := strings.CutPrefix(p, module+"/")
+			if p == module {
+				to, ours = "", true
+			}
+			if !ours {
+				continue
+			}
+			seen++
+			if why := forbidden(from, to, isTest); why != "" {
+				breaches = append(breaches, fmt.Sprintf("%s: %s must not import %s: %s", fset.Position(im.Pos()), from, to, why))
+			}
+		}
+	}
+	return breaches, seen
+}
+
+// forbidden says why from must not import to, or "".
+func forbidden(from, to string, isTest bool) string {
+	a, b := slices.Index(order, stage(from)), slices.Index(order, stage(to))
+	switch {
+	case from == to: // an external test of the package itself
+		return ""
+	case b < 0:
+		return "it is no stage"
+	case b > a:
+		return "imports go one way, " + arrows()
+	case slices.Contains(forTests, to):
+		if !isTest && !slices.Contains(forTests, from) {
+			return "it is for tests only"
+		}
+		return ""
+	case b < a:
+		return ""
+	}
+	// Both in one stage.
+	switch {
+	case parent(from, to):
+		if stage(from) != "cmd" && !slices.Contains(leaves, to) && !isTest {
+			return "a parent never imports an implementation; if it is a leaf, list it as one"
+		}
+		return ""
+	case parent(to, from):
+		if slices.Contains(leaves, from) && !isTest {
+			return "a leaf imports nothing of its stage"
+		}
+		return ""
+	case isTest:
+		return ""
+	case slices.ContainsFunc(meetings, func(e edge) bool { return e.from == from && e.to == to && e.why != "" }):
+		return ""
+	}
+	return "siblings never meet, except as listed"
+}
+
+func TestImportsPointOneWay(t *testing.T) {
+	breaches, seen := checkImports(goFiles(t))
+	if seen == 0 {
+		t.Fatal("saw no import between our own packages")
+	}
+	t.Logf("%d imports between our own packages", seen)
+	report(t, breaches)
+}
+
+// The rules must complain: each planted file breaks one, or none.
+func TestImportRulesComplain(t *testing.T) {
+	for _, x := range []struct{ file, imports, want string }{
+		{"ingest/x.go", "mappings", "ingest/x.go:3:8: ingest must not import mappings: imports go one way"},
+		{"ingest/pdf/x.go", "cmd/internal/config", "imports go one way"},
+		{"mappings/x.go", "normalize/unit", "imports go one way"},
+		{"mappings/x_test.go", "normalize", "imports go one way"},
+		{"interpret/x.go", "cmd/internal/metrics", "imports go one way"},
+		{"ingest/x.go", "ingest/pdf", "a parent never imports an implementation"},
+		{"normalize/unit/x.go", "normalize", "a leaf imports nothing of its stage"},
+		{"ingest/pdf/x.go", "ingest/sheet", "siblings never meet"},
+		{"normalize/unit/x.go", "normalize/method", "siblings never meet"},
+		{"cmd/internal/config/x.go", "cmd/internal/pipeline", "siblings never meet"},
+		{"ingest/pdf/x.go", "ingest/readertest", "it is for tests only"},
+		{"cmd/internal/pipeline/x.go", "ingest/readertest", "it is for tests only"},
+		{"tools/x.go", "ingest", "Go files lie in"},
+		{"x.go", "ingest", "Go files lie in"},
+		{"normalize/x.go", "normalize/unit", ""},
+		{"normalize/archive/x.go", "normalize", ""},
+		{"normalize/x.go", "ingest/pdf", ""},
+		{"ingest/pdf/x_test.go", "ingest/readertest", ""},
+		{"ingest/pdf/x_test.go", "ingest/pdf", ""},
+		{"cmd/windrow/x.go", "cmd/internal/house", ""},
+		{"cmd/internal/pipeline/x.go", "cmd/internal/metrics", ""},
+		{"cmd/internal/pipeline/x.go", "ingest/pdf", ""},
+	} {
+		text := "package x\n\nimport \"" + module + "/" + x.imports + "\"\n"
+		got, seen := checkImports([]source{{x.file, []byte(text)}})
+		switch {
+		case x.want == "" && (len(got) > 0 || seen != 1):
+			t.Errorf("%s importing %s: complained: %v", x.file, x.imports, got)
+		case x.want != "" && (len(got) != 1 || !strings.Contains(got[0], x.want)):
+			t.Errorf("%s importing %s: got %v, want %q", x.file, x.imports, got, x.want)
+		}
+	}
+	if got, _ := checkImports([]source{{"ingest/x.go", []byte("package")}}); len(got) != 1 {
+		t.Errorf("a file that cannot be parsed: got %v", got)
+	}
+	if _, seen := checkImports([]source{{"ingest/x.go", []byte("package x\nimport \"fmt\"\n")}}); seen != 0 {
+		t.Errorf("counted %d imports that are not ours", seen)
+	}
+}
+
+// A name in the lists that no longer exists would one day excuse another.
+func TestImportListsAreInUse(t *testing.T) {
+	var pkgs []string
+	for _, s := range goFiles(t) {
+		pkgs = append(pkgs, path.Dir(s.name))
+	}
+	for _, e := range meetings {
+		for _, p := range []string{e.from, e.to} {
+			if !slices.Contains(pkgs, p) {
+				t.Errorf("a meeting names %s, which does not exist", p)
+			}
+		}
+	}
+	for _, p := range slices.Concat(leaves, forTests) {
+		if !slices.Contains(pkgs, p) {
+			t.Errorf("the list of leaves, or of packages for tests, names %s, which does not exist", p)
+		}
+	}
+}
+
+// arrows is the order as people draw it, from the program down.
+func arrows() string {
+	down := slices.Clone(order)
+	slices.Reverse(down)
+	return strings.Join(down, " -> ")
+}
