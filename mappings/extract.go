@@ -1,6 +1,10 @@
 package mappings
 
-import "example.org/windrow/ingest"
+import (
+	"math/big"
+
+	"example.org/windrow/ingest"
+)
 
 // A FieldID names something a report says about itself or a sample, other
 // than a result.
@@ -29,6 +33,8 @@ type Field struct {
 	Value   string       `json:"value"` // dates as YYYY-MM-DD, depth as decimal inches, land use in our words; "" when the report says it is not known
 	Place   ingest.Place `json:"place,omitzero"`
 	Rule    ingest.Place `json:"rule,omitzero"` // the line of the mapping that read it
+
+	depth *big.Rat // exact depth in inches
 }
 
 // A Reading is one value as printed, with everything the report and the

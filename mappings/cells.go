@@ -1,0 +1,197 @@
+package mappings
+
+import (
+	"fmt"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// A cell is what the report says about one result, before it is a reading.
+type cell struct {
+	test      *Test
+	rule      ingest.Place
+	result    string
+	atoms     []*atom // of the result
+	unit      string  // printed, "" when none
+	unitAtoms []*atom
+	method    string // printed
+	rating    string
+	qualifier string
+	index     string
+	unitCol   bool // the table has a column for the unit
+}
+
+// fill takes the texts of a pattern's placeholders.
+func (c *cell) fill(texts map[string]string, named map[string][]*atom) {
+	for name, t := range texts {
+		c.set(name, t, named[name])
+	}
+}
+
+func (c *cell) set(name, text string, atoms []*atom) {
+	switch name {
+	case "result":
+		c.result, c.atoms = text, atoms
+	case "unit":
+		c.unit, c.unitAtoms = text, atoms
+	case "method":
+		c.method = text
+	case "rating":
+		c.rating = text
+	case "qualifier":
+		c.qualifier = text
+	case "index":
+		c.index = text
+	}
+}
+
+// addReading turns a cell into a reading of the sample, or into a reason.
+// It reports whether there was anything to read.
+func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
+	t := c.test
+	if c.result == "" && c.index == "" {
+		return false
+	}
+	rd := Reading{Analyte: t.Analyte, Detail: t.Detail, Method: t.Method, Basis: t.Basis, Printed: c.result, Rule: c.rule,
+		Place: v.placeOf(c.atoms), PrintedUnit: c.unit, Rating: c.rating, Index: c.index}
+	if t.PerVolume {
+		rd.Per = "volume"
+	}
+	if len(c.unitAtoms) > 0 {
+		rd.UnitPlace = v.placeOf(c.unitAtoms)
+	}
+	note := fmt.Sprintf("%s of sample %s", t.Label, sampleKey(s))
+	if c.rating != "" && len(r.l.mapping.Ratings) > 0 {
+		class, ok := r.l.mapping.Ratings[normalise(c.rating)]
+		if !ok {
+			r.reason(&ingest.Reason{Code: "rating-unknown", Severity: ingest.Flag, Where: rd.Place, Rule: c.rule, What: fmt.Sprintf("the rating word beside %s is not one of this laboratory's", note), Expected: listWords(ratingWords(r.l.mapping)), Found: c.rating, Next: "add the word under ratings in the mapping"})
+		}
+		rd.RatingClass = class
+	}
+	r.method(&rd, c, note)
+	if !r.number(&rd, c, note) {
+		return true
+	}
+	r.unit(&rd, c, note)
+	for _, o := range s.Readings {
+		if o.Analyte == rd.Analyte && o.Detail == rd.Detail && o.Method == rd.Method {
+			r.hold("read-twice", rd.Place, c.rule, fmt.Sprintf("%s is in the report twice", note), "one result", o.Printed+" and "+rd.Printed, "if the two are different tests, give them different details or methods under tests")
+		}
+	}
+	use(c.atoms, Mark{As: "result", Note: note, Rule: c.rule})
+	s.Readings = append(s.Readings, rd)
+	return true
+}
+
+func ratingWords(m *Mapping) []string {
+	set := map[string]bool{}
+	for w := range m.Ratings {
+		set[w] = true
+	}
+	return sortedKeys(set)
+}
+
+// number reads the value itself.
+func (r *reader) number(rd *Reading, c *cell, note string) bool {
+	t := c.test
+	if r.isMissing(c.result) {
+		rd.Missing = normalise(c.result)
+		return true
+	}
+	if t.InWords {
+		rd.Words = normalise(c.result)
+		return true
+	}
+	st := r.l.Style
+	if len(c.atoms) == 1 {
+		switch a := c.atoms[0]; a.kind {
+		case ingest.NumberCell:
+			// A sheet shows its numbers by its own format, whatever the lab's
+			// texts look like.
+			st.Decimal, st.Thousands = ".", ","
+			rd.Full = a.full
+		case ingest.DateCell:
+			r.hold("date-for-number", rd.Place, c.rule, fmt.Sprintf("the cell of %s holds a date", note), "a number such as 6.4", c.result, "a spreadsheet may have turned a number into a date: ask the laboratory")
+			use(c.atoms, Mark{As: "result", Note: note})
+			return false
+		case ingest.ErrorCell:
+			r.hold("cell-error", rd.Place, c.rule, fmt.Sprintf("the cell of %s holds an error or a formula without a value", note), "a number", orWord(c.result, "no stored value"), "open the workbook, let it recalculate, save it and drop it again, or ask the laboratory")
+			use(c.atoms, Mark{As: "result", Note: note})
+			return false
+		}
+	}
+	n, err := st.parseNumber(c.result)
+	if err != nil {
+		next := "compare with the page; if the laboratory writes it so, declare the word under missing, or the sign under marks or numbers"
+		r.hold("not-a-number", rd.Place, c.rule, fmt.Sprintf("%s can't be read as a number", note), "a number such as "+st.example()+", or a word declared under missing", c.result+"   ("+err.Error()+")", next)
+		use(c.atoms, Mark{As: "result", Note: note})
+		return false
+	}
+	rd.Number, rd.Censor, rd.Missing, rd.Mark = n.Digits, n.Censor, n.Missing, n.Mark
+	switch q := normalise(c.qualifier); {
+	case q == "":
+	case (q == "<" || q == ">") && rd.Censor == "":
+		rd.Censor = q
+	case r.isMissing(q):
+	default:
+		r.hold("qualifier-unknown", rd.Place, c.rule, fmt.Sprintf("the qualifier beside %s is not known", note), "<, > or nothing", q, "ask what the laboratory means by it and correct the mapping")
+	}
+	return true
+}
+
+// unit verifies the unit and gives its id.
+func (r *reader) unit(rd *Reading, c *cell, note string) {
+	t := c.test
+	m := r.l.mapping
+	if c.unit == "" {
+		switch {
+		case t.Unprinted:
+			rd.Unit, _ = m.unitID(t.Units[0], r.vocab)
+		case len(t.Units) == 0 && t.Dimension != "":
+			rd.Unit = t.Dimension
+		case rd.Missing != "" && len(t.Units) > 0:
+			rd.Unit, _ = m.unitID(t.Units[0], r.vocab)
+		default:
+			r.hold("unit-missing", rd.Place, c.rule, fmt.Sprintf("no unit is printed for %s", note), orWord(strings.Join(t.Units, " or "), "a unit"), "none", "if the laboratory's guide states the unit, write unit not printed: under tests in the mapping")
+		}
+		return
+	}
+	id, known := m.unitID(c.unit, r.vocab)
+	ok := false
+	for _, u := range t.Units {
+		ok = ok || normalise(u) == normalise(c.unit)
+	}
+	if len(t.Units) == 0 && known && id == t.Dimension {
+		ok = true
+	}
+	if !ok {
+		at := rd.UnitPlace
+		if at.IsZero() {
+			at = rd.Place
+		}
+		r.hold("unit-differs", at, t.Place, fmt.Sprintf("the unit of %s is not one that this laboratory prints for it", note), orWord(strings.Join(t.Units, " or "), "no unit"), c.unit,
+			"if the laboratory's guide allows this unit, add it to the test in the mapping; otherwise ask the laboratory")
+	}
+	rd.Unit = id
+}
+
+// method settles the method from the page and the catalogue.
+func (r *reader) method(rd *Reading, c *cell, note string) {
+	if c.method == "" || r.isMissing(c.method) {
+		return
+	}
+	ref, ok := r.l.mapping.Methods[normalise(c.method)]
+	id := ref.ID
+	if !ok {
+		id, ok = r.vocab.Resolve(MethodWord, c.method)
+	}
+	switch {
+	case !ok:
+		r.hold("method-unknown", rd.Place, c.rule, fmt.Sprintf("the method printed for %s is not known", note), "a method named under method words in the mapping", c.method, "add the words under method words with the method they mean")
+	case c.test.Method != "" && c.test.Method != id:
+		r.hold("method-differs", rd.Place, c.test.MethodRule, fmt.Sprintf("the method printed for %s is not the one in the mapping", note), c.test.Method, c.method, "if the laboratory changed its method, add a layout or correct the test; results by two methods can't be compared")
+	default:
+		rd.Method = id
+	}
+}

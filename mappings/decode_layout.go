@@ -1,0 +1,408 @@
+package mappings
+
+import (
+	"fmt"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings/strict"
+)
+
+func (d *decoder) layout(n strict.Node) *Layout {
+	l := &Layout{Place: n.Place(), mapping: d.m}
+	l.Name = d.need(n, "name", "what the laboratory or the office calls this layout")
+	format := n.Get("format").OneOf("pdf", "workbook", "delimited")
+	switch format {
+	case "pdf":
+		l.Format = ingest.PDF
+	case "workbook":
+		l.Format = ingest.XLSX
+	case "delimited":
+		l.Format = ingest.CSV
+	default:
+		if !n.Get("format").Has() {
+			n.Complain("the layout does not say what kind of file it is", "format: pdf, workbook or delimited", "none", "add the line")
+		}
+	}
+	date := func(key string) string {
+		v := n.Get(key)
+		if !v.Has() {
+			return ""
+		}
+		t, ok := parseDate("YYYY-MM-DD", v.Text())
+		if !ok {
+			v.Complain("this is not a date", "year-month-day, such as 2026-08-31", v.Text(), "write it so")
+		}
+		return t
+	}
+	l.From, l.To = date("from"), date("until")
+	l.Recognise = d.patterns(n.Get("recognise"), false)
+	l.ReliesOn = d.patterns(n.Get("relies on"), false)
+	l.Style = d.style(n, d.m.Style)
+	if format == "delimited" {
+		l.Dialect = d.dialect(n)
+	}
+	l.Sheets = d.patterns(n.Get("sheets"), false)
+	l.NotSheets = d.patterns(n.Get("sheets without results"), false)
+	l.OneEach = "table"
+	if v := n.Get("one sample each"); v.Has() {
+		l.OneEach = v.OneOf("page", "sheet", "block", "row", "column")
+		if l.OneEach == "row" || l.OneEach == "column" {
+			l.OneEach = "table"
+		}
+		if l.OneEach == "sheet" {
+			l.OneEach = "page"
+		}
+	} else {
+		n.Complain("the layout does not say what holds one sample", "one sample each: page, block, row or column", "none", "add the line")
+	}
+	if b := n.Get("block"); b.Has() {
+		l.Block = &Block{Begins: d.pattern(b.Get("begins"), true), Ends: d.pattern(b.Get("ends before"), false), Place: b.Place()}
+		if l.Block.Begins == nil {
+			b.Complain("a block needs its first words", "begins: the words with which each sample begins", "none", "add the line")
+		}
+		b.Done()
+	}
+	if (l.OneEach == "block") != (l.Block != nil) {
+		n.Complain("blocks and one sample each: block go together", "both or neither", "one of them", "add block: with begins:, or say page or row")
+	}
+	for _, c := range n.Get("report").Items() {
+		l.Report = append(l.Report, d.fieldRule(c))
+	}
+	for _, c := range n.Get("sample").Items() {
+		l.Sample = append(l.Sample, d.fieldRule(c))
+	}
+	if l.OneEach == "table" && len(l.Sample) > 0 {
+		l.Sample[0].complain(n, "where each row or column is a sample, its fields are columns of the table")
+	}
+	for _, c := range n.Get("tables").Items() {
+		l.Tables = append(l.Tables, d.table(c, l))
+	}
+	for _, c := range n.Get("sentences").Items() {
+		l.Sentences = append(l.Sentences, d.sentence(c))
+	}
+	for _, c := range n.Get("not results").Items() {
+		l.NotResult = append(l.NotResult, d.notResult(c))
+	}
+	if len(l.Tables) == 0 && len(l.Sentences) == 0 {
+		n.Complain("the layout reads no result", "tables or sentences", "neither", "say where the results stand")
+	}
+	n.Done()
+	return l
+}
+
+func (r *FieldRule) complain(n strict.Node, what string) {
+	n.Get("sample").Complain(what, "no sample: list", "a sample: list", "move them into columns, or under report: if they hold for the whole report")
+}
+
+func (d *decoder) dialect(n strict.Node) *ingest.Dialect {
+	dl := &ingest.Dialect{}
+	switch n.Get("separator").OneOf("comma", "semicolon", "tab", "bar") {
+	case "comma":
+		dl.Delimiter = ","
+	case "semicolon":
+		dl.Delimiter = ";"
+	case "tab":
+		dl.Delimiter = "\t"
+	case "bar":
+		dl.Delimiter = "|"
+	default:
+		n.Complain("a delimited file needs its separator", "separator: comma, semicolon, tab or bar", "none", "add the line")
+	}
+	dl.Encoding = n.Get("encoding").OneOf("utf-8", "windows-1252", "iso-8859-1", "utf-16le", "utf-16be")
+	if dl.Encoding == "" {
+		n.Complain("a delimited file needs its encoding", "encoding: utf-8, windows-1252, iso-8859-1, utf-16le or utf-16be", "none", "add the line; utf-8 is usual today")
+	}
+	return dl
+}
+
+// readsOf decodes a reads: value, which is one field or a pattern with
+// fields in braces.
+func (d *decoder) readsOf(n strict.Node, allowed map[string]bool) (*Pattern, []FieldID) {
+	t := n.Text()
+	if t == "" {
+		return nil, nil
+	}
+	if !strings.Contains(t, "{") {
+		t = "{" + t + "}"
+	}
+	p, err := newPattern(t, n.Place())
+	if err != nil {
+		n.Complain("this can't be read", "a field, or text with {field} in it", err.Error(), "correct it")
+		return nil, nil
+	}
+	var ids []FieldID
+	for _, name := range p.Names {
+		if !knownField(name) && !allowed[name] && name != "any" {
+			known := append([]string{}, sortedKeys(allowed)...)
+			for _, f := range fieldIDs {
+				known = append(known, string(f))
+			}
+			n.Complain(fmt.Sprintf("%q is not something that can be read here", name), strings.Join(known, ", "), name, strict.DidYouMean(name, known))
+		}
+		ids = append(ids, FieldID(name))
+	}
+	return p, ids
+}
+
+func (d *decoder) fieldRule(n strict.Node) *FieldRule {
+	r := &FieldRule{Place: n.Place()}
+	r.After = d.pattern(n.Get("after"), false)
+	r.Below = d.pattern(n.Get("below"), false)
+	r.Text = d.pattern(n.Get("text"), true)
+	r.Always = n.Get("always").Text()
+	r.Optional = n.Get("optional").Bool()
+	r.Unit = n.Get("unit").OneOf("in", "cm")
+	ways := 0
+	for _, have := range []bool{r.After != nil, r.Below != nil, r.Text != nil, r.Always != ""} {
+		if have {
+			ways++
+		}
+	}
+	if ways != 1 {
+		n.Complain("a field is found in exactly one way", "one of after, below, text, always", fmt.Sprintf("%d of them", ways), "keep one")
+	}
+	if v := n.Get("reads"); v.Has() {
+		r.Reads, r.Fields = d.readsOf(v, nil)
+	}
+	if r.Text != nil {
+		for _, name := range r.Text.Names {
+			if !knownField(name) && name != "any" {
+				n.Get("text").Complain(fmt.Sprintf("%q is not a field", name), joinFields(), name, strict.DidYouMean(name, fieldNames()))
+			}
+			r.Fields = append(r.Fields, FieldID(name))
+		}
+	}
+	if len(r.Fields) == 0 {
+		n.Complain("nothing says which field this is", "reads: one of "+joinFields(), "no reads", "add it")
+	}
+	n.Done()
+	return r
+}
+
+func fieldNames() []string { return strings.Split(joinFields(), ", ") }
+
+// cellWords are what a column can read besides fields.
+var cellWords = map[string]bool{"result": true, "test": true, "unit": true, "method": true, "rating": true, "qualifier": true, "index": true, "nothing": true}
+
+func (d *decoder) table(n strict.Node, l *Layout) *Table {
+	t := &Table{Place: n.Place()}
+	t.Name = d.need(n, "name", "what to call this table in messages")
+	switch n.Get("each row").OneOf("a sample", "a test", "a reading") {
+	case "a sample":
+		t.EachRow = "sample"
+	case "a test":
+		t.EachRow = "test"
+	case "a reading":
+		t.EachRow = "reading"
+	default:
+		n.Complain("the table does not say what a row is", "each row: a sample, a test or a reading", "none", "add the line")
+	}
+	t.StartsAfter = d.pattern(n.Get("starts after"), false)
+	t.EndsBefore = d.pattern(n.Get("ends before"), false)
+	t.HeadingRow = n.Get("heading row").Int()
+	t.Optional = n.Get("optional").Bool()
+	t.OnEachPage = true
+	if v := n.Get("heading on each page"); v.Has() {
+		t.OnEachPage = v.Bool()
+	}
+	for _, c := range n.Get("columns").Items() {
+		t.Columns = append(t.Columns, d.column(c, t))
+	}
+	if len(t.Columns) == 0 {
+		n.Complain("the table has no columns", "columns: one line a column, from left to right as printed", "none", "list them")
+	}
+	for _, c := range n.Get("skip rows").Items() {
+		s := &SkipRow{Begins: d.pattern(c.Get("begins"), false), Why: c.Get("why").Text(), Place: c.Place()}
+		if s.Begins == nil || s.Why == "" {
+			c.Complain("a skipped row needs its first words and a reason", "{begins: Mean, why: a row of averages}", "one of them is missing", "add it")
+		}
+		c.Done()
+		t.SkipRows = append(t.SkipRows, s)
+	}
+	for _, c := range n.Get("field rows").Items() {
+		r := &FieldRow{Label: c.Get("row").Text(), Place: c.Place()}
+		if v := c.Get("reads"); v.Has() {
+			r.Reads, r.Fields = d.readsOf(v, map[string]bool{"nothing": true})
+		}
+		if r.Label == "" || r.Reads == nil {
+			c.Complain("a field row needs its label and what it reads", "{row: Your sample, reads: client_sample_id}", "one of them is missing", "add it")
+		}
+		c.Done()
+		t.FieldRows = append(t.FieldRows, r)
+	}
+	n.Done()
+	d.checkTable(n, t, l)
+	return t
+}
+
+func (d *decoder) column(n strict.Node, t *Table) *Column {
+	c := &Column{Place: n.Place()}
+	c.Heading = n.Get("heading").Texts()
+	if v := n.Get("samples"); v.Has() {
+		c.Samples, c.Heading = true, []string{v.Text()}
+		if p, err := newPattern(v.Text(), v.Place()); err != nil || len(p.Names) > 0 {
+			v.Complain("this is not a pattern of sample numbers", "such as AR####.##", v.Text(), "use # for a digit and * for any text")
+		}
+	}
+	if len(c.Heading) == 0 {
+		n.Complain("a column is known by its heading", "heading: the text as printed", "none", "add it; for a heading of two lines with different meaning write a list")
+	}
+	c.Under = n.Get("under").Text()
+	c.Unit = n.Get("unit").Text()
+	if c.Unit != "" {
+		if _, ok := d.unit(c.Unit); !ok {
+			d.unknown(n.Get("unit"), UnitWord, c.Unit)
+		}
+	}
+	c.Optional = n.Get("optional").Bool()
+	c.Why = n.Get("why").Text()
+	if v := n.Get("test"); v.Has() {
+		if c.Test = d.m.Test(v.Text()); c.Test == nil {
+			v.Complain(fmt.Sprintf("the test %q is not in this mapping's list of tests", v.Text()), "a label under tests:", v.Text(), strict.DidYouMean(v.Text(), d.m.labels()))
+		}
+	} else if r := n.Get("reads"); t.EachRow == "sample" && len(c.Heading) > 0 && (!r.Has() || strings.Contains(r.Text(), "result")) {
+		c.Test = d.m.Test(strings.Join(c.Heading, " "))
+		if c.Test == nil {
+			c.Test = d.m.Test(c.Heading[0])
+		}
+		if c.Test == nil {
+			n.Complain(fmt.Sprintf("nothing says what the column %q is", strings.Join(c.Heading, " ")), "reads: a field or nothing, or test: a label under tests:", "neither", "add one; "+strict.DidYouMean(c.Heading[0], d.m.labels()))
+		}
+	}
+	switch v := n.Get("reads"); {
+	case v.Has():
+		p, ids := d.readsOf(v, cellWords)
+		c.Reads = p
+		if len(ids) == 1 {
+			c.Field = ids[0]
+		}
+		c.Nothing = c.Field == "nothing"
+	default:
+		p, _ := newPattern("{result}", c.Place)
+		c.Reads, c.Field = p, "result"
+	}
+	if c.Nothing && c.Why == "" {
+		n.Complain("a column whose numbers are no results needs a reason", "why: such as the lower edge of the Low band", "none", "add why:, so that the next reader knows")
+	}
+	n.Done()
+	return c
+}
+
+// checkTable makes sure that the columns fit the kind of table.
+func (d *decoder) checkTable(n strict.Node, t *Table, l *Layout) {
+	has := map[string]int{}
+	for _, c := range t.Columns {
+		if c.Reads != nil {
+			for _, name := range c.Reads.Names {
+				has[name]++
+			}
+		}
+		if t.EachRow == "sample" && c.Test == nil && c.Reads != nil && contains(c.Reads.Names, "result") {
+			n.Complain("a column of results has no test", "test: a label under tests:", strings.Join(c.Heading, " "), "add test: to the column")
+		}
+		if t.EachRow == "sample" && c.Test != nil && len(c.Test.Units) > 0 && !c.Test.Unprinted {
+			if c.Unit == "" && !headingHasUnit(c) {
+				n.Complain(fmt.Sprintf("the unit of %q is printed, but the column does not say where", c.Test.Label), "unit: "+c.Test.Units[0]+" in the column", "none", "add it, or write unit not printed: under tests:")
+			} else if c.Unit != "" && !contains(c.Test.Units, c.Unit) {
+				n.Complain(fmt.Sprintf("the column's unit is not one of the units of %q", c.Test.Label), strings.Join(c.Test.Units, ", "), c.Unit, "make the two agree")
+			}
+		}
+		if t.EachRow == "sample" && c.Test != nil && len(c.Test.Units) == 0 && c.Test.Dimension == "" && !c.Test.InWords {
+			n.Complain(fmt.Sprintf("the test %q has no unit", c.Test.Label), "unit: or unit not printed: under tests:", "none", "add it")
+		}
+	}
+	needs := func(name, why string) {
+		if has[name] == 0 {
+			n.Complain(why, "a column that reads "+name, "none", "add reads: "+name+" to a column")
+		}
+	}
+	switch t.EachRow {
+	case "sample":
+		if l.OneEach == "table" && has["lab_sample_id"] == 0 && has["client_sample_id"] == 0 {
+			needs("lab_sample_id", "a row of a sample needs the sample's number")
+		}
+	case "test":
+		needs("test", "a row of a test needs its label")
+		needs("result", "the table reads no result")
+	case "reading":
+		needs("lab_sample_id", "a reading needs its sample's number")
+		needs("test", "a reading needs its test")
+		needs("result", "the table reads no result")
+	}
+}
+
+// headingHasUnit reports whether a column's own heading names one of its
+// test's units, as "P (ppm)" does, which verifies it with the heading.
+func headingHasUnit(c *Column) bool {
+	h := squeeze(strings.Join(c.Heading, " "))
+	for _, u := range c.Test.Units {
+		if strings.Contains(h, squeeze(u)) {
+			return true
+		}
+	}
+	return false
+}
+
+func (d *decoder) sentence(n strict.Node) *Sentence {
+	s := &Sentence{Place: n.Place(), Text: d.pattern(n.Get("text"), true), Optional: n.Get("optional").Bool()}
+	if s.Text == nil {
+		n.Complain("a sentence needs its text", "text: such as Your soil pH is {result}", "none", "add it")
+	} else {
+		for _, name := range s.Text.Names {
+			if name == "nothing" || name == "test" || !cellWords[name] && name != "any" {
+				n.Get("text").Complain(fmt.Sprintf("%q is not something a sentence reads", name), "result, unit, method, rating, qualifier, index, any", name, "use one of them")
+			}
+		}
+		if !contains(s.Text.Names, "result") {
+			n.Get("text").Complain("the sentence reads no result", "{result} where the value stands", s.Text.Src, "add it")
+		}
+	}
+	v := n.Get("test")
+	if s.Test = d.m.Test(v.Text()); s.Test == nil {
+		n.Complain("a sentence needs its test", "test: a label under tests:", v.Text(), strict.DidYouMean(v.Text(), d.m.labels()))
+	}
+	s.Unit = n.Get("unit").Text()
+	n.Done()
+	return s
+}
+
+func (d *decoder) notResult(n strict.Node) *NotResult {
+	r := &NotResult{Place: n.Place(), Line: d.pattern(n.Get("line"), false), Text: d.pattern(n.Get("text"), false), Above: d.pattern(n.Get("above"), false), From: d.pattern(n.Get("from"), false), To: d.pattern(n.Get("to before"), false), Why: n.Get("why").Text()}
+	ways := 0
+	for _, p := range []*Pattern{r.Line, r.Text, r.Above, r.From} {
+		if p != nil {
+			ways++
+		}
+	}
+	if ways != 1 || r.To != nil && r.From == nil {
+		n.Complain("what is no result is named in one way", "one of line, text, above, from (with to before)", fmt.Sprintf("%d of them", ways), "keep one")
+	}
+	if r.Why == "" {
+		n.Complain("text that is no result needs a reason", "why: such as advice, not results", "none", "add it")
+	}
+	n.Done()
+	return r
+}
+
+func contains(list []string, s string) bool {
+	for _, x := range list {
+		if x == s {
+			return true
+		}
+	}
+	return false
+}
+
+func sortedKeys(m map[string]bool) []string {
+	var out []string
+	for k := range m {
+		out = append(out, k)
+	}
+	for i := 1; i < len(out); i++ {
+		for j := i; j > 0 && out[j] < out[j-1]; j-- {
+			out[j], out[j-1] = out[j-1], out[j]
+		}
+	}
+	return out
+}

@@ -1,0 +1,201 @@
+package mappings
+
+import "example.org/windrow/ingest"
+
+// A Mapping is the decoded form of one laboratory's mapping file.
+type Mapping struct {
+	File      string // base name
+	SHA256    string // of the file's bytes, lower-case hex
+	ID        string
+	Lab       string // name of the laboratory
+	Place     ingest.Place
+	Recognise []*Pattern // all of them stand on every report of the lab
+	Unless    []*Pattern // none of them does
+	Style     Style
+	Ratings   map[string]string    // printed word -> our class, "" when the mapping gives none
+	LandUses  map[string]string    // printed word -> our word
+	Units     map[string]UnitNote  // printed unit -> what the lab means by it
+	Methods   map[string]MethodRef // printed method words -> method
+	Tests     []*Test
+	byLabel   map[string]*Test
+	Layouts   []*Layout
+	Examples  []*Example
+}
+
+// A Style is how numbers, dates and absent values are written.
+type Style struct {
+	Decimal   string   // "." or ","
+	Thousands string   // "" when the lab groups no digits
+	Dates     []string // patterns such as MMMM D, YYYY
+	Missing   []string // words for "no value", such as n/a
+	Marks     []string // footnote marks on a number, such as *
+}
+
+// A UnitNote is what a lab means by a printed unit.
+type UnitNote struct {
+	ID       string // id of the vocabulary
+	Area     *AreaBasis
+	PerInch  string // pounds of soil per acre and inch of depth, when the amount follows the sampled depth
+	ByVolume bool
+	Place    ingest.Place
+}
+
+// A MethodRef is a method with the place that named it.
+type MethodRef struct {
+	ID    string
+	Place ingest.Place
+}
+
+// A Test is one entry of a lab's catalogue: what a printed label measures.
+type Test struct {
+	Label      string   // as printed; the key in the file
+	Also       []string // other printed labels
+	Analyte    string
+	Detail     string
+	Method     string   // id; "" when the report prints it or nobody says
+	Basis      string   // "" for the analyte itself
+	PerVolume  bool     // amount per volume of scooped soil whatever the unit says
+	Units      []string // allowed printed units, first the usual one; empty when the test has none
+	Unprinted  bool     // Units[0] is the lab's stated unit and is not printed
+	Dimension  string   // unit id of a test without a printed unit: pH, class, index
+	InWords    bool     // the value is a word (texture), not a number
+	Place      ingest.Place
+	MethodRule ingest.Place
+}
+
+// A Layout is one way in which a lab lays out its reports.
+type Layout struct {
+	Name      string
+	Place     ingest.Place
+	Format    ingest.Format
+	From, To  string // dates in force, YYYY-MM-DD, inclusive; "" is open
+	Recognise []*Pattern
+	ReliesOn  []*Pattern
+	Dialect   *ingest.Dialect
+	Style     Style // the mapping's, with the layout's changes
+	Sheets    []*Pattern
+	NotSheets []*Pattern
+	OneEach   string // "page", "block", "table": what holds one sample
+	Block     *Block
+	Report    []*FieldRule
+	Sample    []*FieldRule
+	Tables    []*Table
+	Sentences []*Sentence
+	NotResult []*NotResult
+	mapping   *Mapping
+}
+
+// A Block is a part of a page that holds one sample.
+type Block struct {
+	Begins *Pattern // its first words; a block reaches to the next beginning below or beside it
+	Ends   *Pattern // optional: the block ends before these words
+	Place  ingest.Place
+}
+
+// A FieldRule finds a text and says which field or fields it is.
+type FieldRule struct {
+	After    *Pattern // the label to the left
+	Below    *Pattern // the label above
+	Text     *Pattern // a sentence with {field} in it
+	Always   string   // the lab's stated practice; nothing is looked for
+	Reads    *Pattern // of the found text; a single field when it has no braces
+	Fields   []FieldID
+	Optional bool
+	Unit     string // of a depth, when the text prints none
+	Place    ingest.Place
+}
+
+// A Table is a table of results.
+type Table struct {
+	Name        string
+	EachRow     string // "sample", "test" or "reading"
+	StartsAfter *Pattern
+	EndsBefore  *Pattern
+	HeadingRow  int // of a sheet or delimited file, 0 when it may stand anywhere
+	Columns     []*Column
+	SkipRows    []*SkipRow
+	FieldRows   []*FieldRow // of tables with samples across
+	Optional    bool
+	OnEachPage  bool // heading is repeated on each page; otherwise columns run on as on the page before
+	Place       ingest.Place
+}
+
+// A Column is one column of a table, in printed order.
+type Column struct {
+	Heading  []string // stacked texts, top first
+	Under    string   // a wider heading over several columns
+	Unit     string   // printed under the heading, "" when none
+	Reads    *Pattern
+	Field    FieldID // the one field it reads, when it reads one
+	Test     *Test
+	Nothing  bool
+	Why      string // why it is not a result
+	Samples  bool   // the heading is a sample's number; the column may repeat
+	Optional bool
+	Place    ingest.Place
+}
+
+// A SkipRow is a row of a table that is not a sample or a test.
+type SkipRow struct {
+	Begins *Pattern
+	Why    string
+	Place  ingest.Place
+}
+
+// A FieldRow is a row of a samples-across table that holds a field.
+type FieldRow struct {
+	Label  string
+	Reads  *Pattern
+	Fields []FieldID
+	Place  ingest.Place
+}
+
+// A Sentence is running text that holds a result.
+type Sentence struct {
+	Text     *Pattern
+	Test     *Test
+	Unit     string
+	Optional bool
+	Place    ingest.Place
+}
+
+// A NotResult declares text whose numbers are no results.
+type NotResult struct {
+	Line  *Pattern // a whole line
+	Text  *Pattern // these words
+	From  *Pattern // from this line
+	To    *Pattern // to before this line; nil: to the end of the page
+	Above *Pattern // all above this line
+	Why   string
+	Place ingest.Place
+}
+
+// An Example is a report kept beside the mapping, with what must be read
+// from it.
+type Example struct {
+	File   string // path relative to the mapping
+	Sample string // lab sample id; "" when the report has one sample
+	Reads  []ExampleValue
+	Held   string // code of a reason: the report must be held for it
+	Count  int    // number of readings of the whole report, 0 when not stated
+	Place  ingest.Place
+}
+
+// An ExampleValue is one expected reading or field.
+type ExampleValue struct {
+	What  string // test label or field id
+	Want  string // printed text, or field value
+	Place ingest.Place
+}
+
+// Test is the catalogue entry for a printed label, or nil.
+func (m *Mapping) Test(label string) *Test { return m.byLabel[squeeze(label)] }
+
+// labels are the printed labels of the catalogue, for suggestions.
+func (m *Mapping) labels() []string {
+	var out []string
+	for _, t := range m.Tests {
+		out = append(out, t.Label)
+	}
+	return out
+}

@@ -1,0 +1,398 @@
+package mappings
+
+import (
+	"fmt"
+	"math/big"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// A reader reads one document by one layout.
+type reader struct {
+	doc     *ingest.Document
+	l       *Layout
+	vocab   Vocabulary
+	out     *Extract
+	views   []*view
+	byKey   map[string]*SampleExtract // samples of tables with a reading a row
+	seen    map[string]bool           // reasons already given
+	skipped int                       // reasons beyond the number worth listing
+}
+
+// maxReasons bounds the list that a person is shown for one report.
+const maxReasons = 40
+
+func (r *reader) reason(x *ingest.Reason) {
+	if x.Where.File == "" {
+		x.Where.File = r.doc.Source.Name
+	}
+	k := x.Code + x.Where.String() + x.What + x.Found
+	if r.seen[k] {
+		return
+	}
+	r.seen[k] = true
+	if len(r.out.Reasons) >= maxReasons {
+		r.skipped++
+		return
+	}
+	r.out.Reasons = append(r.out.Reasons, x)
+}
+
+func (r *reader) hold(code string, at, rule ingest.Place, what, expected, found, next string) {
+	r.reason(&ingest.Reason{Code: code, Severity: ingest.Hold, Where: at, Rule: rule, What: what, Expected: expected, Found: found, Next: next})
+}
+
+// readLayout reads a document by a layout. The extract is always complete in
+// this sense: every number of the document has a mark, and when one could not
+// be accounted for, a reason says so.
+func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary) *Extract {
+	m := l.mapping
+	r := &reader{doc: doc, l: l, vocab: vocab, seen: map[string]bool{}, byKey: map[string]*SampleExtract{},
+		out: &Extract{Source: doc.Source, Mapping: Ref{Lab: m.Lab, ID: m.ID, Layout: l.Name, File: m.File, SHA256: m.SHA256}}}
+	hidden := []string{}
+	for _, p := range doc.Pages {
+		v := newView(doc, p)
+		if p.Hidden {
+			hidden = append(hidden, p.Name)
+			use(v.atoms, Mark{As: "declared", Note: "on a hidden sheet"})
+			use(v.off, Mark{As: "declared", Note: "on a hidden sheet"})
+			continue
+		}
+		if len(v.off) > 0 && hasDigit(joined(v.off)) {
+			r.reason(&ingest.Reason{Code: "hidden-text", Severity: ingest.Note, Where: v.here(), What: "some text can't be seen on the page or stands in hidden columns; it was not read", Expected: "text that a reader can see", Found: shorten(joined(v.off)), Next: "nothing, unless you miss a result"})
+		}
+		use(v.off, Mark{As: "declared", Note: "hidden"})
+		r.views = append(r.views, v)
+	}
+	if len(hidden) > 0 {
+		r.reason(&ingest.Reason{Code: "hidden-sheet", Severity: ingest.Note, Where: ingest.Place{File: doc.Source.Name}, What: "hidden sheets were not read", Expected: "sheets that a reader can see", Found: strings.Join(hidden, ", "), Next: "nothing, unless you miss a result"})
+	}
+	for _, n := range doc.Notes {
+		if n.Severity == ingest.Hold || n.Severity == ingest.Flag {
+			r.reason(n)
+		}
+	}
+	r.landmarks()
+	carried := map[FieldID]Field{}
+	tables := map[*Table]int{}
+	last := map[*Table]*heads{}
+	for _, v := range r.views {
+		if !r.sheetRead(v) {
+			continue
+		}
+		r.page(v, carried, tables, last)
+	}
+	for _, t := range l.Tables {
+		if tables[t] == 0 && !t.Optional {
+			r.hold("layout-changed", ingest.Place{File: doc.Source.Name}, t.Place, fmt.Sprintf("the table %q is not in this report", t.Name), "a table headed "+strings.Join(expectedOrder(t), " | "), "no such headings", nextLayout)
+		}
+	}
+	r.finish(carried)
+	r.account()
+	r.inForce()
+	if r.skipped > 0 {
+		r.out.Reasons = append(r.out.Reasons, &ingest.Reason{Code: "more", Severity: ingest.Note, Where: ingest.Place{File: doc.Source.Name}, What: fmt.Sprintf("%d more reasons of these kinds are not listed", r.skipped)})
+	}
+	return r.out
+}
+
+func shorten(s string) string {
+	if rs := []rune(s); len(rs) > 160 {
+		return string(rs[:160]) + "..."
+	}
+	return s
+}
+
+// landmarks verifies the texts the layout relies on.
+func (r *reader) landmarks() {
+	for _, p := range r.l.ReliesOn {
+		found := false
+		for _, v := range r.views {
+			if len(find(p, v.atoms)) > 0 {
+				found = true
+			}
+		}
+		if !found {
+			r.hold("layout-changed", ingest.Place{File: r.doc.Source.Name}, p.Place, "a text that the reading relies on is not in this report", p.Src, "nothing like it", nextLayout)
+		}
+	}
+}
+
+// sheetRead reports whether a sheet holds results by the layout's word.
+func (r *reader) sheetRead(v *view) bool {
+	if !v.grid || v.page.Name == "" {
+		return true
+	}
+	for _, p := range r.l.NotSheets {
+		if _, ok := p.matchWhole(v.page.Name); ok {
+			use(v.atoms, Mark{As: "declared", Note: "a sheet without results", Rule: p.Place})
+			return false
+		}
+	}
+	if len(r.l.Sheets) == 0 {
+		return true
+	}
+	for _, p := range r.l.Sheets {
+		if _, ok := p.matchWhole(v.page.Name); ok {
+			return true
+		}
+	}
+	return false // its numbers stay unaccounted for and hold the report
+}
+
+// page reads one page or sheet.
+func (r *reader) page(v *view, carried map[FieldID]Field, tables map[*Table]int, last map[*Table]*heads) {
+	fields := map[FieldID]Field{}
+	if !v.grid {
+		for k, f := range carried {
+			fields[k] = f
+		}
+	}
+	outside := v
+	var blocks []block
+	if r.l.OneEach == "block" {
+		blocks = r.blocks(v)
+	}
+	r.fields(outside, r.l.Report, fields, blocks, len(carried) == 0 || v.grid)
+	for k, f := range fields {
+		if old, ok := carried[k]; ok && !v.grid && old.Value != f.Value {
+			r.hold("pages-disagree", f.Place, f.Rule, fmt.Sprintf("two pages of one report differ in %s", fieldWords(k)), old.Printed+" as on "+old.Place.Inside(), f.Printed, "check whether two reports were joined in one file")
+		}
+		carried[k] = f
+	}
+	switch r.l.OneEach {
+	case "page":
+		r.block(v, fields, nil, tables, last)
+	case "block":
+		for _, b := range blocks {
+			r.block(b.view, fields, &b, tables, last)
+		}
+		r.declare(v)
+	default:
+		r.declare(v)
+		r.tablesOf(v, nil, fields, tables, last)
+	}
+}
+
+// block reads a part of a page that holds one sample.
+func (r *reader) block(v *view, fields map[FieldID]Field, b *block, tables map[*Table]int, last map[*Table]*heads) {
+	s := &SampleExtract{Fields: map[FieldID]Field{}, Place: v.here()}
+	for k, f := range fields {
+		s.Fields[k] = f
+	}
+	if b != nil {
+		s.Place = v.placeOf(b.begin.atoms)
+		for name, text := range b.begin.texts {
+			if name == "any" {
+				continue
+			}
+			r.setField(s.Fields, FieldID(name), text, b.begin.named[name], v, r.l.Block.Place, "")
+		}
+		use(b.begin.atoms, Mark{As: "field", Note: "beginning of a sample", Rule: r.l.Block.Place})
+	}
+	r.fields(v, r.l.Sample, s.Fields, nil, true)
+	r.sentences(v, s)
+	r.declare(v)
+	before := len(r.out.Samples)
+	r.out.Samples = append(r.out.Samples, s)
+	r.tablesOf(v, s, s.Fields, tables, last)
+	if len(s.Readings) == 0 && before < len(r.out.Samples) {
+		r.out.Samples = append(r.out.Samples[:before], r.out.Samples[before+1:]...)
+	}
+}
+
+// declare marks what the layout says is no result.
+func (r *reader) declare(v *view) {
+	for _, n := range r.l.NotResult {
+		mark := Mark{As: "declared", Note: n.Why, Rule: n.Place}
+		switch {
+		case n.Line != nil:
+			for _, l := range v.lines {
+				for _, run := range append(v.runs(l), l.atoms) {
+					if _, ok := n.Line.matchWhole(joined(run)); ok {
+						use(run, mark)
+					}
+				}
+			}
+		case n.Text != nil:
+			for _, h := range find(n.Text, v.atoms) {
+				use(h.atoms, mark)
+			}
+		case n.Above != nil:
+			if ls := v.findLine(n.Above); len(ls) > 0 {
+				for _, l := range v.lines {
+					if l.box.CenterY() < ls[0].box.CenterY() && l != ls[0] {
+						use(l.atoms, mark)
+					}
+				}
+			}
+		case n.From != nil:
+			on := false
+			for _, l := range v.lines {
+				if !on && len(find(n.From, l.atoms)) > 0 {
+					on = true
+				} else if on && n.To != nil && len(find(n.To, l.atoms)) > 0 {
+					on = false
+				}
+				if on {
+					use(l.atoms, mark)
+				}
+			}
+		}
+	}
+}
+
+// sentences reads results out of running text.
+func (r *reader) sentences(v *view, s *SampleExtract) {
+	for _, st := range r.l.Sentences {
+		hits := find(st.Text, v.atoms)
+		if len(hits) == 0 {
+			if !st.Optional {
+				r.hold("layout-changed", v.here(), st.Place, fmt.Sprintf("the sentence with %q is not in this report", st.Test.Label), st.Text.Src, "no such sentence", nextLayout)
+			}
+			continue
+		}
+		if len(hits) > 1 {
+			r.hold("read-twice", v.placeOf(hits[1].atoms), st.Place, fmt.Sprintf("the sentence with %q stands in the report more than once", st.Test.Label), "one such sentence", joined(hits[1].atoms), "make the sentence in the mapping more particular")
+			continue
+		}
+		h := hits[0]
+		c := cell{test: st.Test, rule: st.Place, unit: st.Unit}
+		c.fill(h.texts, h.named)
+		if c.unit == "" {
+			c.unit = unitInSentence(st)
+		}
+		r.addReading(v, s, &c)
+		use(h.atoms, Mark{As: "declared", Note: "the words around a result", Rule: st.Place})
+	}
+}
+
+// unitInSentence is the test's unit when the sentence itself spells it out.
+func unitInSentence(st *Sentence) string {
+	for _, u := range st.Test.Units {
+		for _, w := range strings.Fields(st.Text.Src) {
+			if strings.Trim(w, ".,;:()") == u {
+				return u
+			}
+		}
+		if strings.Contains(u, " ") && strings.Contains(normalise(st.Text.Src), normalise(u)) {
+			return u
+		}
+	}
+	return ""
+}
+
+// finish settles what needs the whole sample: amounts per area that follow
+// the sampled depth, and fields of the report that come on a later page.
+func (r *reader) finish(carried map[FieldID]Field) {
+	r.checkSamples()
+	for _, s := range r.out.Samples {
+		for k, f := range carried {
+			if _, ok := s.Fields[k]; !ok && len(r.views) > 0 && !r.views[0].grid {
+				s.Fields[k] = f
+			}
+		}
+		for i := range s.Readings {
+			rd := &s.Readings[i]
+			note, ok := r.l.mapping.Units[normalise(rd.PrintedUnit)]
+			if !ok {
+				continue
+			}
+			if note.ByVolume {
+				rd.Per = "volume"
+			}
+			switch {
+			case note.Area != nil:
+				rd.Area = note.Area
+			case note.PerInch != "":
+				d := s.Fields[Depth].depth
+				if d == nil {
+					r.hold("depth-missing", rd.Place, note.Place, "the amounts per area follow the sampled depth, and no depth was read for this sample", "a depth for each sample", "none", "look for the depth on the page and correct the mapping, or ask the laboratory")
+					continue
+				}
+				per, _ := new(big.Rat).SetString(note.PerInch)
+				rd.Area = &AreaBasis{DepthIn: d.RatString(), LbPerAcre: new(big.Rat).Mul(per, d).RatString(), Source: "report"}
+			}
+		}
+		for i := range s.Readings {
+			if s.Readings[i].Analyte == "density" && s.Readings[i].Number != "" && s.Density == nil {
+				d := s.Readings[i]
+				s.Density = &d
+			}
+		}
+	}
+	if len(r.out.Samples) == 0 && !r.out.Held() {
+		r.hold("no-samples", ingest.Place{File: r.doc.Source.Name}, r.l.Place, "no sample was found in this report", "at least one sample", "none", "look at the file; if it is not a report of results, file it elsewhere")
+	}
+}
+
+// account marks every number that nothing has used, and holds the report for
+// them. Where the layout has changed, that is the reason, and the numbers
+// left over are only its consequence.
+func (r *reader) account() {
+	changed := false
+	for _, x := range r.out.Reasons {
+		if x.Severity == ingest.Hold || x.Severity == ingest.Fail {
+			changed = true
+		}
+	}
+	var left []*atom
+	for _, v := range r.views {
+		for _, a := range append(append([]*atom(nil), v.atoms...), v.turned...) {
+			switch {
+			case !hasDigit(a.text) && a.kind != ingest.ErrorCell && (a.mark == nil || a.mark.As != "result"):
+			case a.mark != nil:
+				r.out.Marks = append(r.out.Marks, *a.mark)
+			default:
+				r.out.Marks = append(r.out.Marks, Mark{Text: a.text, Place: a.place, As: "unaccounted"})
+				left = append(left, a)
+			}
+		}
+	}
+	if len(left) == 0 || changed {
+		return
+	}
+	// Numbers of one line are one reason.
+	var lines []*line
+	byLine := map[*line][]*atom{}
+	for _, a := range left {
+		if byLine[a.line] == nil {
+			lines = append(lines, a.line)
+		}
+		byLine[a.line] = append(byLine[a.line], a)
+	}
+	for _, l := range lines {
+		as := byLine[l]
+		at := as[0].place
+		text := joined(as)
+		if l != nil && len(l.atoms) > len(as) {
+			text += "   in: " + shorten(joined(l.atoms))
+		}
+		r.hold("number-unaccounted", at, ingest.Place{}, "the report has numbers that the mapping neither reads nor declares", "every number to be a result, a field, or declared as something else", text,
+			"if these are results, add them to the mapping; if not, add a line under not results")
+	}
+}
+
+// inForce holds a report dated outside the time for which the layout holds.
+func (r *reader) inForce() {
+	for _, s := range r.out.Samples {
+		f, ok := s.Fields[DateReported]
+		if !ok || f.Value == "" {
+			continue
+		}
+		if r.l.From != "" && f.Value < r.l.From || r.l.To != "" && f.Value > r.l.To {
+			r.hold("layout-out-of-force", f.Place, r.l.Place, fmt.Sprintf("the layout %q is not in force on the date of this report", r.l.Name), "from "+orWord(r.l.From, "the beginning")+" until "+orWord(r.l.To, "now"), f.Value, "check that the layout still holds and move its dates, or add a new layout")
+			return
+		}
+	}
+}
+
+func orWord(s, w string) string {
+	if s == "" {
+		return w
+	}
+	return s
+}
+
+func fieldWords(f FieldID) string { return "the " + strings.ReplaceAll(string(f), "_", " ") }

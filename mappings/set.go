@@ -1,0 +1,268 @@
+package mappings
+
+import (
+	"fmt"
+	"io/fs"
+	"sort"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// A Set is the mappings of an office: those that come with Windrow and its
+// own. It is not changed after it has been loaded and is safe for concurrent
+// use.
+type Set struct {
+	vocab Vocabulary
+	list  []*Mapping
+}
+
+// LoadFS reads every *.yaml file of a folder. Files with reasons against them
+// are left out; the reasons say why.
+func LoadFS(fsys fs.FS, vocab Vocabulary) (*Set, []*ingest.Reason) {
+	s := &Set{vocab: vocab}
+	return s, s.Add(fsys, vocab)
+}
+
+// Add reads a further folder. A mapping with the id of one already there
+// takes its place, so that an office can correct what came with Windrow.
+func (s *Set) Add(fsys fs.FS, vocab Vocabulary) []*ingest.Reason {
+	var out []*ingest.Reason
+	entries, err := fs.ReadDir(fsys, ".")
+	if err != nil {
+		return []*ingest.Reason{{Code: "mapping-error", Severity: ingest.Fail, What: "the folder of mappings can't be read", Expected: "a folder of .yaml files", Found: err.Error(), Next: "check the mappings setting and the folder's rights"}}
+	}
+	here := map[string]*Mapping{}
+	for _, e := range entries {
+		if e.IsDir() || !strings.HasSuffix(e.Name(), ".yaml") {
+			continue
+		}
+		b, err := fs.ReadFile(fsys, e.Name())
+		if err != nil {
+			out = append(out, &ingest.Reason{Code: "mapping-error", Severity: ingest.Fail, Where: ingest.Place{File: e.Name()}, What: "the mapping can't be read", Expected: "a readable file", Found: err.Error(), Next: "check the file's rights"})
+			continue
+		}
+		m, reasons := Decode(e.Name(), b, vocab)
+		out = append(out, reasons...)
+		if m == nil {
+			continue
+		}
+		if o := here[m.ID]; o != nil {
+			out = append(out, &ingest.Reason{Code: "mapping-error", Severity: ingest.Fail, Where: m.Place, What: fmt.Sprintf("two mappings have the id %q", m.ID), Expected: "each id once", Found: o.File + " has it too", Next: "give one of them another id"})
+			continue
+		}
+		here[m.ID] = m
+	}
+	kept := s.list[:0:0]
+	for _, m := range s.list {
+		if here[m.ID] == nil {
+			kept = append(kept, m)
+		}
+	}
+	for _, m := range here {
+		kept = append(kept, m)
+	}
+	sort.Slice(kept, func(i, j int) bool { return kept[i].ID < kept[j].ID })
+	s.list = kept
+	return out
+}
+
+// Mappings are the mappings of the set, by id.
+func (s *Set) Mappings() []*Mapping { return s.list }
+
+// Dialects are the distinct ways in which the set's delimited layouts are
+// cut, in a fixed order. A delimited file is read once in each.
+func (s *Set) Dialects() []ingest.Dialect {
+	seen := map[ingest.Dialect]bool{}
+	var out []ingest.Dialect
+	for _, m := range s.list {
+		for _, l := range m.Layouts {
+			if l.Dialect != nil && !seen[*l.Dialect] {
+				seen[*l.Dialect] = true
+				out = append(out, *l.Dialect)
+			}
+		}
+	}
+	sort.Slice(out, func(i, j int) bool {
+		return out[i].Encoding+out[i].Delimiter < out[j].Encoding+out[j].Delimiter
+	})
+	return out
+}
+
+// A Match is a mapping that recognised a report, with the reading of the
+// layout that fits it best.
+type Match struct {
+	Mapping *Mapping
+	Layout  *Layout
+	Doc     *ingest.Document
+	extract *Extract
+}
+
+// Read gives what was read from the report.
+func (m *Match) Read() *Extract { return m.extract }
+
+// A Try says how near one layout came to a document; for people who ask why
+// a mapping did or did not match.
+type Try struct {
+	Mapping *Mapping
+	Layout  *Layout
+	Missing []string // recognising texts that are not in the document
+	Against []string // texts that must not be there and are
+	Extract *Extract // nil unless recognised
+}
+
+// Recognise finds the mapping for a report and reads it. docs are the same
+// source read in each way that the set's layouts ask for (see Dialects). The
+// reason is set, and the match nil, when no mapping or more than one fits.
+func (s *Set) Recognise(docs []*ingest.Document) (*Match, *ingest.Reason) {
+	tries := s.Try(docs)
+	byLab := map[*Mapping][]*Match{}
+	var labs []*Mapping
+	for i, t := range tries {
+		if t.Extract == nil {
+			continue
+		}
+		if byLab[t.Mapping] == nil {
+			labs = append(labs, t.Mapping)
+		}
+		byLab[t.Mapping] = append(byLab[t.Mapping], &Match{Mapping: t.Mapping, Layout: t.Layout, Doc: docOf(docs, t.Layout), extract: tries[i].Extract})
+	}
+	name := ""
+	if len(docs) > 0 {
+		name = docs[0].Source.Name
+	}
+	if len(labs) == 0 {
+		return nil, &ingest.Reason{Code: "lab-unknown", Severity: ingest.Hold, Where: ingest.Place{File: name},
+			What: "no mapping recognises this file as a report of a laboratory that the office knows", Expected: s.expects(docs), Found: opening(docs),
+			Next: "if it is a report, write a mapping for the laboratory; if not, file it elsewhere"}
+	}
+	if len(labs) > 1 {
+		var ids []string
+		for _, m := range labs {
+			ids = append(ids, m.Lab+" ("+m.File+")")
+		}
+		return nil, &ingest.Reason{Code: "two-labs", Severity: ingest.Hold, Where: ingest.Place{File: name}, What: "more than one mapping recognises this file", Expected: "one laboratory", Found: listWords(ids),
+			Next: "make the recognise texts of the mappings more particular, or add unless: to one of them"}
+	}
+	ms := byLab[labs[0]]
+	sort.SliceStable(ms, func(i, j int) bool { return badness(ms[i].extract) < badness(ms[j].extract) })
+	if len(ms) > 1 && badness(ms[0].extract) == 0 && badness(ms[1].extract) == 0 {
+		return nil, &ingest.Reason{Code: "two-layouts", Severity: ingest.Hold, Where: ingest.Place{File: name}, Rule: ms[1].Layout.Place, What: "two layouts of one laboratory read this file", Expected: "one layout", Found: ms[0].Layout.Name + " and " + ms[1].Layout.Name,
+			Next: "give each layout a recognise text of its own, or dates in force that do not overlap"}
+	}
+	return ms[0], nil
+}
+
+// badness counts the reasons that hold an extract.
+func badness(e *Extract) int {
+	n := 0
+	for _, x := range e.Reasons {
+		if x.Severity == ingest.Hold || x.Severity == ingest.Fail {
+			n++
+		}
+	}
+	return n
+}
+
+// Try tries every layout of the set on a report and says how near each came.
+func (s *Set) Try(docs []*ingest.Document) []*Try {
+	var out []*Try
+	texts := map[*ingest.Document]string{}
+	for _, d := range docs {
+		texts[d] = opener(d)
+	}
+	for _, m := range s.list {
+		for _, l := range m.Layouts {
+			d := docOf(docs, l)
+			if d == nil {
+				continue
+			}
+			t := &Try{Mapping: m, Layout: l}
+			out = append(out, t)
+			marks := m.Recognise
+			if len(l.Recognise) > 0 {
+				marks = l.Recognise
+			}
+			for _, p := range marks {
+				if !p.in(texts[d]) {
+					t.Missing = append(t.Missing, p.Src)
+				}
+			}
+			for _, p := range m.Unless {
+				if p.in(texts[d]) {
+					t.Against = append(t.Against, p.Src)
+				}
+			}
+			if len(t.Missing) == 0 && len(t.Against) == 0 {
+				t.Extract = readLayout(d, l, s.vocab)
+			}
+		}
+	}
+	return out
+}
+
+// docOf is the document read in the way that a layout asks for, or nil.
+func docOf(docs []*ingest.Document, l *Layout) *ingest.Document {
+	for _, d := range docs {
+		if d.Format != l.Format {
+			continue
+		}
+		if l.Dialect == nil && d.Dialect == nil || l.Dialect != nil && d.Dialect != nil && *l.Dialect == *d.Dialect {
+			return d
+		}
+	}
+	return nil
+}
+
+// opener is the text in which recognising texts are looked for: all visible
+// text of the first pages or sheets, line by line, cells apart by spaces.
+func opener(d *ingest.Document) string {
+	var b strings.Builder
+	for i, p := range d.Pages {
+		if i >= 5 {
+			break
+		}
+		if p.Hidden {
+			continue
+		}
+		if p.Name != "" {
+			b.WriteString(normalise(p.Name) + " ")
+		}
+		v := newView(d, &ingest.Page{Number: p.Number, Name: p.Name, Width: p.Width, Height: p.Height, Words: p.Words, Cells: p.Cells[:min(len(p.Cells), 2000)]})
+		b.WriteString(joined(v.atoms) + " ")
+		b.WriteString(joined(v.turned) + " ")
+	}
+	return b.String()
+}
+
+// opening is the beginning of a document, for messages.
+func opening(docs []*ingest.Document) string {
+	if len(docs) == 0 {
+		return "nothing that can be read"
+	}
+	t := strings.TrimSpace(opener(docs[0]))
+	if t == "" {
+		return "no text"
+	}
+	rs := []rune(t)
+	if len(rs) > 120 {
+		rs = append(rs[:120], '.', '.', '.')
+	}
+	return "it begins: " + string(rs)
+}
+
+// expects lists the laboratories whose reports come in this format.
+func (s *Set) expects(docs []*ingest.Document) string {
+	var labs []string
+	for _, m := range s.list {
+		for _, l := range m.Layouts {
+			if docOf(docs, l) != nil && !contains(labs, m.Lab) {
+				labs = append(labs, m.Lab)
+			}
+		}
+	}
+	if len(labs) == 0 {
+		return "a mapping for files of this kind; the office has none"
+	}
+	return "a report of " + strings.Join(labs, ", ")
+}

@@ -1,0 +1,440 @@
+package mappings
+
+import (
+	"fmt"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings/strict"
+)
+
+// tablesOf reads the layout's tables in a view. s is the sample of the page
+// or block; nil where the table's rows or columns are the samples.
+func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, tables map[*Table]int, last map[*Table]*heads) {
+	for _, t := range r.l.Tables {
+		limit := ingest.Box{Y0: -1e9, Y1: 1e9}
+		if t.StartsAfter != nil {
+			ls := v.findLine(t.StartsAfter)
+			if len(ls) == 0 {
+				continue
+			}
+			limit.Y0 = ls[0].box.Y1 - 0.2
+			if v.grid {
+				limit.Y0 = ls[0].box.Y1
+			}
+		}
+		if t.EndsBefore != nil && t.StartsAfter != nil {
+			for _, l := range v.findLine(t.EndsBefore) {
+				if l.box.CenterY() > limit.Y0 {
+					limit.Y1 = l.box.Y0
+					break
+				}
+			}
+		}
+		h, reasons := v.findHeads(t, limit, r.vocab)
+		if h == nil && !t.OnEachPage && last[t] != nil && !v.grid {
+			h = &heads{list: last[t].list, band: ingest.Box{Y0: -1e9, Y1: -1e8}}
+		}
+		if h == nil {
+			continue
+		}
+		tables[t]++
+		for _, x := range reasons {
+			r.reason(x)
+		}
+		if len(reasons) > 0 {
+			continue // the columns can't be relied on
+		}
+		last[t] = h
+		lines := v.bodyLines(t, h, limit)
+		switch t.EachRow {
+		case "sample":
+			r.sampleRows(v, t, h, lines, fields, s)
+		case "test":
+			r.testRows(v, t, h, lines, fields, s)
+		case "reading":
+			r.readingRows(v, t, h, lines, fields)
+		}
+	}
+}
+
+// columnReading is the index of the head whose column reads name, or -1.
+func columnReading(h *heads, name string) int {
+	for i, x := range h.list {
+		if x.col.Reads != nil && contains(x.col.Reads.Names, name) {
+			return i
+		}
+	}
+	return -1
+}
+
+// takeCell takes a cell's text apart by its column. It gives the texts by
+// name, and false when the text does not have the column's form.
+func (r *reader) takeCell(v *view, x *head, as []*atom) (map[string]string, map[string][]*atom, bool) {
+	text := joined(as)
+	if x.col.Field != "" {
+		return map[string]string{string(x.col.Field): text}, map[string][]*atom{string(x.col.Field): as}, true
+	}
+	if r.isMissing(text) && contains(x.col.Reads.Names, "result") {
+		return map[string]string{"result": text}, map[string][]*atom{"result": as}, true
+	}
+	m, ok := x.col.Reads.matchWhole(text)
+	if !ok {
+		return nil, nil, false
+	}
+	named := map[string][]*atom{}
+	if hits := find(x.col.Reads, as); len(hits) > 0 {
+		named = hits[0].named
+	}
+	for k := range m {
+		if len(named[k]) == 0 {
+			named[k] = as
+		}
+	}
+	return m, named, true
+}
+
+func (r *reader) badCell(v *view, t *Table, x *head, as []*atom) {
+	r.hold("cell-differs", v.placeOf(as), x.col.Place, fmt.Sprintf("a cell in the column %q does not have the form it used to have", strings.Join(x.col.Heading, " ")), x.col.Reads.Src, joined(as), nextLayout)
+	use(as, Mark{As: "declared", Note: "not understood"})
+}
+
+// markNothing marks the cells of columns that hold no results.
+func markNothing(h *heads, rw *row) {
+	for i, x := range h.list {
+		if x.col.Nothing {
+			use(rw.cells[i], Mark{As: "declared", Note: x.col.Why, Rule: x.col.Place})
+		}
+	}
+}
+
+// sampleRows reads a table whose rows are samples (or the one sample of a
+// page, when s is given).
+func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields map[FieldID]Field, s *SampleExtract) {
+	key := columnReading(h, "lab_sample_id")
+	if key < 0 {
+		key = columnReading(h, "client_sample_id")
+	}
+	if s != nil && key < 0 {
+		key = 0
+	}
+	rows, reasons := v.rows(t, h, lines, key)
+	for _, x := range reasons {
+		r.reason(x)
+	}
+	done := 0
+	for _, rw := range rows {
+		markNothing(h, rw)
+		first := rw.text(key)
+		if w := summaryWord(first); w != "" && !hasDigit(first) {
+			r.hold("row-looks-like-summary", v.placeOf(rw.cells[key]), t.Place, fmt.Sprintf("a row of the table %q looks like a summary of other rows, and the mapping does not declare it", t.Name), "a row for each sample", joined(rw.atoms()), "if it is no sample, add it under skip rows in the mapping")
+			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
+			continue
+		}
+		if !hasDigit(joined(rw.atoms())) && (s == nil || !r.anyMissing(h, rw)) {
+			continue // words only: a title or note between rows
+		}
+		if s == nil && columnReading(h, "lab_sample_id") == key && !hasDigit(first) {
+			r.hold("row-without-label", v.placeOf(rw.cells[key]), t.Place, fmt.Sprintf("a row of the table %q does not begin with a sample number", t.Name), "a laboratory number with digits", first, "if the row is no sample, add it under skip rows in the mapping")
+			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
+			continue
+		}
+		sm := s
+		if sm == nil {
+			sm = &SampleExtract{Fields: map[FieldID]Field{}, Place: v.placeOf(rw.cells[key])}
+			for k, f := range fields {
+				sm.Fields[k] = f
+			}
+		} else if done > 0 {
+			r.hold("read-twice", v.placeOf(rw.atoms()), t.Place, fmt.Sprintf("the table %q has a second row for one sample", t.Name), "one row", joined(rw.atoms()), "declare the row under skip rows if it is no result")
+			continue
+		}
+		done++
+		r.rowFields(v, t, h, rw, sm)
+		for i, x := range h.list {
+			if x.col.Nothing || len(rw.cells[i]) == 0 || x.col.Test == nil {
+				continue
+			}
+			texts, named, ok := r.takeCell(v, x, rw.cells[i])
+			if !ok {
+				r.badCell(v, t, x, rw.cells[i])
+				continue
+			}
+			c := cell{test: x.col.Test, rule: x.col.Place, unit: x.col.Unit, unitAtoms: x.unit}
+			if c.unit == "" && len(c.test.Units) > 0 && !c.test.Unprinted && headingHasUnit(x.col) {
+				c.unit, c.unitAtoms = headingUnit(x.col), x.atoms
+			}
+			c.fill(texts, named)
+			if r.addReading(v, sm, &c) {
+				use(rw.cells[i], Mark{As: "result", Note: x.col.Test.Label, Rule: x.col.Place})
+			}
+		}
+		if s == nil {
+			r.addSample(sm)
+		}
+	}
+}
+
+// anyMissing reports whether a cell of a result says that there is no value.
+func (r *reader) anyMissing(h *heads, rw *row) bool {
+	for i, x := range h.list {
+		if x.col.Test != nil && len(rw.cells[i]) > 0 && r.isMissing(rw.text(i)) {
+			return true
+		}
+	}
+	return false
+}
+
+func headingUnit(c *Column) string {
+	h := squeeze(strings.Join(c.Heading, " "))
+	for _, u := range c.Test.Units {
+		if strings.Contains(h, squeeze(u)) {
+			return u
+		}
+	}
+	return ""
+}
+
+// rowFields reads the fields in a row of a sample.
+func (r *reader) rowFields(v *view, t *Table, h *heads, rw *row, s *SampleExtract) {
+	for i, x := range h.list {
+		if x.col.Nothing || x.col.Test != nil {
+			continue
+		}
+		texts, named, ok := r.takeCell(v, x, rw.cells[i])
+		if !ok {
+			r.badCell(v, t, x, rw.cells[i])
+			continue
+		}
+		for name, text := range texts {
+			if knownField(name) {
+				r.setField(s.Fields, FieldID(name), text, named[name], v, x.col.Place, depthUnit(x.col))
+			}
+		}
+		use(rw.cells[i], Mark{As: "field", Note: strings.Join(x.col.Reads.Names, ", "), Rule: x.col.Place})
+	}
+}
+
+// depthUnit is the unit of depth that a column's own heading names.
+func depthUnit(c *Column) string {
+	h := strings.ToLower(strings.Join(c.Heading, " ") + " " + c.Unit)
+	switch {
+	case strings.Contains(h, "cm"):
+		return "cm"
+	case strings.Contains(h, "in"):
+		return "in"
+	}
+	return ""
+}
+
+func (r *reader) addSample(s *SampleExtract) {
+	r.out.Samples = append(r.out.Samples, s)
+}
+
+// testRows reads a table whose rows are tests, for one sample or for the
+// samples across its columns.
+func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map[FieldID]Field, s *SampleExtract) {
+	key := columnReading(h, "test")
+	rows, reasons := v.rows(t, h, lines, key)
+	for _, x := range reasons {
+		r.reason(x)
+	}
+	across := map[*head]*SampleExtract{}
+	for _, x := range h.list {
+		if x.col.Samples {
+			sm := &SampleExtract{Fields: map[FieldID]Field{}, Place: v.placeOf(x.atoms)}
+			for k, f := range fields {
+				sm.Fields[k] = f
+			}
+			r.setField(sm.Fields, LabSampleID, x.sample, x.atoms, v, x.col.Place, "")
+			across[x] = sm
+		}
+	}
+	for _, rw := range rows {
+		markNothing(h, rw)
+		label := rw.text(key)
+		if fr := t.fieldRow(label); fr != nil {
+			r.fieldRow(v, h, rw, fr, across, s)
+			use(rw.cells[key], Mark{As: "field", Note: "label", Rule: fr.Place})
+			continue
+		}
+		test := r.l.mapping.Test(label)
+		if test == nil {
+			if onlyKey(rw, key) && !hasDigit(label) {
+				continue // a section title
+			}
+			r.hold("test-unknown", v.placeOf(rw.cells[key]), t.Place, fmt.Sprintf("the table %q has a row that is not in this laboratory's list of tests", t.Name), "a label under tests in the mapping", joined(rw.atoms()), strict.DidYouMean(label, r.l.mapping.labels())+" If it is new, add it under tests; if it is no result, add it under skip rows.")
+			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
+			continue
+		}
+		use(rw.cells[key], Mark{As: "heading", Note: test.Label, Rule: test.Place})
+		common := cell{test: test, rule: test.Place}
+		for i, x := range h.list {
+			if x.col.Nothing || x.col.Samples || i == key || len(rw.cells[i]) == 0 {
+				continue
+			}
+			texts, named, ok := r.takeCell(v, x, rw.cells[i])
+			if !ok {
+				r.badCell(v, t, x, rw.cells[i])
+				continue
+			}
+			common.fill(texts, named)
+			use(rw.cells[i], Mark{As: markOf(texts), Note: test.Label, Rule: x.col.Place})
+		}
+		if common.unit == "" && headingHasUnit(&Column{Heading: []string{label}, Test: test}) {
+			common.unit = headingUnit(&Column{Heading: []string{label}, Test: test})
+		}
+		if s != nil && len(across) == 0 {
+			r.addReading(v, s, &common)
+			continue
+		}
+		for i, x := range h.list {
+			sm := across[x]
+			if sm == nil || len(rw.cells[i]) == 0 {
+				continue
+			}
+			texts, named, ok := r.takeCell(v, x, rw.cells[i])
+			if !ok {
+				r.badCell(v, t, x, rw.cells[i])
+				continue
+			}
+			c := common
+			c.rule = test.Place
+			c.fill(texts, named)
+			r.addReading(v, sm, &c)
+			use(rw.cells[i], Mark{As: "result", Note: test.Label, Rule: x.col.Place})
+		}
+	}
+	for _, x := range h.list {
+		if sm := across[x]; sm != nil {
+			r.addSample(sm)
+		}
+	}
+}
+
+func markOf(texts map[string]string) string {
+	if _, ok := texts["result"]; ok {
+		return "result"
+	}
+	return "declared"
+}
+
+// fieldRow is the rule for a row that holds a field of each sample.
+func (t *Table) fieldRow(label string) *FieldRow {
+	for _, f := range t.FieldRows {
+		if squeeze(f.Label) == squeeze(label) {
+			return f
+		}
+	}
+	return nil
+}
+
+func (r *reader) fieldRow(v *view, h *heads, rw *row, fr *FieldRow, across map[*head]*SampleExtract, s *SampleExtract) {
+	for i, x := range h.list {
+		sm := across[x]
+		if sm == nil || len(rw.cells[i]) == 0 {
+			continue
+		}
+		as := rw.cells[i]
+		text := joined(as)
+		m, ok := fr.Reads.matchWhole(text)
+		if !ok && !r.isMissing(text) {
+			r.hold("field-differs", v.placeOf(as), fr.Place, fmt.Sprintf("a text in the row %q does not have the form it used to have", fr.Label), fr.Reads.Src, text, nextLayout)
+			continue
+		}
+		for _, id := range fr.Fields {
+			if knownField(string(id)) {
+				r.setField(sm.Fields, id, m[string(id)], as, v, fr.Place, "")
+			}
+		}
+		use(as, Mark{As: "field", Note: fr.Label, Rule: fr.Place})
+	}
+}
+
+// readingRows reads a long list: a row for each reading of each sample.
+func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields map[FieldID]Field) {
+	key := columnReading(h, "lab_sample_id")
+	tcol := columnReading(h, "test")
+	rows, reasons := v.rows(t, h, lines, key)
+	for _, x := range reasons {
+		r.reason(x)
+	}
+	for _, rw := range rows {
+		markNothing(h, rw)
+		s := r.sampleOfRow(v, t, h, rw, fields)
+		label := rw.text(tcol)
+		test := r.l.mapping.Test(label)
+		if test == nil {
+			r.hold("test-unknown", v.placeOf(rw.atoms()), t.Place, "a row's test is not in this laboratory's list of tests", "a label under tests in the mapping", label, strict.DidYouMean(label, r.l.mapping.labels())+" If it is new, add it under tests.")
+			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
+			continue
+		}
+		c := cell{test: test, rule: test.Place}
+		for i, x := range h.list {
+			if x.col.Nothing || i == tcol || len(rw.cells[i]) == 0 {
+				continue
+			}
+			texts, named, ok := r.takeCell(v, x, rw.cells[i])
+			if !ok {
+				r.badCell(v, t, x, rw.cells[i])
+				continue
+			}
+			c.fill(texts, named)
+		}
+		use(rw.cells[tcol], Mark{As: "heading", Note: test.Label, Rule: test.Place})
+		if !r.addReading(v, s, &c) && c.qualifier == "" {
+			r.hold("result-empty", v.placeOf(rw.atoms()), test.Place, fmt.Sprintf("the row of %s has no result", test.Label), "a number or a word such as ND", "nothing", "ask the laboratory, or declare what an empty result means")
+		}
+		for i, x := range h.list {
+			if !x.col.Nothing {
+				use(rw.cells[i], Mark{As: readingMark(x), Note: strings.Join(x.col.Reads.Names, ", "), Rule: x.col.Place})
+			}
+		}
+	}
+}
+
+func readingMark(x *head) string {
+	switch {
+	case contains(x.col.Reads.Names, "result"):
+		return "result"
+	case knownField(string(x.col.Field)):
+		return "field"
+	}
+	return "declared"
+}
+
+// sampleOfRow finds or makes the sample that a row of a long list belongs to.
+// Rows of one sample must agree about it.
+func (r *reader) sampleOfRow(v *view, t *Table, h *heads, rw *row, fields map[FieldID]Field) *SampleExtract {
+	ids := []FieldID{ReportNo, LabSampleID}
+	k := v.page.Name
+	for _, id := range ids {
+		if i := columnReading(h, string(id)); i >= 0 {
+			k += "\x00" + rw.text(i)
+		}
+	}
+	s := r.byKey[k]
+	isNew := s == nil
+	if isNew {
+		s = &SampleExtract{Fields: map[FieldID]Field{}, Place: v.placeOf(rw.atoms())}
+		for id, f := range fields {
+			s.Fields[id] = f
+		}
+		r.byKey[k] = s
+	}
+	for i, x := range h.list {
+		if x.col.Nothing || !knownField(string(x.col.Field)) {
+			continue
+		}
+		text := rw.text(i)
+		if isNew {
+			r.setField(s.Fields, x.col.Field, text, rw.cells[i], v, x.col.Place, depthUnit(x.col))
+		} else if old := s.Fields[x.col.Field]; old.Printed != text {
+			r.hold("rows-disagree", v.placeOf(rw.atoms()), x.col.Place, fmt.Sprintf("two rows of sample %s differ in %s", sampleKey(s), fieldWords(x.col.Field)), old.Printed+" as in "+old.Place.Inside(), orWord(text, "nothing"), "ask the laboratory which is right")
+		}
+	}
+	if isNew {
+		r.addSample(s)
+	}
+	return s
+}

@@ -1,0 +1,290 @@
+package mappings
+
+import (
+	"fmt"
+	"math/big"
+	"strconv"
+	"strings"
+)
+
+// A number is a value as a report prints it, taken apart.
+type number struct {
+	Digits  string // plain decimal, "" when missing
+	Censor  string // "<" or ">"
+	Missing string
+	Mark    string
+}
+
+// parseNumber reads a printed number by the style's own grammar: an optional
+// < or >, an optional minus, digits with the declared group sign exactly
+// every three, an optional declared decimal sign with digits, and optional
+// declared footnote marks. Nothing else is a number: no exponents, no
+// hexadecimal, no "nan", no undeclared separators.
+func (st Style) parseNumber(text string) (number, error) {
+	s := normalise(text)
+	for _, w := range st.Missing {
+		if s == normalise(w) {
+			return number{Missing: s}, nil
+		}
+	}
+	var n number
+	for again := true; again; {
+		again = false
+		for _, m := range st.Marks {
+			if m != "" && len(s) > len(m) && strings.HasSuffix(s, m) {
+				s, n.Mark, again = strings.TrimSpace(strings.TrimSuffix(s, m)), m+n.Mark, true
+			}
+		}
+	}
+	if s != "" && (s[0] == '<' || s[0] == '>') {
+		n.Censor, s = s[:1], strings.TrimSpace(s[1:])
+	}
+	neg := strings.HasPrefix(s, "-")
+	s = strings.TrimPrefix(s, "-")
+	dec := st.Decimal
+	if dec == "" {
+		dec = "."
+	}
+	whole, frac, hasFrac := strings.Cut(s, dec)
+	if hasFrac && frac == "" {
+		return number{}, fmt.Errorf("a decimal sign without digits after it")
+	}
+	if st.Thousands != "" && strings.Contains(whole, st.Thousands) {
+		groups := strings.Split(whole, st.Thousands)
+		for i, g := range groups {
+			if i == 0 && (len(g) < 1 || len(g) > 3) || i > 0 && len(g) != 3 {
+				return number{}, fmt.Errorf("digits are not grouped in threes")
+			}
+		}
+		whole = strings.Join(groups, "")
+	}
+	if whole == "" && hasFrac {
+		whole = "0" // .5 is 0.5
+	}
+	if whole == "" || !allDigits(whole) || hasFrac && !allDigits(frac) {
+		return number{}, fmt.Errorf("not a number")
+	}
+	if len(whole)+len(frac) > 18 {
+		return number{}, fmt.Errorf("more digits than any laboratory reports")
+	}
+	for len(whole) > 1 && whole[0] == '0' {
+		whole = whole[1:]
+	}
+	n.Digits = whole
+	if hasFrac {
+		n.Digits += "." + frac
+	}
+	if neg {
+		n.Digits = "-" + n.Digits
+	}
+	return n, nil
+}
+
+func allDigits(s string) bool {
+	for i := 0; i < len(s); i++ {
+		if s[i] < '0' || s[i] > '9' {
+			return false
+		}
+	}
+	return s != ""
+}
+
+// example is a number in this style, for messages.
+func (st Style) example() string {
+	if st.Decimal == "," {
+		return "6,4"
+	}
+	return "6.4"
+}
+
+var monthNames = []string{"january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december"}
+var romanMonths = []string{"I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII"}
+
+// dateTokens are the parts of a date pattern, longest first.
+var dateTokens = []string{"YYYY", "MMMM", "MMM", "RM", "YY", "MM", "DD", "M", "D"}
+
+// checkDatePattern says what is wrong with a date pattern, or nil.
+func checkDatePattern(p string) error {
+	var d, m, y int
+	for i := 0; i < len(p); {
+		tok := dateToken(p[i:])
+		switch {
+		case tok == "":
+			i++
+			continue
+		case tok[0] == 'D':
+			d++
+		case tok[0] == 'M' || tok == "RM":
+			m++
+		case tok[0] == 'Y':
+			y++
+		}
+		i += len(tok)
+	}
+	if d != 1 || m != 1 || y != 1 {
+		return fmt.Errorf("a date pattern has one day (D or DD), one month (M, MM, MMM, MMMM, or RM for Roman) and one year (YY or YYYY)")
+	}
+	return nil
+}
+
+func dateToken(s string) string {
+	for _, t := range dateTokens {
+		if strings.HasPrefix(s, t) {
+			return t
+		}
+	}
+	return ""
+}
+
+// parseDate reads text by one pattern and gives YYYY-MM-DD. Two-digit years
+// are of this century: soil is not tested for the last one.
+func parseDate(pattern, text string) (string, bool) {
+	s := normalise(text)
+	var d, m, y int
+	for i := 0; i < len(pattern); {
+		tok := dateToken(pattern[i:])
+		if tok == "" {
+			c := pattern[i : i+1]
+			if !strings.HasPrefix(s, c) {
+				return "", false
+			}
+			s, i = s[1:], i+1
+			continue
+		}
+		i += len(tok)
+		switch tok {
+		case "MMMM", "MMM":
+			ok := false
+			for j, name := range monthNames {
+				n := len(name)
+				if tok == "MMM" {
+					n = 3
+				}
+				if len(s) >= n && strings.EqualFold(s[:n], name[:n]) {
+					s, m, ok = s[n:], j+1, true
+					break
+				}
+			}
+			if !ok {
+				return "", false
+			}
+		case "RM":
+			n := 0
+			for n < len(s) && strings.IndexByte("IVX", s[n]) >= 0 {
+				n++
+			}
+			for j, r := range romanMonths {
+				if s[:n] == r {
+					m = j + 1
+				}
+			}
+			s = s[n:]
+		default:
+			lo, hi := len(tok), len(tok)
+			if len(tok) == 1 {
+				lo, hi = 1, 2
+			}
+			n := 0
+			for n < len(s) && n < hi && s[n] >= '0' && s[n] <= '9' {
+				n++
+			}
+			if n < lo {
+				return "", false
+			}
+			v, _ := strconv.Atoi(s[:n])
+			s = s[n:]
+			switch tok[0] {
+			case 'D':
+				d = v
+			case 'M':
+				m = v
+			case 'Y':
+				y = v
+				if tok == "YY" {
+					y += 2000
+				}
+			}
+		}
+	}
+	if s != "" || m < 1 || m > 12 || d < 1 || d > daysIn(y, m) || y < 1950 || y > 2199 {
+		return "", false
+	}
+	return fmt.Sprintf("%04d-%02d-%02d", y, m, d), true
+}
+
+func daysIn(y, m int) int {
+	switch m {
+	case 2:
+		if y%4 == 0 && (y%100 != 0 || y%400 == 0) {
+			return 29
+		}
+		return 28
+	case 4, 6, 9, 11:
+		return 30
+	}
+	return 31
+}
+
+// parseDepth reads a depth such as "6 2/3 in.", "0-6 in", "6 inches" or
+// "0 - 15 cm", and gives it in the unit found ("in" or "cm"). A range must
+// begin at the surface. unit is used where the text prints none.
+func parseDepth(text, unit string) (*big.Rat, string, error) {
+	s := strings.ToLower(normalise(text))
+	for _, suf := range []struct{ text, unit string }{
+		{"inches", "in"}, {"inch", "in"}, {"in.", "in"}, {"in", "in"}, {"\"", "in"}, {"centimetres", "cm"}, {"centimeters", "cm"}, {"cm.", "cm"}, {"cm", "cm"}} {
+		if strings.HasSuffix(s, suf.text) {
+			s, unit = strings.TrimSpace(strings.TrimSuffix(s, suf.text)), suf.unit
+			break
+		}
+	}
+	if unit == "" {
+		return nil, "", fmt.Errorf("a depth without a unit")
+	}
+	for _, sep := range []string{"-", "to"} {
+		if a, b, ok := strings.Cut(s, sep); ok {
+			top := strings.TrimSpace(a)
+			if top != "0" && top != "0.0" {
+				return nil, "", fmt.Errorf("a depth that does not begin at the surface")
+			}
+			s = strings.TrimSpace(b)
+			break
+		}
+	}
+	total := new(big.Rat)
+	parts := strings.Fields(s)
+	if len(parts) < 1 || len(parts) > 2 {
+		return nil, "", fmt.Errorf("not a depth")
+	}
+	for i, p := range parts {
+		isFrac := strings.Contains(p, "/")
+		if i == 1 && !isFrac {
+			return nil, "", fmt.Errorf("not a depth")
+		}
+		for _, c := range p {
+			if (c < '0' || c > '9') && c != '.' && c != '/' {
+				return nil, "", fmt.Errorf("not a depth")
+			}
+		}
+		r, ok := new(big.Rat).SetString(p)
+		if !ok || len(p) > 8 {
+			return nil, "", fmt.Errorf("not a depth")
+		}
+		total.Add(total, r)
+	}
+	if total.Sign() <= 0 {
+		return nil, "", fmt.Errorf("a depth of nothing")
+	}
+	return total, unit, nil
+}
+
+// inches gives a depth in inches as a decimal with at most two places, for
+// the field; the exact fraction stays in AreaBasis.
+func inches(r *big.Rat, unit string) string {
+	v := new(big.Rat).Set(r)
+	if unit == "cm" {
+		v.Mul(v, big.NewRat(100, 254))
+	}
+	s := v.FloatString(2)
+	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	return s
+}

@@ -1,0 +1,358 @@
+package mappings
+
+import (
+	"sort"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// An atom is the smallest piece of text with a place of its own: a word of a
+// page or a cell of a grid. In a grid the box counts rows and columns, so
+// that "to the right of" and "below" mean the same for both.
+type atom struct {
+	text   string // normalised
+	full   string // stored value of a sheet cell where it differs
+	kind   ingest.CellKind
+	box    ingest.Box
+	base   float64
+	size   float64
+	turn   int
+	merged bool
+	place  ingest.Place
+	line   *line
+	mark   *Mark // what became of it; nil while nothing has
+}
+
+// A line is the atoms that stand on one line, from left to right.
+type line struct {
+	atoms []*atom
+	box   ingest.Box
+}
+
+// A view is a page as the reader of a mapping sees it.
+type view struct {
+	doc    *ingest.Document
+	page   *ingest.Page
+	grid   bool
+	atoms  []*atom // level text in reading order
+	turned []*atom
+	lines  []*line
+	off    []*atom // ghosts and hidden cells: never read, still accounted for
+}
+
+// newView orders a page's text.
+func newView(doc *ingest.Document, p *ingest.Page) *view {
+	v := &view{doc: doc, page: p, grid: len(p.Cells) > 0}
+	if v.grid {
+		v.fromCells(p)
+		return v
+	}
+	for i := range p.Words {
+		w := &p.Words[i]
+		t := normalise(w.Text)
+		if t == "" {
+			continue
+		}
+		a := &atom{text: t, kind: ingest.TextCell, box: w.Box, base: w.Base, size: w.Size, turn: w.Turn, place: p.PlaceOfBox(w.Box).In(doc.Source.Name)}
+		switch {
+		case w.Ghost != "":
+			v.off = append(v.off, a)
+		case w.Turn != 0:
+			v.turned = append(v.turned, a)
+		default:
+			v.atoms = append(v.atoms, a)
+		}
+	}
+	sort.SliceStable(v.atoms, func(i, j int) bool { return v.atoms[i].box.CenterY() < v.atoms[j].box.CenterY() })
+	v.lines = groupLines(v.atoms)
+	v.reorder()
+	return v
+}
+
+// fromCells builds the view of a sheet or delimited file.
+func (v *view) fromCells(p *ingest.Page) {
+	var cur *line
+	for i := range p.Cells {
+		c := &p.Cells[i]
+		t := normalise(c.Text)
+		if t == "" && c.Kind != ingest.ErrorCell {
+			continue
+		}
+		across, down := max(1, c.Across), max(1, c.Down)
+		a := &atom{text: t, full: c.Raw, kind: c.Kind, size: 1, base: float64(c.Row), merged: c.Across > 1 || c.Down > 1,
+			box:   ingest.Box{X0: float64(c.Col), Y0: float64(c.Row), X1: float64(c.Col + across), Y1: float64(c.Row + down)},
+			place: p.PlaceOfCell(c).In(v.doc.Source.Name)}
+		if c.Hidden {
+			v.off = append(v.off, a)
+			continue
+		}
+		if cur == nil || cur.box.Y0 != a.box.Y0 {
+			cur = &line{box: ingest.Box{Y0: a.box.Y0, Y1: a.box.Y0 + 1, X0: a.box.X0, X1: a.box.X1}}
+			v.lines = append(v.lines, cur)
+		}
+		cur.atoms = append(cur.atoms, a)
+		cur.box.X1 = max(cur.box.X1, a.box.X1)
+		a.line = cur
+		v.atoms = append(v.atoms, a)
+	}
+}
+
+// groupLines puts level atoms, ordered by height on the page, into lines:
+// two atoms share a line when their base lines differ by less than 0.45 of
+// the smaller text's size, so that a superscript or a slightly larger number
+// stays on its line and the next line does not.
+func groupLines(atoms []*atom) []*line {
+	var lines []*line
+	for _, a := range atoms {
+		var home *line
+		for i := len(lines) - 1; i >= 0 && i >= len(lines)-4; i-- {
+			l := lines[i]
+			ref := l.atoms[len(l.atoms)-1]
+			if abs(a.base-ref.base) < 0.45*min(a.size, ref.size) || abs(a.base-l.atoms[0].base) < 0.45*min(a.size, l.atoms[0].size) {
+				home = l
+				break
+			}
+		}
+		if home == nil {
+			home = &line{}
+			lines = append(lines, home)
+		}
+		home.atoms = append(home.atoms, a)
+		home.box = home.box.Union(a.box)
+		a.line = home
+	}
+	for _, l := range lines {
+		sort.SliceStable(l.atoms, func(i, j int) bool { return l.atoms[i].box.X0 < l.atoms[j].box.X0 })
+	}
+	sort.SliceStable(lines, func(i, j int) bool { return lines[i].atoms[0].base < lines[j].atoms[0].base })
+	return lines
+}
+
+// reorder puts v.atoms into reading order of the lines.
+func (v *view) reorder() {
+	v.atoms = v.atoms[:0]
+	for _, l := range v.lines {
+		v.atoms = append(v.atoms, l.atoms...)
+	}
+}
+
+// part is the view limited to a box: lines are cut where they leave it.
+// Marks are shared with the whole view.
+func (v *view) part(b ingest.Box) *view {
+	p := &view{doc: v.doc, page: v.page, grid: v.grid}
+	in := func(a *atom) bool {
+		return a.box.CenterX() >= b.X0 && a.box.CenterX() < b.X1 && a.box.CenterY() >= b.Y0 && a.box.CenterY() < b.Y1
+	}
+	for _, l := range v.lines {
+		var nl *line
+		for _, a := range l.atoms {
+			if in(a) {
+				if nl == nil {
+					nl = &line{}
+				}
+				nl.atoms = append(nl.atoms, a)
+				nl.box = nl.box.Union(a.box)
+			}
+		}
+		if nl != nil {
+			p.lines = append(p.lines, nl)
+			p.atoms = append(p.atoms, nl.atoms...)
+		}
+	}
+	for _, a := range v.turned {
+		if in(a) {
+			p.turned = append(p.turned, a)
+		}
+	}
+	return p
+}
+
+// extent is the box around all level text.
+func (v *view) extent() ingest.Box {
+	var b ingest.Box
+	for _, a := range v.atoms {
+		b = b.Union(a.box)
+	}
+	return b
+}
+
+func abs(x float64) float64 {
+	if x < 0 {
+		return -x
+	}
+	return x
+}
+
+// joined is the atoms' texts with single spaces between them.
+func joined(as []*atom) string {
+	var b strings.Builder
+	for i, a := range as {
+		if i > 0 {
+			b.WriteByte(' ')
+		}
+		b.WriteString(a.text)
+	}
+	return b.String()
+}
+
+func boxOf(as []*atom) ingest.Box {
+	var b ingest.Box
+	for _, a := range as {
+		b = b.Union(a.box)
+	}
+	return b
+}
+
+// placeOf is where a run of atoms stands.
+func (v *view) placeOf(as []*atom) ingest.Place {
+	if len(as) == 0 {
+		return ingest.Place{File: v.doc.Source.Name, Page: v.page.Number}
+	}
+	if v.grid || len(as) == 1 {
+		return as[0].place
+	}
+	return v.page.PlaceOfBox(boxOf(as)).In(v.doc.Source.Name)
+}
+
+// here is the page or sheet as a whole.
+func (v *view) here() ingest.Place {
+	if v.grid && v.page.Name != "" {
+		return ingest.Place{File: v.doc.Source.Name, Sheet: v.page.Name}
+	}
+	if v.grid {
+		return ingest.Place{File: v.doc.Source.Name}
+	}
+	return ingest.Place{File: v.doc.Source.Name, Page: v.page.Number}
+}
+
+// runs cuts a line into pieces that belong together: atoms less than one em
+// apart. In a grid every cell is a piece.
+func (v *view) runs(l *line) [][]*atom {
+	var out [][]*atom
+	for i, a := range l.atoms {
+		if i > 0 && !v.grid {
+			p := l.atoms[i-1]
+			if a.box.X0-p.box.X1 < 1.0*max(a.size, p.size) {
+				out[len(out)-1] = append(out[len(out)-1], a)
+				continue
+			}
+		}
+		out = append(out, []*atom{a})
+	}
+	return out
+}
+
+// A hit is a pattern found on a page.
+type hit struct {
+	atoms []*atom // those the match touches, in order
+	all   []*atom // the searched sequence
+	first int     // index of atoms[0] in all
+	named map[string][]*atom
+	texts map[string]string
+}
+
+// find looks for a pattern in a sequence of atoms, joined by spaces, and
+// gives every match that begins and ends at the edges of words.
+func find(p *Pattern, as []*atom) []hit {
+	text := joined(as)
+	if !p.re.MatchString(text) {
+		return nil
+	}
+	starts := make([]int, len(as))
+	off := 0
+	for i, a := range as {
+		starts[i] = off
+		off += len(a.text) + 1
+	}
+	at := func(pos int) int { // index of the atom that holds byte pos
+		return sort.SearchInts(starts, pos+1) - 1
+	}
+	var hits []hit
+	for pos := 0; pos <= len(text); {
+		loc := p.re.FindStringSubmatchIndex(text[pos:])
+		if loc == nil {
+			break
+		}
+		for i := range loc {
+			if loc[i] >= 0 {
+				loc[i] += pos
+			}
+		}
+		if loc[1] == loc[0] {
+			break
+		}
+		i, j := at(loc[0]), at(loc[1]-1)
+		next := loc[1]
+		// A lazy placeholder at the end takes the rest of its word.
+		h := hit{atoms: as[i : j+1], all: as, first: i, named: map[string][]*atom{}, texts: map[string]string{}}
+		for k, n := range p.Names {
+			s, e := loc[2+2*k], loc[3+2*k]
+			if s < 0 {
+				continue
+			}
+			if k == len(p.Names)-1 && e == loc[1] && strings.HasSuffix(p.Src, "}") {
+				e = min(len(text), starts[j]+len(as[j].text))
+				next = e
+			}
+			h.texts[n] = strings.TrimSpace(text[s:e])
+			h.named[n] = as[at(s) : at(e-1)+1]
+		}
+		if edge(text, loc[0]) && (p.openEnd() || edge(text, loc[1])) {
+			hits = append(hits, h)
+			pos = max(next, pos+1)
+		} else {
+			pos = loc[0] + 1
+		}
+	}
+	return hits
+}
+
+// edge reports whether a position lies between words, so that "Ca" is not
+// found inside "Calcium".
+func edge(text string, pos int) bool {
+	return pos <= 0 || pos >= len(text) || !(isWordByte(text[pos-1]) && isWordByte(text[pos]))
+}
+
+// openEnd reports whether the pattern ends in a placeholder or a star.
+func (p *Pattern) openEnd() bool {
+	return strings.HasSuffix(p.Src, "}") || strings.HasSuffix(p.Src, "*")
+}
+
+func isWordByte(b byte) bool {
+	return b >= '0' && b <= '9' || b >= 'a' && b <= 'z' || b >= 'A' && b <= 'Z' || b >= 0x80
+}
+
+// findLine gives the lines that hold the pattern, in order.
+func (v *view) findLine(p *Pattern) []*line {
+	var out []*line
+	for _, l := range v.lines {
+		if len(find(p, l.atoms)) > 0 {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// use marks atoms with what became of them. An atom keeps its first mark:
+// what was read as a result is not turned into furniture afterwards.
+func use(as []*atom, m Mark) {
+	for _, a := range as {
+		if a.mark == nil {
+			c := m
+			c.Text, c.Place = a.text, a.place
+			a.mark = &c
+		}
+	}
+}
+
+// free are the atoms without a mark.
+func free(as []*atom) []*atom {
+	var out []*atom
+	for _, a := range as {
+		if a.mark == nil {
+			out = append(out, a)
+		}
+	}
+	return out
+}
