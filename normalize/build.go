@@ -124,31 +124,33 @@ func record(s *mappings.SampleExtract, opt Options) (*Record, []facts) {
 	return rec, fs
 }
 
+func worst(a, b Status) Status {
+	order := []Status{OK, Flagged, Held}
+	return order[max(0, slices.Index(order, a), slices.Index(order, b))]
+}
+
+func statusOf(s ingest.Severity) Status {
+	switch s {
+	case ingest.Hold, ingest.Fail:
+		return Held
+	case ingest.Flag:
+		return Flagged
+	}
+	return OK
+}
+
 // settle derives every status from the findings and reasons beneath it.
 func settle(rep *Report) {
-	worst := func(a, b Status) Status {
-		order := []Status{OK, Flagged, Held}
-		return order[max(slices.Index(order, a), slices.Index(order, b))]
-	}
-	of := func(s ingest.Severity) Status {
-		switch s {
-		case ingest.Hold, ingest.Fail:
-			return Held
-		case ingest.Flag:
-			return Flagged
-		}
-		return OK
-	}
 	for _, r := range rep.Reasons {
-		rep.Status = worst(rep.Status, of(r.Severity))
+		rep.Status = worst(rep.Status, statusOf(r.Severity))
 	}
 	for _, rec := range rep.Records {
 		for _, f := range rec.Checks {
-			rec.Status = worst(rec.Status, of(f.Severity))
+			rec.Status = worst(rec.Status, statusOf(f.Severity))
 		}
 		for _, res := range rec.Results {
 			for _, f := range res.Findings {
-				res.Status = worst(res.Status, of(f.Severity))
+				res.Status = worst(res.Status, statusOf(f.Severity))
 			}
 			rec.Status = worst(rec.Status, res.Status)
 		}

@@ -5,8 +5,10 @@ import "example.org/windrow/ingest"
 // SchemaVersion is the version of the record format that this code writes.
 const SchemaVersion = "windrow-report/1"
 
-// A Decimal is a number as plain decimal digits, such as 6.50 or -0.4; its
-// digits are the significant ones. Empty means there is no number.
+// A Decimal is a number as plain decimal digits, such as 6.50 or -0.4. Empty
+// means there is no number. A printed number has exactly its printed digits; a
+// converted one has guard digits beyond them (see unit.Digits), so how many
+// digits are significant is for the printed number to say.
 type Decimal string
 
 // A Report is what the archive keeps of one report: who made it, how it was
@@ -170,8 +172,9 @@ type Input struct {
 
 // An Interval is the range of an estimate.
 type Interval struct {
-	Low, High Decimal
-	Percent   int
+	Low     Decimal `json:"low"`
+	High    Decimal `json:"high"`
+	Percent int     `json:"percent"` // of values expected inside
 }
 
 // A Finding is what a check found.
