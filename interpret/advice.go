@@ -126,6 +126,7 @@ type Line struct {
 	ID      string  `json:"id"` // such as lime, N, P2O5
 	When    When    `json:"when"`
 	What    string  `json:"what"`
+	How     string  `json:"how,omitempty"`     // the doing without the material, as a sentence
 	Amount  *Amount `json:"amount,omitempty"`  // of the nutrient, or of pure lime
 	Product *Amount `json:"product,omitempty"` // of the material that carries it
 	Parts   []Part  `json:"parts,omitempty"`   // one for each application of the product, or of the amount

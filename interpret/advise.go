@@ -41,12 +41,16 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 	a.fit(rep, ask)
 	if rec.Status != normalize.Held && rep.Status != normalize.Held {
 		a.rate()
-		if !a.blocked {
+		a.lead()
+		switch {
+		case a.blocked:
+		case a.out.Lead != nil && a.out.Lead.NoFood && a.out.LandUse.Food:
+			a.line(Line{ID: "lead", When: First, What: "Grow no food here. We give no advice on lime or fertilizer for food crops in this soil.", Basis: a.out.Lead.Basis[:1]})
+		default:
 			a.ph()
 			a.nutrients()
 			a.organic()
 		}
-		a.lead()
 		a.cautions()
 		a.again(ask)
 	}

@@ -178,6 +178,7 @@ func (rs *RuleSet) limeLine(use UseRef, n *need, a areas, classes map[string]str
 	if use.Established {
 		how = "Spread it evenly and water it in. Do not dig it in."
 	}
+	l.How = how
 	l.What = "Spread " + name + ". " + how
 	if len(parts) > 1 {
 		l.What = "Spread " + name + " in " + itoa(len(parts)) + " parts, " + itoa(months) + " months apart. " + how
@@ -218,6 +219,7 @@ func (rs *RuleSet) sulfurLine(use UseRef, ph span, texture string, a areas) (*Li
 			l := &Line{ID: "sulfur", When: First, Basis: b, Need: plain(rate, 6),
 				Working: plain(tenths, 1) + " tenths x " + string(r.PerTenth) + " x " + string(f.By) + " = " + plain(rate, 1) + " " + unitPerThousand}
 			l.Product = a.amount("elemental sulfur", rate, true, nil)
+			l.How = "Dig it in before planting."
 			l.What = "Dig elemental sulfur in before planting."
 			if rate.Cmp(r.OnceOver.rat()) > 0 {
 				first := mul(rate, r.FirstPart.rat())

@@ -73,7 +73,8 @@ func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]
 		l.Working += " where " + PlainName(t.By) + " is " + row.Class
 	}
 	l.Amount = a.amount(name, rate, false, nil)
-	l.What = t.When
+	l.How = t.When
+	l.What = "Add " + name + ". " + t.When
 	l.Note = t.Note
 	product := rate
 	of := name

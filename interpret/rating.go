@@ -198,10 +198,7 @@ func (rs *RuleSet) rateByTexture(out Rating, tables []*RatingTable, s span, text
 		out.Bands, out.ToNext, out.NextClass, out.Close = nil, "", "", ""
 		return out
 	}
-	not := "It is read by the texture of the soil, and the report does not give one that the tables have."
-	if len(lows) > 0 && lows[0] != highs[0] {
-		not += " It may be anything from " + lows[0] + " (in clay) to " + highs[0] + " (in sand)."
-	}
+	not := "How much is good depends on how sandy the soil is, and the report does not say."
 	clean := out
 	clean.Class, clean.Word, clean.Decided, clean.ToNext, clean.NextClass, clean.Close, clean.Differs = "", "", "", "", "", "", ""
 	clean.Bands, clean.Basis, clean.Not = nil, nil, not

@@ -24,7 +24,7 @@ type box struct {
 
 const (
 	barWidth  = 210
-	barHeight = 26
+	barHeight = 23
 )
 
 // newBar draws a rating that has a class and bands; otherwise nil.
@@ -34,9 +34,9 @@ func newBar(r interpret.Rating) *bar {
 	}
 	n := len(r.Bands)
 	w := barWidth / n
-	b := &bar{Width: w * n, Height: barHeight, Mark: -1}
+	b := &bar{Width: w*n + 2, Height: barHeight, Mark: -1}
 	for i, band := range r.Bands {
-		b.Boxes = append(b.Boxes, box{X: i * w, W: w, Good: good(r.Analyte, band.Class), Text: shortClass(r.Analyte, band.Class)})
+		b.Boxes = append(b.Boxes, box{X: i*w + 1, W: w, Good: good(r.Analyte, band.Class), Text: shortClass(r.Analyte, band.Class)})
 		if band.Class == r.Class && b.Mark < 0 {
 			b.Mark = i*w + int(within(r, band)*float64(w-10)) + 5
 		}

@@ -7,6 +7,7 @@ const (
 	saySeeBelow   = "Please read what we need from you, below."
 	sayPartOpen   = "We need one thing from you before we can finish: please see below."
 	sayNoFood     = "Do not grow food in this soil, because the lead in it is too high."
+	sayCallHealth = "Call your county health department before you do anything else here."
 	sayLead       = "The lead in this soil is high enough to take care."
 	sayLime       = "Your soil is too acid, so lime comes first."
 	saySulfur     = "Your soil is too sweet for what you grow, so sulfur comes first."
@@ -32,14 +33,14 @@ const (
 // FixedPhrases are the sentences of the letter that do not depend on a
 // record.
 func FixedPhrases() []string {
-	return []string{sayNotYet, saySeeBelow, sayPartOpen, sayNoFood, sayLead, sayLime, saySulfur, sayLimeOpen, sayGood, sayFair,
+	return []string{sayNotYet, saySeeBelow, sayPartOpen, sayNoFood, sayCallHealth, sayLead, sayLime, saySulfur, sayLimeOpen, sayGood, sayFair,
 		sayNothing, sayLeave, sayPicture, sayPHOnce, sayLawFirst, sayTrace, sayGuidance, sayNoLine, sayRounded, sayPrinted, sayNoAge, sayShallow, sayEqualParts}
 }
 
 // className says a class so that it can't be misread.
 var className = map[string]string{
 	"very low": "Very low", "low": "Low", "medium": "Medium, a little short", "optimum": "Optimum, enough",
-	"above optimum": "High, more than enough", "excessive": "Very high, far more than enough",
+	"above optimum": "High, more than enough", "excessive": "Very high, more than enough",
 	"too acid": "Too acid", "in range": "Right", "too alkaline": "Too sweet (alkaline)",
 }
 

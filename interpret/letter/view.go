@@ -24,11 +24,12 @@ type view struct {
 	Found      []found
 	Others     []string
 	Questions  []string
-	First      []todo
-	Season     []todo
+	First      []amountRow
+	Season     []amountRow
+	Also       []string
+	Notes      []string
 	NotAtAll   []string
 	Columns    []string
-	Amounts    []amountRow
 	Lead       *interpret.LeadAdvice
 	Cautions   []string
 	Again      string
@@ -55,18 +56,17 @@ type found struct {
 	Bar                       *bar
 }
 
-type todo struct{ What, Note string }
-
 type amountRow struct {
-	What   string
-	When   string
-	Values []string
+	What, How string
+	Values    []amount
 }
 
-type source struct{ Text, Words, Link string }
+type amount struct{ Lb, Cups string }
+
+type source struct{ Text, Words string }
 
 func newView(a *interpret.Advice, rec *normalize.Record, rep *normalize.Report, office Office) *view {
-	v := &view{Office: office, Addresses: lines(office.Address), Sign: lines(office.Signature), Date: longDate(a.On),
+	v := &view{Office: office, Addresses: []string{strings.Join(lines(office.Address), ", ")}, Sign: lines(office.Signature), Date: longDate(a.On),
 		Record: a.Record, Rules: a.Rules, Lead: a.Lead, Disclosure: a.Disclosure, Picture: sayPicture, PH: sayPHOnce,
 		Trace: sayTrace, Guidance: sayGuidance, Rounded: sayRounded, Fit: a.Outcome != interpret.AskOnly}
 	if a.On == "" {
@@ -80,6 +80,10 @@ func newView(a *interpret.Advice, rec *normalize.Record, rep *normalize.Report, 
 	v.found(a)
 	v.todo(a)
 	v.Bottom = bottom(a)
+	if l := a.Lead; l != nil && l.Kind == "none" {
+		v.Lead = nil
+		v.Cautions = append(v.Cautions, l.Do...)
+	}
 	for _, c := range a.Cautions {
 		v.Cautions = append(v.Cautions, c.Text)
 	}
@@ -95,7 +99,11 @@ func newView(a *interpret.Advice, rec *normalize.Record, rep *normalize.Report, 
 		for _, p := range s.Provenance {
 			w = append(w, p.Words())
 		}
-		v.Sources = append(v.Sources, source{Text: s.Text, Words: strings.Join(w, "; "), Link: s.Link})
+		words := " (" + strings.Join(w, "; ") + ")"
+		if s.Key == "trade" || s.Key == "definition" {
+			words = ""
+		}
+		v.Sources = append(v.Sources, source{s.Text, words})
 	}
 	return v
 }
@@ -132,7 +140,7 @@ func (v *view) to(rec *normalize.Record) {
 			v.To = append(v.To, c.Name)
 			v.Dear = "Dear " + c.Name + ","
 		}
-		v.To = append(v.To, lines(strings.ReplaceAll(c.Address, ", ", "\n"))...)
+		v.To = append(v.To, lines(strings.Replace(c.Address, ", ", "\n", 1))...)
 	}
 }
 
@@ -192,7 +200,10 @@ func (v *view) found(a *interpret.Advice) {
 			f.Extra = "Very close to the line with “" + plainClass(r.NextClass) + "”."
 		}
 		if r.LabWord != "" {
-			f.Lab = "Laboratory: " + r.LabWord
+			f.Lab = "laboratory: " + r.LabWord
+			if r.Differs != "" {
+				f.Lab += " (see the note below)"
+			}
 		}
 		if r.Differs != "" && !slices.Contains(v.Explain, r.Differs) {
 			v.Explain = append(v.Explain, upper(interpret.PlainName(r.Analyte))+": "+r.Differs)
@@ -265,7 +276,7 @@ func bottom(a *interpret.Advice) []string {
 		acid, one = true, sayLimeOpen
 	}
 	if a.Lead != nil && a.Lead.NoFood {
-		one = sayNoFood
+		return []string{sayNoFood, sayCallHealth}
 	} else if a.Lead != nil && a.Lead.Refer != "" {
 		one = sayLead
 	}
@@ -281,7 +292,7 @@ func bottom(a *interpret.Advice) []string {
 	}
 	if one == "" {
 		one = sayFair
-		if len(add) == 0 || len(add) == 1 && add[0] == "nitrogen" {
+		if !short(a) {
 			one = sayGood
 		}
 		if len(add) == 0 && a.LandUse.Established {
@@ -297,6 +308,19 @@ func bottom(a *interpret.Advice) []string {
 	return []string{one, two}
 }
 
+// short reports whether any nutrient is below optimum.
+func short(a *interpret.Advice) bool {
+	for _, r := range a.Ratings {
+		switch r.Class {
+		case interpret.VeryLow, interpret.Low, interpret.Medium:
+			if r.Analyte != "OM" && r.Analyte != "Ca" {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 func join(n []string, word string) string {
 	if len(n) == 1 {
 		return n[0]
@@ -304,40 +328,35 @@ func join(n []string, word string) string {
 	return strings.Join(n[:len(n)-1], ", ") + " " + word + " " + n[len(n)-1]
 }
 
-// todo sorts the lines into what to do and gathers their amounts.
+// todo sorts the lines into what to do, with the amounts where there are any.
 func (v *view) todo(a *interpret.Advice) {
 	for _, l := range a.Lines {
-		switch l.When {
-		case interpret.Not:
+		switch {
+		case l.When == interpret.Not:
 			v.NotAtAll = append(v.NotAtAll, l.What)
-			continue
-		case interpret.First:
-			v.First = append(v.First, todo{l.What, l.Note})
-		case interpret.Season:
-			what := l.What
-			if l.Amount != nil {
-				what = upper(interpret.PlainName(l.ID)) + ": " + lower(l.What)
-			}
-			v.Season = append(v.Season, todo{what, l.Note})
+		case l.Product == nil && l.Amount == nil:
+			v.Also = append(v.Also, l.What)
+		case l.When == interpret.First:
+			v.First = append(v.First, v.amounts(l)...)
+		default:
+			v.Season = append(v.Season, v.amounts(l)...)
 		}
-		v.amounts(l)
+		if l.When != interpret.Not && l.Note != "" {
+			v.Notes = append(v.Notes, upper(interpret.PlainName(l.ID))+": "+l.Note)
+		}
 	}
 }
 
-func lower(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
-}
-
-func (v *view) amounts(l interpret.Line) {
+// amounts are the rows of the table of amounts for one line: one row, or one
+// for each application.
+func (v *view) amounts(l interpret.Line) []amountRow {
 	p := l.Product
 	if p == nil {
 		p = l.Amount
 	}
-	if p == nil {
-		return
+	what := upper(p.Of)
+	if l.Amount != nil && l.ID != "lime" && p != l.Amount {
+		what = upper(interpret.PlainName(l.ID)) + ": " + p.Of
 	}
 	if len(v.Columns) == 0 {
 		for _, f := range p.PerArea {
@@ -348,45 +367,42 @@ func (v *view) amounts(l interpret.Line) {
 			v.Columns = append(v.Columns, c)
 		}
 	}
-	values := func(fs []interpret.ForArea) []string {
-		var out []string
+	values := func(fs []interpret.ForArea) []amount {
+		var out []amount
 		for _, f := range fs {
-			s := f.Lb + " lb"
+			x := amount{Lb: f.Lb + " lb"}
 			if f.Cups != "" {
-				s += " (about " + f.Cups + cups(f.Cups)
+				x.Cups = "about " + f.Cups + cups(f.Cups)
 			}
-			out = append(out, s)
+			out = append(out, x)
 		}
 		return out
 	}
 	switch {
 	case len(l.Parts) <= 1:
-		when := "at once"
-		if l.ID == "N" {
-			when = "in all"
-		}
-		v.Amounts = append(v.Amounts, amountRow{upper(p.Of), when, values(p.PerArea)})
+		return []amountRow{{what, l.How, values(p.PerArea)}}
 	case sameParts(l.Parts):
-		v.Amounts = append(v.Amounts, amountRow{upper(p.Of), "each of " + strconv.Itoa(len(l.Parts)) + " times", values(l.Parts[0].PerArea)})
-	default:
-		for i, part := range l.Parts {
-			when := "now"
-			if i > 0 {
-				when = "after " + strconv.Itoa(part.Months) + " months"
-			}
-			if part.Retest {
-				when += ", only after a new pH test"
-			}
-			v.Amounts = append(v.Amounts, amountRow{upper(p.Of), when, values(part.PerArea)})
-		}
+		return []amountRow{{what, l.How + " This much each of " + strconv.Itoa(len(l.Parts)) + " times.", values(l.Parts[0].PerArea)}}
 	}
+	var out []amountRow
+	for i, part := range l.Parts {
+		when := "Now. " + l.How
+		if i > 0 {
+			when = "After " + strconv.Itoa(part.Months) + " months."
+		}
+		if part.Retest {
+			when = "After " + strconv.Itoa(part.Months) + " months, if a new pH test still asks for it."
+		}
+		out = append(out, amountRow{what, when, values(part.PerArea)})
+	}
+	return out
 }
 
 func cups(n string) string {
 	if n == "0.5" || n == "1" {
-		return " cup)"
+		return " cup"
 	}
-	return " cups)"
+	return " cups"
 }
 
 // sameParts reports whether every application is alike and none has a date.
