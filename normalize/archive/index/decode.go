@@ -1,0 +1,74 @@
+package index
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+)
+
+// A document is what the index takes from the published report format; see
+// the JSON Schema of reports. Everything else in it is passed over.
+type document struct {
+	ID       string `json:"id"`
+	Status   string `json:"status"`
+	Lab      struct{ ID, Name string }
+	ReportNo string `json:"report_no"`
+	Source   struct {
+		Name, Member, SHA256 string
+		Size                 int64
+	}
+	Mapping  struct{ ID, Layout string }
+	Software string
+	Office   string
+	Records  []struct {
+		ID, Status string
+		Sample     struct {
+			LabID       string `json:"lab_sample_id"`
+			ClientLabel string `json:"client_sample_id"`
+			County      string
+			Sampled     string `json:"date_sampled"`
+			Received    string `json:"date_received"`
+			Reported    string `json:"date_reported"`
+			LandUse     string `json:"land_use"`
+		}
+		Results []struct {
+			Analyte, Detail, Method, Value, Unit, Censored, Status string
+			Findings                                               []finding
+		}
+		Checks []finding
+	}
+	Reasons []struct{ Code, Severity, What string }
+}
+
+type finding struct{ Check, Severity, What string }
+
+func decode(id string, b []byte) (*document, error) {
+	var d document
+	// PostgreSQL takes no NUL in a text and SQLite ends there.
+	if strings.Contains(string(b), `\u0000`) {
+		b = []byte(strings.ReplaceAll(string(b), `\u0000`, `\ufffd`))
+	}
+	if err := json.Unmarshal(b, &d); err != nil {
+		return nil, fmt.Errorf("report %s: %w", id, err)
+	}
+	if d.ID != id {
+		return nil, fmt.Errorf("report %s says that it is %q", id, d.ID)
+	}
+	return &d, nil
+}
+
+// reported is the date to list the report under.
+func (d *document) reported() string {
+	var reported, received, sampled string
+	for _, r := range d.Records {
+		reported = max(reported, r.Sample.Reported)
+		received = max(received, r.Sample.Received)
+		sampled = max(sampled, r.Sample.Sampled)
+	}
+	for _, s := range []string{reported, received, sampled} {
+		if s != "" {
+			return s
+		}
+	}
+	return ""
+}

@@ -1,0 +1,219 @@
+// Package index answers questions about an archive quickly: is this file
+// known, which reports are held and why, where is this sample.
+//
+// Enters: the published JSON of reports, and the notes of arrivals, as they
+// are put into the archive.
+// Leaves: rows that say where in the archive to look.
+// Never: it is not the truth. Nothing is lost when its file is deleted, a
+// failure to write it is no failure to archive, and what only it knows is
+// nothing. [Index.Rebuild] makes it again from the archive, row for row.
+//
+// The package is an implementation over archive and reads the report format
+// by its own small decoder. The SQL is what SQLite and PostgreSQL share.
+package index
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/pressly/goose/v3"
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"example.org/windrow/ingest"
+)
+
+//go:embed migrations/*.sql
+var migrations embed.FS
+
+// An Index is an open index. It is safe for use by several goroutines, and
+// by several processes on one file of a local disk. Close it after use.
+type Index struct {
+	db   *sql.DB
+	path string
+	file os.FileInfo
+	news string
+	full bool
+}
+
+// Open opens the index in a file and makes it where there is none. A file
+// that is no index any more is set aside (its name gets .damaged-1, -2, …)
+// and a new one begun. Ask [Index.NeedsRebuild] afterwards.
+func Open(ctx context.Context, path string) (*Index, error) {
+	ix, err := open(ctx, path)
+	if err == nil || !isDamage(err) {
+		return ix, err
+	}
+	aside, rerr := setAside(path)
+	if rerr != nil {
+		return nil, fault("open the index", path, errors.Join(err, rerr))
+	}
+	ix, err = open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	ix.news = "the index was damaged and was set aside as " + filepath.Base(aside)
+	return ix, nil
+}
+
+func open(ctx context.Context, path string) (*Index, error) {
+	_, err := os.Stat(path)
+	isNew := errors.Is(err, fs.ErrNotExist)
+	if isNew {
+		// Without its file the journal of an old index is a trap.
+		_ = os.Remove(path + "-wal")
+		_ = os.Remove(path + "-shm")
+	}
+	// Immediate transactions, since one that begins by reading can't be made
+	// to wait for a writer.
+	q := url.Values{"_txlock": {"immediate"},
+		"_pragma": {"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(NORMAL)"}}
+	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath(), RawQuery: q.Encode()}).String())
+	if err != nil {
+		return nil, fault("open the index", path, err)
+	}
+	db.SetMaxOpenConns(4)
+	ix := &Index{db: db, path: path}
+	if err := ix.prepare(ctx); err != nil {
+		_ = db.Close()
+		return nil, fault("open the index", path, err)
+	}
+	if ix.file, err = os.Stat(path); err != nil {
+		_ = db.Close()
+		return nil, fault("open the index", path, err)
+	}
+	if isNew {
+		ix.news = "there was no index"
+	}
+	return ix, nil
+}
+
+func (ix *Index) prepare(ctx context.Context) error {
+	sub, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		return err
+	}
+	p, err := goose.NewProvider(goose.DialectSQLite3, ix.db, sub)
+	if err != nil {
+		return err
+	}
+	// Two processes that begin one index together get in each other's way;
+	// the migrations bear being run again.
+	for try := 0; ; try++ {
+		_, err = p.Up(ctx)
+		if err == nil || try == 5 || isDamage(err) || ctx.Err() != nil {
+			break
+		}
+	}
+	if err != nil {
+		return err
+	}
+	have, known, err := p.GetVersions(ctx)
+	if err != nil {
+		return err
+	}
+	if have > known {
+		return fmt.Errorf("it was made by a later version of Windrow (%d, this one knows %d)", have, known)
+	}
+	return ix.readState(ctx)
+}
+
+func (ix *Index) readState(ctx context.Context) error {
+	var v string
+	err := ix.db.QueryRowContext(ctx, `SELECT value FROM state WHERE key = 'complete'`).Scan(&v)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = nil
+	}
+	ix.full = v == "yes"
+	return err
+}
+
+// Close closes the index.
+func (ix *Index) Close() error { return ix.db.Close() }
+
+// NeedsRebuild reports whether the index was begun anew, or a rebuild of it
+// never ended, so that it doesn't know all that the archive holds; why says
+// so in words.
+func (ix *Index) NeedsRebuild() (needs bool, why string) {
+	if ix.full {
+		return false, ""
+	}
+	if ix.news == "" {
+		return true, "the index was never completed"
+	}
+	return true, ix.news
+}
+
+// Gone reports whether the file was deleted or replaced since Open, so that
+// what is written goes nowhere. Close and open again.
+func (ix *Index) Gone() bool {
+	now, err := os.Stat(ix.path)
+	return err != nil || !os.SameFile(now, ix.file)
+}
+
+// Check asks the database whether its own structure is sound.
+func (ix *Index) Check(ctx context.Context) error {
+	var s string
+	err := ix.db.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&s)
+	if err == nil && s != "ok" {
+		err = errors.New(s)
+	}
+	return fault("check the index", ix.path, err)
+}
+
+func isDamage(err error) bool {
+	var e *sqlite.Error
+	if !errors.As(err, &e) {
+		return false
+	}
+	code := e.Code() & 0xff // without what extends it
+	return code == sqlite3.SQLITE_NOTADB || code == sqlite3.SQLITE_CORRUPT
+}
+
+// setAside moves a file, with its journal, to a name that is free.
+func setAside(path string) (string, error) {
+	for i := 1; ; i++ {
+		to := path + ".damaged-" + strconv.Itoa(i)
+		if _, err := os.Lstat(to); err == nil {
+			continue
+		}
+		if err := os.Rename(path, to); err != nil {
+			return "", err
+		}
+		for _, s := range []string{"-wal", "-shm"} {
+			if err := os.Rename(path+s, to+s); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return "", err
+			}
+		}
+		return to, nil
+	}
+}
+
+// An indexError is a failure with its words; errors.As finds both.
+type indexError struct {
+	reason *ingest.Reason
+	cause  error
+}
+
+func (e *indexError) Error() string   { return e.reason.Error() }
+func (e *indexError) Unwrap() []error { return []error{e.reason, e.cause} }
+
+func fault(doing, path string, err error) error {
+	var have *indexError
+	if err == nil || errors.As(err, &have) || errors.Is(err, context.Canceled) {
+		return err
+	}
+	r := &ingest.Reason{Code: "index-failed", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(path)},
+		What: "Windrow could not " + doing, Found: strings.TrimSpace(err.Error()),
+		Next: "nothing is lost, since the archive holds everything: delete this file, then run windrow archive rebuild"}
+	return &indexError{r, err}
+}
