@@ -1,0 +1,191 @@
+package folder
+
+import (
+	"cmp"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/fsnotify/fsnotify"
+
+	"example.org/windrow/ingest"
+)
+
+// emptyTimes is how many times longer than others an empty file has to wait.
+const emptyTimes = 15
+
+// passedOver reports whether a name is that of a file that is still being
+// made, or of one that this package makes.
+func passedOver(name string) bool {
+	low := strings.ToLower(name)
+	if strings.HasPrefix(low, ".") || strings.HasPrefix(low, "~$") {
+		return true
+	}
+	for _, end := range []string{".part", ".tmp", ".crdownload", ".swp", "~", whyEnd} {
+		if strings.HasSuffix(low, end) {
+			return true
+		}
+	}
+	return false
+}
+
+// look lists every folder once, brings what is known of each file up to
+// date, and queues those that are ready. It returns when to look again.
+func (w *Watcher) look() time.Duration {
+	next := w.opt.Every
+	var ready []*entry
+	for i := range w.folders {
+		f := &w.folders[i]
+		files, err := w.opt.FS.List(f.Dir)
+		if w.changedSight(f.Dir, err) {
+			if err != nil {
+				r := goneReason(f.Dir)
+				r.Found = err.Error()
+				w.report(r)
+			} else {
+				w.report(&ingest.Reason{Code: "folder-back", Severity: ingest.Note, Where: ingest.Place{File: f.Dir}, What: "the folder can be looked into again"})
+			}
+		}
+		now := w.opt.Clock.Now()
+		w.mu.Lock()
+		present := make(map[string]bool, len(files))
+		for _, info := range files {
+			if !info.Mode().IsRegular() || passedOver(info.Name()) {
+				continue
+			}
+			path := filepath.Join(f.Dir, info.Name())
+			present[path] = true
+			e := w.seen[path]
+			if e == nil {
+				e = &entry{folder: f, name: info.Name(), path: path, first: now, since: now, size: info.Size(), modified: info.ModTime()}
+				w.seen[path] = e
+			}
+			if e.inHand {
+				continue
+			}
+			if e.size != info.Size() || !e.modified.Equal(info.ModTime()) {
+				// Another file by the same name, or the same one grown: what
+				// is known of the earlier one counts no more.
+				e.size, e.modified, e.since = info.Size(), info.ModTime(), now
+				e.tries, e.notYet, e.finished = 0, time.Time{}, nil
+			}
+			if wait := e.due(w.opt.Settle).Sub(now); wait > 0 {
+				next = min(next, wait)
+				continue
+			}
+			ready = append(ready, e)
+		}
+		for path, e := range w.seen {
+			if e.folder == f && !present[path] && !e.inHand {
+				delete(w.seen, path)
+			}
+		}
+		w.mu.Unlock()
+	}
+	slices.SortFunc(ready, func(a, b *entry) int { return cmp.Or(a.first.Compare(b.first), cmp.Compare(a.path, b.path)) })
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	// A worker may have taken one of them, or filed it, since it was listed.
+	w.queue = slices.DeleteFunc(ready, func(e *entry) bool { return e.inHand || w.seen[e.path] != e || e.due(w.opt.Settle).After(w.opt.Clock.Now()) })
+	return next
+}
+
+// due is when a file may be taken if it doesn't change until then.
+func (e *entry) due(settle time.Duration) time.Time {
+	if e.size == 0 {
+		settle *= emptyTimes
+	}
+	due := e.since.Add(settle)
+	if e.notYet.After(due) {
+		return e.notYet
+	}
+	return due
+}
+
+// changedSight notes whether a folder could be listed, and reports whether
+// that is new.
+func (w *Watcher) changedSight(dir string, err error) bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	changed := w.gone[dir] != (err != nil)
+	w.gone[dir] = err != nil
+	return changed
+}
+
+// A bell rings when the file system says that something changed. It may be
+// silent for ever; polling doesn't need it.
+type bell struct {
+	watcher *fsnotify.Watcher
+	ring    chan struct{}
+	stop    chan struct{}
+}
+
+// quiet is how long a bell waits after a change before it rings, so that a
+// file that is written in many pieces rings it a few times a second at most.
+const quiet = 100 * time.Millisecond
+
+func (w *Watcher) listen() *bell {
+	b := &bell{ring: make(chan struct{}, 1), stop: make(chan struct{})}
+	if w.opt.PollOnly {
+		return b
+	}
+	fw, err := fsnotify.NewWatcher()
+	if err != nil {
+		w.opt.Log.Info("no notifications from the file system, polling alone", "cause", err.Error())
+		return b
+	}
+	b.watcher = fw
+	go func() {
+		for {
+			select {
+			case _, ok := <-fw.Events:
+				if !ok {
+					return
+				}
+				select {
+				case <-w.opt.Clock.After(quiet):
+				case <-b.stop:
+					return
+				}
+				for drained := false; !drained; {
+					select {
+					case _, ok := <-fw.Events:
+						drained = !ok
+					default:
+						drained = true
+					}
+				}
+				select {
+				case b.ring <- struct{}{}:
+				default:
+				}
+			case _, ok := <-fw.Errors:
+				if !ok {
+					return
+				}
+			}
+		}
+	}()
+	return b
+}
+
+// follow watches the folders that can be watched; one that was gone and came
+// back is watched anew. Adding a folder twice does nothing.
+func (b *bell) follow(folders []Settings) {
+	if b.watcher == nil {
+		return
+	}
+	for _, f := range folders {
+		_ = b.watcher.Add(f.Dir) // a folder that can't be watched is polled
+	}
+}
+
+func (b *bell) rings() <-chan struct{} { return b.ring }
+
+func (b *bell) close() {
+	close(b.stop)
+	if b.watcher != nil {
+		_ = b.watcher.Close()
+	}
+}
