@@ -78,14 +78,20 @@ func (d *decoder) layout(n strict.Node) *Layout {
 	for _, c := range n.Get("tables").Items() {
 		l.Tables = append(l.Tables, d.table(c, l))
 	}
+	for _, c := range n.Get("labels").Items() {
+		l.Labels = append(l.Labels, d.label(c)...)
+	}
+	if l.OneEach == "table" && len(l.Labels)+len(n.Get("sentences").Items()) > 0 {
+		n.Complain("labels and sentences belong to one sample", "one sample each: page or block", "one sample each: row or column", "read the results with a table, or say page or block")
+	}
 	for _, c := range n.Get("sentences").Items() {
 		l.Sentences = append(l.Sentences, d.sentence(c))
 	}
 	for _, c := range n.Get("not results").Items() {
 		l.NotResult = append(l.NotResult, d.notResult(c))
 	}
-	if len(l.Tables) == 0 && len(l.Sentences) == 0 {
-		n.Complain("the layout reads no result", "tables or sentences", "neither", "say where the results stand")
+	if len(l.Tables)+len(l.Sentences)+len(l.Labels) == 0 {
+		n.Complain("the layout reads no result", "tables, labels or sentences", "none of them", "say where the results stand")
 	}
 	n.Done()
 	return l
@@ -220,6 +226,7 @@ func (d *decoder) table(n strict.Node, l *Layout) *Table {
 		c.Done()
 		t.SkipRows = append(t.SkipRows, s)
 	}
+	t.RatingRow = n.Get("rating row").Text()
 	for _, c := range n.Get("field rows").Items() {
 		r := &FieldRow{Label: c.Get("row").Text(), Place: c.Place()}
 		if v := c.Get("reads"); v.Has() {
@@ -248,7 +255,8 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 	if len(c.Heading) == 0 {
 		n.Complain("a column is known by its heading", "heading: the text as printed", "none", "add it; for a heading of two lines with different meaning write a list")
 	}
-	c.Under = n.Get("under").Text()
+	c.Under = n.Get("under").Texts()
+	c.Blank = n.Get("blank means").Text()
 	c.Unit = n.Get("unit").Text()
 	if c.Unit != "" {
 		if _, ok := d.unit(c.Unit); !ok {
@@ -301,6 +309,9 @@ func (d *decoder) checkTable(n strict.Node, t *Table, l *Layout) {
 		if t.EachRow == "sample" && c.Test == nil && c.Reads != nil && contains(c.Reads.Names, "result") {
 			n.Complain("a column of results has no test", "test: a label under tests:", strings.Join(c.Heading, " "), "add test: to the column")
 		}
+		if c.Test != nil && c.Reads != nil && !contains(c.Reads.Names, "result") {
+			continue // the rating or index of a test that another column reads
+		}
 		if t.EachRow == "sample" && c.Test != nil && len(c.Test.Units) > 0 && !c.Test.Unprinted {
 			if c.Unit == "" && !headingHasUnit(c) {
 				n.Complain(fmt.Sprintf("the unit of %q is printed, but the column does not say where", c.Test.Label), "unit: "+c.Test.Units[0]+" in the column", "none", "add it, or write unit not printed: under tests:")
@@ -342,6 +353,59 @@ func headingHasUnit(c *Column) bool {
 		}
 	}
 	return false
+}
+
+// label decodes one line of labels. Without after or below, the test's own
+// printed labels are looked for to the left of the result.
+func (d *decoder) label(n strict.Node) []*Label {
+	l := &Label{Place: n.Place()}
+	v := n.Get("test")
+	if l.Test = d.m.Test(v.Text()); l.Test == nil {
+		n.Complain("a label needs its test", "test: a label under tests:", v.Text(), strict.DidYouMean(v.Text(), d.m.labels()))
+	}
+	l.After, l.Below = d.pattern(n.Get("after"), false), d.pattern(n.Get("below"), false)
+	if l.After != nil && l.Below != nil {
+		n.Complain("a result stands beside its label or under it", "after or below", "both", "keep one")
+	}
+	if r := n.Get("reads"); r.Has() {
+		l.Reads, _ = d.readsOf(r, cellWords)
+		if l.Reads != nil && !contains(l.Reads.Names, "result") {
+			r.Complain("the label reads no result", "{result} where the value stands", l.Reads.Src, "add it")
+		}
+	} else if l.Test != nil {
+		src := "{result}"
+		if len(l.Test.Units) > 0 && !l.Test.Unprinted {
+			src = "{result} {unit}"
+		}
+		l.Reads, _ = newPattern(src, l.Place)
+	}
+	n.Done()
+	if l.After != nil || l.Below != nil || l.Test == nil {
+		return []*Label{l}
+	}
+	var out []*Label
+	for _, text := range append([]string{l.Test.Label}, l.Test.Also...) {
+		c := *l
+		c.After = literal(text, l.Place)
+		out = append(out, &c)
+	}
+	return out
+}
+
+// literal is the pattern for a text without any special sign.
+func literal(text string, at ingest.Place) *Pattern {
+	var b strings.Builder
+	for _, r := range text {
+		if strings.ContainsRune(`*#{\`, r) {
+			b.WriteByte('\\')
+		}
+		b.WriteRune(r)
+	}
+	p, err := newPattern(b.String(), at)
+	if err != nil {
+		return nil
+	}
+	return p
 }
 
 func (d *decoder) sentence(n strict.Node) *Sentence {

@@ -390,47 +390,62 @@ func (v *view) unitBelow(x *head, pool []*atom, taken map[*atom]bool, left, righ
 	return nil
 }
 
-// groups finds the wider headings that columns stand under.
+// groups finds the wider headings that columns stand under, level by level.
 func (v *view) groups(t *Table, h *heads, pool []*atom, missing *[]string) {
-	var prev string
-	var run []*head
-	flush := func() {
-		if prev == "" || len(run) == 0 {
-			return
-		}
-		span := run[0].box
-		for _, x := range run {
-			span = span.Union(x.box)
-		}
-		var best []*atom
-		for _, s := range v.stacks(prev, pool) {
-			b := boxOf(s)
-			ok := b.Y1 <= run[0].box.Y1 && b.Y0 < span.Y1 && s[0].mark == nil && b.CenterX() > span.X0-0.3*b.Width()-1 && b.CenterX() < span.X1+0.3*b.Width()+1
-			if v.grid {
-				// A group's text stands in its leftmost cell, merged or not.
-				ok = b.Y1 <= run[0].box.Y0+0.01 && b.Y0 >= run[0].box.Y0-2.01 && b.X0 <= run[0].box.X0 && (b.X1 > run[0].box.X0 || !s[0].merged)
-			} else if b.Y1 > run[0].atoms[0].box.Y0+0.35*s[0].size && !turnedHead(run) {
-				ok = false
-			}
-			if ok && (best == nil || abs(b.CenterX()-span.CenterX()) < abs(boxOf(best).CenterX()-span.CenterX())) {
-				best = s
-			}
-		}
-		if best == nil {
-			*missing = append(*missing, fmt.Sprintf("%q over %s", prev, listWords(headingsOf(run))))
-			return
-		}
-		use(best, Mark{As: "heading", Note: t.Name, Rule: run[0].col.Place})
-		h.band = h.band.Union(boxOf(best))
-	}
+	depth := 0
 	for _, x := range h.list {
-		if x.col.Under != prev {
-			flush()
-			prev, run = x.col.Under, nil
-		}
-		run = append(run, x)
+		depth = max(depth, len(x.col.Under))
 	}
-	flush()
+	for level := depth; level >= 1; level-- {
+		var key string
+		var run []*head
+		for i, x := range h.list {
+			k := ""
+			if len(x.col.Under) >= level {
+				k = strings.Join(x.col.Under[:level], "\x00")
+			}
+			if k != key && len(run) > 0 {
+				v.group(t, h, run, level, pool, missing)
+				run = nil
+			}
+			key = k
+			if k != "" {
+				run = append(run, x)
+			}
+			if i == len(h.list)-1 && len(run) > 0 {
+				v.group(t, h, run, level, pool, missing)
+			}
+		}
+	}
+}
+
+// group finds one wider heading over a run of columns.
+func (v *view) group(t *Table, h *heads, run []*head, level int, pool []*atom, missing *[]string) {
+	text := run[0].col.Under[level-1]
+	span := run[0].box
+	for _, x := range run {
+		span = span.Union(x.box)
+	}
+	var best []*atom
+	for _, s := range v.stacks(text, pool) {
+		b := boxOf(s)
+		ok := b.Y1 <= run[0].box.Y1 && b.Y0 < span.Y1 && s[0].mark == nil && b.CenterX() > span.X0-0.3*b.Width()-1 && b.CenterX() < span.X1+0.3*b.Width()+1
+		if v.grid {
+			// A group's text stands in its leftmost cell, merged or not.
+			ok = b.Y1 <= run[0].box.Y0+0.01 && b.Y0 >= run[0].box.Y0-float64(len(run[0].col.Under))-1.01 && b.X0 <= run[0].box.X0 && (b.X1 > run[0].box.X0 || !s[0].merged)
+		} else if b.Y1 > run[0].atoms[0].box.Y0+0.35*s[0].size && !turnedHead(run) {
+			ok = false
+		}
+		if ok && (best == nil || abs(b.CenterX()-span.CenterX()) < abs(boxOf(best).CenterX()-span.CenterX())) {
+			best = s
+		}
+	}
+	if best == nil {
+		*missing = append(*missing, fmt.Sprintf("%q over %s", text, listWords(headingsOf(run))))
+		return
+	}
+	use(best, Mark{As: "heading", Note: t.Name, Rule: run[0].col.Place})
+	h.band = h.band.Union(boxOf(best))
 }
 
 func turnedHead(run []*head) bool {
@@ -541,7 +556,7 @@ func overlapsAny(h *heads, x *head) bool {
 func (v *view) strayHeads(t *Table, h *heads, pool []*atom) []*atom {
 	known := map[string]bool{}
 	for _, c := range t.Columns {
-		for _, text := range append([]string{c.Unit, c.Under}, c.Heading...) {
+		for _, text := range append(append([]string{c.Unit}, c.Under...), c.Heading...) {
 			known[squeeze(text)] = true
 			for _, w := range strings.Fields(text) {
 				known[squeeze(w)] = true

@@ -80,6 +80,7 @@ type Layout struct {
 	Report    []*FieldRule
 	Sample    []*FieldRule
 	Tables    []*Table
+	Labels    []*Label
 	Sentences []*Sentence
 	NotResult []*NotResult
 	mapping   *Mapping
@@ -115,6 +116,7 @@ type Table struct {
 	Columns     []*Column
 	SkipRows    []*SkipRow
 	FieldRows   []*FieldRow // of tables with samples across
+	RatingRow   string      // label of the rows that hold the rating of the test above them
 	Optional    bool
 	OnEachPage  bool // heading is repeated on each page; otherwise columns run on as on the page before
 	Place       ingest.Place
@@ -123,11 +125,12 @@ type Table struct {
 // A Column is one column of a table, in printed order.
 type Column struct {
 	Heading  []string // stacked texts, top first
-	Under    string   // a wider heading over several columns
+	Under    []string // wider headings over several columns, the widest first
 	Unit     string   // printed under the heading, "" when none
 	Reads    *Pattern
 	Field    FieldID // the one field it reads, when it reads one
 	Test     *Test
+	Blank    string // what an empty cell means, such as not run; "" when it means that the test was not asked for
 	Nothing  bool
 	Why      string // why it is not a result
 	Samples  bool   // the heading is a sample's number; the column may repeat
@@ -148,6 +151,15 @@ type FieldRow struct {
 	Reads  *Pattern
 	Fields []FieldID
 	Place  ingest.Place
+}
+
+// A Label is a printed label with its result beside or under it.
+type Label struct {
+	After *Pattern // the label to the left of the result
+	Below *Pattern // the label above it
+	Test  *Test
+	Reads *Pattern
+	Place ingest.Place
 }
 
 // A Sentence is running text that holds a result.

@@ -193,6 +193,7 @@ func (r *reader) block(v *view, fields map[FieldID]Field, b *block, tables map[*
 	}
 	r.fields(v, r.l.Sample, s.Fields, nil, true)
 	r.sentences(v, s)
+	r.labels(v, s)
 	r.declare(v)
 	before := len(r.out.Samples)
 	r.out.Samples = append(r.out.Samples, s)

@@ -11,7 +11,8 @@ import (
 // tablesOf reads the layout's tables in a view. s is the sample of the page
 // or block; nil where the table's rows or columns are the samples.
 func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, tables map[*Table]int, last map[*Table]*heads) {
-	for _, t := range r.l.Tables {
+	for _, declared := range r.l.Tables {
+		t := declared.inYear(fields)
 		limit := ingest.Box{Y0: -1e9, Y1: 1e9}
 		if t.StartsAfter != nil {
 			ls := v.findLine(t.StartsAfter)
@@ -32,20 +33,20 @@ func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, t
 			}
 		}
 		h, reasons := v.findHeads(t, limit, r.vocab)
-		if h == nil && !t.OnEachPage && last[t] != nil && !v.grid {
-			h = &heads{list: last[t].list, band: ingest.Box{Y0: -1e9, Y1: -1e8}}
+		if h == nil && !t.OnEachPage && last[declared] != nil && !v.grid {
+			h = &heads{list: last[declared].list, band: ingest.Box{Y0: -1e9, Y1: -1e8}}
 		}
 		if h == nil {
 			continue
 		}
-		tables[t]++
+		tables[declared]++
 		for _, x := range reasons {
 			r.reason(x)
 		}
 		if len(reasons) > 0 {
 			continue // the columns can't be relied on
 		}
-		last[t] = h
+		last[declared] = h
 		lines := v.bodyLines(t, h, limit)
 		switch t.EachRow {
 		case "sample":
@@ -56,6 +57,36 @@ func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, t
 			r.readingRows(v, t, h, lines, fields)
 		}
 	}
+}
+
+// inYear is the table with {this year} and {last year} in its headings
+// replaced by the year of the report and the one before it.
+func (t *Table) inYear(fields map[FieldID]Field) *Table {
+	has := false
+	for _, c := range t.Columns {
+		has = has || strings.Contains(strings.Join(c.Heading, " "), " year}")
+	}
+	year := 0
+	for _, id := range []FieldID{DateReported, DateReceived, DateSampled} {
+		if v := fields[id].Value; len(v) >= 4 && year == 0 {
+			fmt.Sscanf(v[:4], "%d", &year)
+		}
+	}
+	if !has || year == 0 {
+		return t
+	}
+	swap := strings.NewReplacer("{this year}", fmt.Sprint(year), "{last year}", fmt.Sprint(year-1))
+	out := *t
+	out.Columns = nil
+	for _, c := range t.Columns {
+		cc := *c
+		cc.Heading = nil
+		for _, h := range c.Heading {
+			cc.Heading = append(cc.Heading, swap.Replace(h))
+		}
+		out.Columns = append(out.Columns, &cc)
+	}
+	return &out
 }
 
 // columnReading is the index of the head whose column reads name, or -1.
@@ -152,7 +183,13 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 		done++
 		r.rowFields(v, t, h, rw, sm)
 		for i, x := range h.list {
-			if x.col.Nothing || len(rw.cells[i]) == 0 || x.col.Test == nil {
+			if x.col.Nothing || x.col.Test == nil || !contains(x.col.Reads.Names, "result") {
+				continue
+			}
+			if len(rw.cells[i]) == 0 {
+				if x.col.Blank != "" {
+					r.addBlank(v, sm, x, rw)
+				}
 				continue
 			}
 			texts, named, ok := r.takeCell(v, x, rw.cells[i])
@@ -169,9 +206,60 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 				use(rw.cells[i], Mark{As: "result", Note: x.col.Test.Label, Rule: x.col.Place})
 			}
 		}
+		r.sideColumns(v, t, h, rw, sm)
 		if s == nil {
 			r.addSample(sm)
 		}
+	}
+}
+
+// addBlank adds a reading for an empty cell that the mapping gives a meaning.
+func (r *reader) addBlank(v *view, s *SampleExtract, x *head, rw *row) {
+	t := x.col.Test
+	rd := Reading{Analyte: t.Analyte, Detail: t.Detail, Method: t.Method, Basis: t.Basis, Missing: x.col.Blank, PrintedUnit: x.col.Unit, Rule: x.col.Place, Place: v.placeOf(rw.atoms()[:1])}
+	rd.Unit = t.Dimension
+	if len(t.Units) > 0 {
+		rd.Unit, _ = r.l.mapping.unitID(t.Units[0], r.vocab)
+	}
+	s.Readings = append(s.Readings, rd)
+}
+
+// sideColumns reads the columns that hold the rating or index of a test
+// whose result another column has given.
+func (r *reader) sideColumns(v *view, t *Table, h *heads, rw *row, s *SampleExtract) {
+	for i, x := range h.list {
+		if x.col.Nothing || x.col.Test == nil || contains(x.col.Reads.Names, "result") || len(rw.cells[i]) == 0 {
+			continue
+		}
+		texts, _, ok := r.takeCell(v, x, rw.cells[i])
+		if !ok {
+			r.badCell(v, t, x, rw.cells[i])
+			continue
+		}
+		use(rw.cells[i], Mark{As: "declared", Note: "rating or index of " + x.col.Test.Label, Rule: x.col.Place})
+		r.addSide(v, s, x.col.Test, texts, rw.cells[i], x.col.Place)
+	}
+}
+
+// addSide sets the rating or index of a reading. A rating column may serve
+// several tests of one analyte, of which one has been run.
+func (r *reader) addSide(v *view, s *SampleExtract, t *Test, texts map[string]string, as []*atom, rule ingest.Place) {
+	for k := range s.Readings {
+		rd := &s.Readings[k]
+		if rd.Analyte != t.Analyte || rd.Number == "" {
+			continue
+		}
+		if w := texts["rating"]; w != "" && !r.isMissing(w) {
+			class, known := r.l.mapping.Ratings[normalise(w)]
+			if !known && len(r.l.mapping.Ratings) > 0 {
+				r.reason(&ingest.Reason{Code: "rating-unknown", Severity: ingest.Flag, Where: v.placeOf(as), Rule: rule, What: fmt.Sprintf("the rating word of %s is not one of this laboratory's", t.Label), Expected: listWords(ratingWords(r.l.mapping)), Found: w, Next: "add the word under ratings in the mapping"})
+			}
+			rd.Rating, rd.RatingClass = w, class
+		}
+		if w := texts["index"]; w != "" && !r.isMissing(w) {
+			rd.Index = w
+		}
+		return
 	}
 }
 
@@ -250,12 +338,28 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 			across[x] = sm
 		}
 	}
+	var above *Test
 	for _, rw := range rows {
 		markNothing(h, rw)
 		label := rw.text(key)
 		if fr := t.fieldRow(label); fr != nil {
 			r.fieldRow(v, h, rw, fr, across, s)
 			use(rw.cells[key], Mark{As: "field", Note: "label", Rule: fr.Place})
+			continue
+		}
+		if t.RatingRow != "" && squeeze(label) == squeeze(t.RatingRow) && above != nil {
+			use(rw.cells[key], Mark{As: "heading", Note: "rating", Rule: t.Place})
+			for i, x := range h.list {
+				sm := across[x]
+				if sm == nil {
+					sm = s
+				}
+				if i == key || sm == nil || len(rw.cells[i]) == 0 {
+					continue
+				}
+				use(rw.cells[i], Mark{As: "declared", Note: "rating of " + above.Label, Rule: t.Place})
+				r.addSide(v, sm, above, map[string]string{"rating": rw.text(i)}, rw.cells[i], t.Place)
+			}
 			continue
 		}
 		test := r.l.mapping.Test(label)
@@ -267,6 +371,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
 			continue
 		}
+		above = test
 		use(rw.cells[key], Mark{As: "heading", Note: test.Label, Rule: test.Place})
 		common := cell{test: test, rule: test.Place}
 		for i, x := range h.list {

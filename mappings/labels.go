@@ -1,0 +1,148 @@
+package mappings
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+)
+
+// labels reads results that stand beside or under their printed labels,
+// line by line and from left to right, so that the end of one value is known
+// when the next label is looked at. A longer label goes before a shorter one
+// that begins it ("pH CaCl2" before "pH").
+func (r *reader) labels(v *view, s *SampleExtract) {
+	if len(r.l.Labels) == 0 {
+		return
+	}
+	type found struct {
+		label *Label
+		hit   hit
+		line  *line
+	}
+	done := map[*Test]bool{}
+	for _, l := range v.lines {
+		var fs []found
+		for _, lb := range r.l.Labels {
+			p := lb.After
+			if p == nil {
+				p = lb.Below
+			}
+			for _, h := range find(p, l.atoms) {
+				if len(free(h.atoms)) == len(h.atoms) {
+					fs = append(fs, found{lb, h, l})
+				}
+			}
+		}
+		sort.SliceStable(fs, func(i, j int) bool {
+			if fs[i].hit.first != fs[j].hit.first {
+				return fs[i].hit.first < fs[j].hit.first
+			}
+			return len(fs[i].hit.atoms) > len(fs[j].hit.atoms)
+		})
+		end := -1 // index of the last atom already part of a label or value
+		for i, f := range fs {
+			if f.hit.first <= end {
+				continue
+			}
+			if !r.labelPosition(v, l, f.hit, end) {
+				continue
+			}
+			next := len(l.atoms)
+			for _, g := range fs[i+1:] {
+				if g.hit.first > f.hit.first+len(f.hit.atoms)-1 {
+					next = g.hit.first
+					break
+				}
+			}
+			as := r.labelValue(v, f.label, f.hit, next)
+			if len(as) == 0 {
+				continue
+			}
+			got, named, ok := r.takeLabel(f.label, as)
+			if !ok {
+				r.hold("label-differs", v.placeOf(as), f.label.Place, fmt.Sprintf("the text beside %q does not have the form it used to have", joined(f.hit.atoms)), f.label.Reads.Src, joined(as), nextLayout)
+				use(as, Mark{As: "declared", Note: "not understood"})
+				continue
+			}
+			if done[f.label.Test] {
+				r.hold("read-twice", v.placeOf(as), f.label.Place, fmt.Sprintf("%s stands in one sample's part of the report more than once", f.label.Test.Label), "one such label", joined(as), "make the label more particular, or declare the other one under not results")
+				continue
+			}
+			done[f.label.Test] = true
+			use(f.hit.atoms, Mark{As: "heading", Note: f.label.Test.Label, Rule: f.label.Place})
+			c := cell{test: f.label.Test, rule: f.label.Place}
+			c.fill(got, named)
+			r.addReading(v, s, &c)
+			use(as, Mark{As: "result", Note: f.label.Test.Label, Rule: f.label.Place})
+			if f.label.After != nil {
+				end = f.hit.first + len(f.hit.atoms) - 1
+				for j, a := range l.atoms {
+					if len(as) > 0 && a == as[len(as)-1] {
+						end = j
+					}
+				}
+			}
+		}
+	}
+}
+
+// labelPosition reports whether a label's words stand where a label can: at
+// the beginning of the line or of a piece of it, or after the value of the
+// label before.
+func (r *reader) labelPosition(v *view, l *line, h hit, end int) bool {
+	if v.grid || h.first == 0 || h.first == end+1 {
+		return true
+	}
+	prev, a := l.atoms[h.first-1], h.atoms[0]
+	return prev.mark != nil || a.box.X0-prev.box.X1 >= 0.8*max(a.size, prev.size) || strings.HasSuffix(prev.text, ";") || strings.HasSuffix(prev.text, ",")
+}
+
+// labelValue are the atoms of a label's value: as far as the next label, or
+// as many as the form of the value needs.
+func (r *reader) labelValue(v *view, lb *Label, h hit, next int) []*atom {
+	if lb.Below != nil {
+		return free(v.valueBelow(h))
+	}
+	rest := h.all[h.first+len(h.atoms) : next]
+	for len(rest) > 0 && strings.Trim(rest[0].text, ".:_=-") == "" && len(rest) > 1 && !r.isMissing(rest[0].text) {
+		use(rest[:1], Mark{As: "heading", Note: "leader"})
+		rest = rest[1:]
+	}
+	if v.grid && len(rest) > 1 {
+		rest = rest[:1+strings.Count(lb.Reads.Src, " {")]
+	}
+	// A value ends at a wide gap, unless the form asks for more.
+	for n := 1; n < len(rest) && !v.grid; n++ {
+		if rest[n].box.X0-rest[n-1].box.X1 < 1.0*max(rest[n].size, rest[n-1].size) {
+			continue
+		}
+		if _, _, ok := r.takeLabel(lb, rest[:n]); ok {
+			if _, _, more := r.takeLabel(lb, rest); !more {
+				return rest[:n]
+			}
+		}
+	}
+	return rest
+}
+
+// takeLabel takes a label's value apart by its form.
+func (r *reader) takeLabel(lb *Label, as []*atom) (map[string]string, map[string][]*atom, bool) {
+	text := strings.TrimRight(joined(as), " ;,")
+	if r.isMissing(text) {
+		return map[string]string{"result": text}, map[string][]*atom{"result": as}, true
+	}
+	m, ok := lb.Reads.matchWhole(text)
+	if !ok {
+		return nil, nil, false
+	}
+	named := map[string][]*atom{}
+	if hits := find(lb.Reads, as); len(hits) > 0 {
+		named = hits[0].named
+	}
+	for k := range m {
+		if len(named[k]) == 0 {
+			named[k] = as
+		}
+	}
+	return m, named, true
+}

@@ -1,0 +1,162 @@
+package mappings
+
+import (
+	"fmt"
+	"path"
+
+	"example.org/windrow/ingest"
+)
+
+// An ExampleResult is what came of one example of a mapping.
+type ExampleResult struct {
+	Mapping  *Mapping
+	Example  *Example
+	Expected int              // values and counts that the example states
+	Right    int              // of those, found as stated
+	Readings int              // read from the whole report
+	Problems []*ingest.Reason // one for each expectation not met; empty when the example passes
+}
+
+// Open reads a file named in an example, by its path relative to the folder
+// of the mapping, in every way that the set's layouts ask for.
+type Open func(path string) ([]*ingest.Document, error)
+
+// TestExamples runs the examples of a mapping: each file must be recognised
+// as the mapping's, read without a reason to hold it, and give the stated
+// values; or be held for the stated reason.
+func (s *Set) TestExamples(m *Mapping, open Open) []*ExampleResult {
+	var out []*ExampleResult
+	for _, e := range m.Examples {
+		out = append(out, s.testExample(m, e, open))
+	}
+	return out
+}
+
+func (s *Set) testExample(m *Mapping, e *Example, open Open) *ExampleResult {
+	res := &ExampleResult{Mapping: m, Example: e, Expected: len(e.Reads)}
+	if e.Count > 0 {
+		res.Expected++
+	}
+	if e.Held != "" {
+		res.Expected++
+	}
+	problem := func(rule, where ingest.Place, what, expected, found, next string) {
+		res.Problems = append(res.Problems, &ingest.Reason{Code: "example-differs", Severity: ingest.Fail, Where: where, Rule: rule, What: what, Expected: expected, Found: found, Next: next})
+	}
+	file := ingest.Place{File: path.Base(e.File)}
+	docs, err := open(e.File)
+	if err != nil {
+		problem(e.Place, file, "the example can't be read", "a readable report", err.Error(), "check the path; it counts from the folder of the mapping")
+		return res
+	}
+	match, why := s.Recognise(docs)
+	if why != nil {
+		if e.Held != "" && why.Code == e.Held {
+			res.Right++
+			return res
+		}
+		problem(e.Place, file, "the example is not recognised: "+why.What, m.Lab, why.Found, why.Next)
+		return res
+	}
+	if match.Mapping != m {
+		problem(e.Place, file, "another mapping recognises the example", m.ID, match.Mapping.ID, "make the recognise texts more particular")
+		return res
+	}
+	x := match.Read()
+	for _, sm := range x.Samples {
+		res.Readings += len(sm.Readings)
+	}
+	if e.Held != "" {
+		for _, r := range x.Reasons {
+			if r.Severity == ingest.Hold && r.Code == e.Held {
+				res.Right++
+				return res
+			}
+		}
+		problem(e.Place, file, "the example should be held and is not held for that reason", e.Held, codes(x.Reasons), "check the reason's code, or mend the mapping so that it notices the change")
+		return res
+	}
+	for _, r := range x.Reasons {
+		if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
+			res.Problems = append(res.Problems, r)
+		}
+	}
+	if e.Count > 0 {
+		if res.Readings == e.Count {
+			res.Right++
+		} else {
+			problem(e.Place, file, "the number of readings is not the one expected", fmt.Sprint(e.Count), fmt.Sprint(res.Readings), "look at the readings with `windrow show readings`")
+		}
+	}
+	sm := sampleOf(x, e.Sample)
+	if sm == nil {
+		if len(e.Reads) > 0 {
+			problem(e.Place, file, "the example's sample is not in the report", orWord(e.Sample, "one sample"), samplesOf(x), "name the sample with sample: and its number as printed")
+		}
+		return res
+	}
+	for _, w := range e.Reads {
+		got, at := valueOf(m, sm, w.What)
+		if got == w.Want {
+			res.Right++
+			continue
+		}
+		problem(w.Place, at, fmt.Sprintf("%s of sample %s", w.What, sampleKey(sm)), w.Want, orWord(got, "nothing"), "compare with the page: either the example or the rule is wrong")
+	}
+	return res
+}
+
+func codes(rs []*ingest.Reason) string {
+	var out []string
+	for _, r := range rs {
+		if !contains(out, r.Code) {
+			out = append(out, r.Code)
+		}
+	}
+	return orWord(listWords(out), "no reason at all")
+}
+
+func samplesOf(x *Extract) string {
+	var out []string
+	for i, s := range x.Samples {
+		if i == 8 {
+			out = append(out, "...")
+			break
+		}
+		out = append(out, sampleKey(s))
+	}
+	return orWord(listWords(out), "no sample")
+}
+
+func sampleOf(x *Extract, id string) *SampleExtract {
+	if id == "" {
+		if len(x.Samples) == 1 {
+			return x.Samples[0]
+		}
+		return nil
+	}
+	for _, s := range x.Samples {
+		if s.Fields[LabSampleID].Value == id || s.Fields[ClientSampleID].Value == id {
+			return s
+		}
+	}
+	return nil
+}
+
+// valueOf is the printed text of a test's reading, or a field's value.
+func valueOf(m *Mapping, s *SampleExtract, what string) (string, ingest.Place) {
+	if t := m.Test(what); t != nil {
+		for _, rd := range s.Readings {
+			if rd.Analyte == t.Analyte && rd.Detail == t.Detail && rd.Basis == t.Basis && (t.Method == "" || rd.Method == t.Method) {
+				text := rd.Printed
+				if rd.Printed == "" {
+					text = rd.Index
+				}
+				return text, rd.Place
+			}
+		}
+		return "", ingest.Place{}
+	}
+	f := s.Fields[FieldID(what)]
+	return f.Value, f.Place
+}
