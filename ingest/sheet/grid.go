@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/numfmt"
 )
 
 // The size of a sheet is bounded by the format itself (ECMA-376 part 1,
@@ -299,7 +300,7 @@ func (g *grid) value(c *raw, cell *ingest.Cell) (bool, *ingest.Reason) {
 		cell.Kind, cell.Text = ingest.ErrorCell, v
 		return true, nil
 	case "d":
-		n, ok := serialOf(v, g.book.epoch)
+		n, ok := numfmt.SerialOf(v, g.book.epoch)
 		if !ok {
 			return false, g.brokenCell(g.row, g.col, "the cell should hold a date and holds "+strconv.Quote(v))
 		}
@@ -308,7 +309,7 @@ func (g *grid) value(c *raw, cell *ingest.Cell) (bool, *ingest.Reason) {
 	default:
 		return false, g.brokenCell(g.row, g.col, "the cell is of an unknown type "+strconv.Quote(c.typ))
 	}
-	n, ok := parseNumber(v)
+	n, ok := numfmt.ParseNumber(v)
 	if !ok {
 		return false, g.brokenCell(g.row, g.col, "the cell should hold a number and holds "+strconv.Quote(v))
 	}
@@ -316,30 +317,34 @@ func (g *grid) value(c *raw, cell *ingest.Cell) (bool, *ingest.Reason) {
 	return true, nil
 }
 
-func (g *grid) text(f *format, s string, cell *ingest.Cell) bool {
+func (g *grid) text(f *numfmt.Format, s string, cell *ingest.Cell) bool {
 	if s == "" {
 		cell.Kind = ingest.TextCell
 		return false
 	}
-	cell.Kind, cell.Text = ingest.TextCell, f.showText(s)
+	cell.Kind, cell.Text = ingest.TextCell, f.ShowText(s)
 	if cell.Text != s {
-		cell.Raw, cell.Format = s, f.code
+		cell.Raw, cell.Format = s, f.Code()
 	}
 	return true
 }
 
-func (g *grid) number(f *format, n number, cell *ingest.Cell) {
-	s := f.show(n, g.book.epoch)
-	cell.Kind, cell.Text, cell.Raw, cell.Format = s.kind, s.text, s.raw, f.code
+func (g *grid) number(f *numfmt.Format, n numfmt.Number, cell *ingest.Cell) {
+	s := f.Show(n, g.book.epoch)
+	cell.Kind, cell.Text, cell.Raw, cell.Format = ingest.NumberCell, s.Text, s.Raw, f.Code()
+	if s.Date {
+		cell.Kind = ingest.DateCell
+	}
 	if cell.Raw == cell.Text {
 		cell.Raw = ""
 	}
-	switch s.trouble {
-	case CodeFormat:
-		g.note(cell, CodeFormat, ingest.Flag, "the cell has a number format that Windrow can't show, so the stored number stands in its place", f.code,
+	switch s.Trouble {
+	case numfmt.NotUnderstood:
+		g.note(cell, CodeFormat, ingest.Flag, "the cell has a number format that Windrow can't show, so the stored number stands in its place", f.Code(),
 			"compare this cell with the printed report before you rely on it")
-	case CodeDate:
-		g.note(cell, CodeDate, ingest.Flag, "the cell's number format shows a date, but its number is not one", s.raw,
+	case numfmt.NoDate:
+		cell.Kind = ingest.ErrorCell
+		g.note(cell, CodeDate, ingest.Flag, "the cell's number format shows a date, but its number is not one", s.Raw,
 			"look the date up in the printed report, or ask the laboratory")
 	}
 }

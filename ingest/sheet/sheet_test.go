@@ -14,6 +14,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/numfmt"
 	"example.org/windrow/ingest/readertest"
 )
 
@@ -434,7 +435,7 @@ func TestAgreesWithExcelize(t *testing.T) {
 				}
 				w := theirs[at]
 				if c.Kind == ingest.DateCell {
-					serial, ok := serialOf(v, from1900)
+					serial, ok := numfmt.SerialOf(v, numfmt.From1900)
 					if !ok {
 						t.Errorf("%s %s!%s: %q is no date", name, p.Name, at, v)
 					}
@@ -541,22 +542,6 @@ func FuzzSheetXML(f *testing.F) {
 		// Nothing lost: as many filled cells as the XML has values.
 		if n := len(d.Pages[0].Cells); n > strings.Count(xml, "<c") {
 			t.Errorf("%d cells out of %q", n, xml)
-		}
-	})
-}
-
-func FuzzFormat(f *testing.F) {
-	for _, c := range formatCases {
-		f.Add(c.code, c.stored)
-	}
-	f.Fuzz(func(t *testing.T, code, stored string) {
-		n, ok := parseNumber(stored)
-		if !ok || len(code) > 255 {
-			return
-		}
-		got := parseFormat(code).show(n, from1900)
-		if back, ok := parseNumber(got.raw); got.kind == ingest.NumberCell && (!ok || back.cmp(n) != 0) {
-			t.Errorf("%s under %q: raw %q is another number", stored, code, got.raw)
 		}
 	})
 }

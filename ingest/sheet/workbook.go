@@ -15,6 +15,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/numfmt"
 )
 
 // A book is an open workbook.
@@ -23,8 +24,8 @@ type book struct {
 	parts   map[string][]byte // by partName; each is checked against its checksum
 	sheets  []sheetRef
 	strings []string // shared strings, by index
-	formats []*format
-	epoch   epoch
+	formats []*numfmt.Format
+	epoch   numfmt.Epoch
 	notes   notes
 }
 
@@ -69,7 +70,7 @@ func (b *book) load(raw []byte, lim ingest.Limits) *ingest.Reason {
 		return tooLarge("the workbook has more sheets than a file may have", fmt.Sprint(lim.Pages), fmt.Sprint(n), "pages")
 	}
 	if pr := b.file.WorkBook.WorkbookPr; pr != nil && pr.Date1904 {
-		b.epoch = from1904
+		b.epoch = numfmt.From1904
 	}
 	workbook, r := b.targetOf("", "officedocument", "xl/workbook.xml")
 	if r != nil {
@@ -202,7 +203,7 @@ func (b *book) targetOf(part, kind, fallback string) (string, *ingest.Reason) {
 func (b *book) loadFormats() *ingest.Reason {
 	st := b.file.Styles
 	if st == nil || st.CellXfs == nil {
-		b.formats = []*format{general}
+		b.formats = []*numfmt.Format{numfmt.General}
 		return nil
 	}
 	own := map[int]string{}
@@ -213,7 +214,7 @@ func (b *book) loadFormats() *ingest.Reason {
 			}
 		}
 	}
-	made := map[int]*format{}
+	made := map[int]*numfmt.Format{}
 	for _, xf := range st.CellXfs.Xf {
 		id := 0
 		if xf.NumFmtID != nil {
@@ -223,14 +224,14 @@ func (b *book) loadFormats() *ingest.Reason {
 		if !ok {
 			code, known := own[id]
 			if !known {
-				code, known = builtIn[id]
+				code, known = numfmt.BuiltIn(id)
 			}
 			if !known {
 				// A style that names a format which isn't there: shown as
 				// the number it is, and said so.
-				f = &format{code: fmt.Sprintf("number format %d", id), unknown: true}
+				f = numfmt.Unknown(fmt.Sprintf("number format %d", id))
 			} else {
-				f = parseFormat(code)
+				f = numfmt.Parse(code)
 			}
 			made[id] = f
 		}

@@ -1,47 +1,54 @@
-package sheet
+package numfmt
 
-import (
-	"strings"
+import "strings"
 
-	"example.org/windrow/ingest"
-)
-
-// A shown is what a cell with a number comes to.
-type shown struct {
-	kind    ingest.CellKind
-	text    string
-	raw     string
-	trouble string // CodeFormat, CodeDate or ""
+// A Shown is what a cell with a number comes to.
+type Shown struct {
+	Text    string  // as a person sees it
+	Raw     string  // a date as YYYY-MM-DD, with THH:MM:SS where there is a time of day; otherwise the number in full
+	Date    bool    // shown as a date, a time or a length of time
+	Trouble Trouble // why Text is not what a person sees
 }
 
-// show gives the text of a number under the format.
-func (f *format) show(n number, e epoch) shown {
-	plain := n.plain()
+// A Trouble says why a number could not be shown under its format.
+type Trouble int
+
+// The troubles. With NotUnderstood the text is the number in full, with
+// NoDate it is empty.
+const (
+	NoTrouble     Trouble = iota
+	NotUnderstood         // the format is one that can't be shown
+	NoDate                // the format shows a date, and the number is none
+)
+
+// Show gives the text of a number under the format.
+func (f *Format) Show(n Number, e Epoch) Shown {
+	plain := n.Plain()
 	if f.unknown {
-		return shown{ingest.NumberCell, plain, plain, CodeFormat}
+		return Shown{Text: plain, Raw: plain, Trouble: NotUnderstood}
 	}
 	s, signed := f.choose(n)
 	if s == nil {
 		// No condition of the format fits: Excel fills the cell with #.
-		return shown{ingest.NumberCell, plain, plain, CodeFormat}
+		return Shown{Text: plain, Raw: plain, Trouble: NotUnderstood}
 	}
 	if s.date {
 		return s.showTime(n, e, plain)
 	}
-	out := shown{ingest.NumberCell, "", plain, ""}
+	out := Shown{Raw: plain}
 	m := n.abs()
 	switch {
 	case s.general:
-		out.text = s.fill(m.general())
+		out.Text = s.fill(m.general())
 	case hasKind(s.pieces, textHere):
-		out.text = s.fill(m.general())
+		out.Text = s.fill(m.general())
 	default:
-		out.text = s.digits(m.precise().shift(s.shift))
+		out.Text = s.digits(m.precise().shift(s.shift))
 	}
 	// Spaces at the ends only line the numbers up in their column.
-	out.text = strings.TrimSpace(out.text)
+	out.Text = strings.TrimSpace(out.Text)
 	if signed && n.neg {
-		out.text = "-" + out.text
+		out.Text = "-" + out.Text
 	}
 	return out
 }
@@ -49,10 +56,10 @@ func (f *format) show(n number, e epoch) shown {
 // choose finds the section for a number, and says whether a minus sign has
 // to be put before it: a section that is for negative numbers only carries
 // its own sign.
-func (f *format) choose(n number) (*section, bool) {
+func (f *Format) choose(n Number) (*section, bool) {
 	ss := f.sections
 	if len(ss) == 0 {
-		return general.choose(n)
+		return General.choose(n)
 	}
 	conditions := false
 	for i := range ss {
@@ -87,8 +94,8 @@ func (f *format) choose(n number) (*section, bool) {
 	return nil, false
 }
 
-func (c *condition) holds(n number) bool {
-	d := n.cmp(c.to)
+func (c *condition) holds(n Number) bool {
+	d := n.Cmp(c.to)
 	switch c.op {
 	case "<":
 		return d < 0
@@ -118,8 +125,8 @@ func (s *section) fill(text string) string {
 	return out.String()
 }
 
-// showText gives the text of a cell that holds text.
-func (f *format) showText(s string) string {
+// ShowText gives the text of a cell that holds text.
+func (f *Format) ShowText(s string) string {
 	if f.unknown || f.textual == nil {
 		return s
 	}
@@ -127,7 +134,7 @@ func (f *format) showText(s string) string {
 }
 
 // digits fills the placeholders with a number that is not negative.
-func (s *section) digits(n number) string {
+func (s *section) digits(n Number) string {
 	exp := 0
 	if s.exponent > 0 {
 		n, exp = s.mantissa(n)
@@ -222,12 +229,12 @@ func zeroAfter(ps []piece, place int) bool {
 
 // mantissa scales a number for a format with an exponent. With more than one
 // placeholder before the point the exponent is a multiple of their count.
-func (s *section) mantissa(n number) (number, int) {
+func (s *section) mantissa(n Number) (Number, int) {
 	if n.zero() {
 		return n, 0
 	}
 	step := max(1, s.whole)
-	exponentOf := func(n number) int {
+	exponentOf := func(n Number) int {
 		e := n.point - 1
 		if step == 1 {
 			return e

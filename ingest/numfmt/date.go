@@ -1,20 +1,18 @@
-package sheet
+package numfmt
 
 import (
 	"fmt"
 	"strconv"
 	"strings"
-
-	"example.org/windrow/ingest"
 )
 
-// An epoch is the day from which a workbook counts (ECMA-376 part 1,
+// An Epoch is the day from which a workbook counts (ECMA-376 part 1,
 // 18.17.4.1).
-type epoch int
+type Epoch int
 
 const (
-	from1900 epoch = iota // day 1 is 1900-01-01, and 1900-02-29 is counted although it never was
-	from1904              // day 0 is 1904-01-01
+	From1900 Epoch = iota // day 1 is 1900-01-01, and 1900-02-29 is counted although it never was
+	From1904              // day 0 is 1904-01-01
 )
 
 // lastDay is 9999-12-31, the last day that Excel shows, in days from 1900.
@@ -30,7 +28,7 @@ type moment struct {
 
 // momentOf cuts a number of days into days and milliseconds, rounded to the
 // unit that is shown.
-func momentOf(n number, unit int) moment {
+func momentOf(n Number, unit int) moment {
 	whole, part := n.precise().split()
 	days, _ := strconv.Atoi(whole)
 	// Twelve decimals of a day are a tenth of a microsecond.
@@ -52,9 +50,9 @@ func momentOf(n number, unit int) moment {
 
 // civil is the calendar date of a day number, by the algorithm of days from
 // civil; ok is false for a day that doesn't exist.
-func (m moment) civil(e epoch) (y, mon, d int, ok bool) {
+func (m moment) civil(e Epoch) (y, mon, d int, ok bool) {
 	day := m.days
-	if e == from1904 {
+	if e == From1904 {
 		day += 1462 // 1904-01-01 counted from 1900, with the day that never was
 	}
 	switch {
@@ -87,9 +85,9 @@ func (m moment) civil(e epoch) (y, mon, d int, ok bool) {
 
 // weekday is 0 for Sunday. Day 1 from 1900 is a Sunday to Excel, whose week
 // runs through the day that never was; from then on it agrees with the world.
-func (m moment) weekday(e epoch) int {
+func (m moment) weekday(e Epoch) int {
 	day := m.days
-	if e == from1904 {
+	if e == From1904 {
 		day += 1462
 	}
 	return (day + 6) % 7
@@ -100,8 +98,8 @@ var weekdays = [...]string{"Sunday", "Monday", "Tuesday", "Wednesday", "Thursday
 
 // showTime gives text and raw value of a number that is shown as a date,
 // a time, or a length of time.
-func (s *section) showTime(n number, e epoch, plain string) shown {
-	trouble := shown{ingest.ErrorCell, "", plain, CodeDate}
+func (s *section) showTime(n Number, e Epoch, plain string) Shown {
+	trouble := Shown{Raw: plain, Trouble: NoDate}
 	if n.neg && !n.zero() || n.point > 8 {
 		return trouble
 	}
@@ -121,7 +119,7 @@ func (s *section) showTime(n number, e epoch, plain string) shown {
 	y, mon, d, ok := at.civil(e)
 	dayOnly := n.point <= 0 // less than one day: a time alone
 	if s.elapsed || dayOnly && !hasDate {
-		return shown{ingest.DateCell, s.clock(at, 0, 0, 0, e), plain, ""}
+		return Shown{Text: s.clock(at, 0, 0, 0, e), Raw: plain, Date: true}
 	}
 	if !ok {
 		return trouble
@@ -135,11 +133,11 @@ func (s *section) showTime(n number, e epoch, plain string) shown {
 			raw += fmt.Sprintf("T%02d:%02d:%02d", t/3600, t/60%60, t%60)
 		}
 	}
-	return shown{ingest.DateCell, s.clock(at, y, mon, d, e), raw, ""}
+	return Shown{Text: s.clock(at, y, mon, d, e), Raw: raw, Date: true}
 }
 
 // clock writes the pieces of a section for a moment.
-func (s *section) clock(at moment, y, mon, d int, e epoch) string {
+func (s *section) clock(at moment, y, mon, d int, e Epoch) string {
 	var out strings.Builder
 	secs := at.millis / 1000
 	hour, half := secs/3600, "AM"
@@ -217,9 +215,9 @@ func (s *section) clock(at moment, y, mon, d int, e epoch) string {
 
 func pad(n, width int) string { return fmt.Sprintf("%0*d", width, n) }
 
-// serialOf turns an ISO date of a cell of type d into the number that the
+// SerialOf turns an ISO date of a cell of type d into the number that the
 // workbook would store.
-func serialOf(s string, e epoch) (string, bool) {
+func SerialOf(s string, e Epoch) (string, bool) {
 	date, clock, hasTime := strings.Cut(strings.TrimSuffix(s, "Z"), "T")
 	var y, m, d int
 	if len(date) != 10 || date[4] != '-' || date[7] != '-' || !allDigits(date[:4]+date[5:7]+date[8:]) {
@@ -232,7 +230,7 @@ func serialOf(s string, e epoch) (string, bool) {
 	if !ok {
 		return "", false
 	}
-	if e == from1904 {
+	if e == From1904 {
 		day -= 1462
 	}
 	if !hasTime {
@@ -271,7 +269,7 @@ func dayNumber(y, m, d int) (int, bool) {
 	if day >= 60 {
 		day++
 	}
-	gy, gm, gd, ok := moment{days: day}.civil(from1900)
+	gy, gm, gd, ok := moment{days: day}.civil(From1900)
 	return day, ok && gy == y && gm == m && gd == d
 }
 

@@ -1,14 +1,14 @@
-package sheet
+package numfmt
 
 import (
 	"strconv"
 	"strings"
 )
 
-// A number is a stored number in decimal: 0.d1d2d3… times ten to the power
+// A Number is a stored number in decimal: 0.d1d2d3… times ten to the power
 // of point. Nothing here passes through floating point, so that what is shown
 // depends only on the digits in the file.
-type number struct {
+type Number struct {
 	neg    bool
 	digits string // no zero at either end; "" is zero
 	point  int
@@ -19,10 +19,10 @@ type number struct {
 // numbers that a workbook can hold end at 1E308.
 const mostExponent = 400
 
-// parseNumber reads a number as XML Schema's double has it, without its INF
+// ParseNumber reads a number as XML Schema's double has it, without its INF
 // and NaN, which no workbook holds.
-func parseNumber(s string) (number, bool) {
-	n := number{stored: s}
+func ParseNumber(s string) (Number, bool) {
+	n := Number{stored: s}
 	rest := s
 	switch {
 	case strings.HasPrefix(rest, "-"):
@@ -34,13 +34,13 @@ func parseNumber(s string) (number, bool) {
 	if i := strings.IndexAny(rest, "eE"); i >= 0 {
 		e, err := strconv.Atoi(rest[i+1:])
 		if err != nil || e > mostExponent || e < -mostExponent {
-			return number{}, false
+			return Number{}, false
 		}
 		rest, exp = rest[:i], e
 	}
 	whole, part, _ := strings.Cut(rest, ".")
 	if whole+part == "" || len(whole)+len(part) > mostExponent || !allDigits(whole) || !allDigits(part) {
-		return number{}, false
+		return Number{}, false
 	}
 	n.digits, n.point = whole+part, len(whole)+exp
 	return n.trim(), true
@@ -55,7 +55,7 @@ func allDigits(s string) bool {
 	return true
 }
 
-func (n number) trim() number {
+func (n Number) trim() Number {
 	d := strings.TrimLeft(n.digits, "0")
 	n.point -= len(n.digits) - len(d)
 	n.digits = strings.TrimRight(d, "0")
@@ -65,12 +65,12 @@ func (n number) trim() number {
 	return n
 }
 
-func (n number) zero() bool { return n.digits == "" }
+func (n Number) zero() bool { return n.digits == "" }
 
-func (n number) abs() number { n.neg = false; return n }
+func (n Number) abs() Number { n.neg = false; return n }
 
 // shift is the number times ten to the power of k.
-func (n number) shift(k int) number {
+func (n Number) shift(k int) Number {
 	if !n.zero() {
 		n.point += k
 	}
@@ -79,7 +79,7 @@ func (n number) shift(k int) number {
 
 // keep rounds to the first k digits of n.digits, half away from zero; k may
 // be zero or negative.
-func (n number) keep(k int) number {
+func (n Number) keep(k int) Number {
 	switch {
 	case k >= len(n.digits):
 		return n
@@ -110,14 +110,14 @@ func (n number) keep(k int) number {
 
 // precise is the number cut to the 15 significant digits that Excel works
 // with ("Excel specifications and limits": number precision, 15 digits).
-func (n number) precise() number { return n.keep(15) }
+func (n Number) precise() Number { return n.keep(15) }
 
 // round rounds to a number of decimals.
-func (n number) round(places int) number { return n.keep(n.point + places) }
+func (n Number) round(places int) Number { return n.keep(n.point + places) }
 
 // split gives the digits before and after the point, the first "" when the
 // number is less than one and the second without zeros at its end.
-func (n number) split() (whole, part string) {
+func (n Number) split() (whole, part string) {
 	switch {
 	case n.zero():
 		return "", ""
@@ -129,9 +129,9 @@ func (n number) split() (whole, part string) {
 	return n.digits[:n.point], n.digits[n.point:]
 }
 
-// plain writes the number with every digit and no exponent. A number that
+// Plain writes the number with every digit and no exponent. A number that
 // the file writes without an exponent is given as it stands there.
-func (n number) plain() string {
+func (n Number) Plain() string {
 	if !strings.ContainsAny(n.stored, "eE+") {
 		return n.stored
 	}
@@ -148,8 +148,8 @@ func (n number) plain() string {
 	return whole
 }
 
-// cmp compares two numbers.
-func (n number) cmp(m number) int {
+// Cmp compares two numbers.
+func (n Number) Cmp(m Number) int {
 	if n.zero() && m.zero() {
 		return 0
 	}
@@ -184,7 +184,7 @@ func boolSign(b bool) int {
 // general writes a number as the format General does in a wide column: at
 // most eleven characters, then in powers of ten. From memory of how Excel
 // behaves, checked against a table in the tests.
-func (n number) general() string {
+func (n Number) general() string {
 	n = n.precise()
 	sign := ""
 	if n.neg {
@@ -217,7 +217,7 @@ func (n number) general() string {
 
 // scientific writes the absolute value as 1.5E+08, with at most so many
 // decimals.
-func (n number) scientific(places int) string {
+func (n Number) scientific(places int) string {
 	n = n.abs().keep(places + 1)
 	s := n.digits[:1]
 	if len(n.digits) > 1 {

@@ -1,4 +1,4 @@
-package sheet
+package numfmt
 
 import (
 	"strings"
@@ -6,9 +6,9 @@ import (
 	"unicode/utf8"
 )
 
-// A format is a number format code, taken apart once for all the cells that
+// A Format is a number format code, taken apart once for all the cells that
 // use it. The language of codes is ECMA-376 part 1, 18.8.31.
-type format struct {
+type Format struct {
 	code     string
 	sections []section // of numbers: one to three
 	textual  *section  // for text; nil shows text as it is
@@ -34,7 +34,7 @@ type section struct {
 
 type condition struct {
 	op string
-	to number
+	to Number
 }
 
 // A pieceKind says what a piece of a section shows.
@@ -56,12 +56,13 @@ type piece struct {
 	text string // the literal, the placeholder, or the run of letters
 }
 
-var general = parseFormat("General")
+// General is the format of a cell that has none.
+var General = Parse("General")
 
-// parseFormat takes a code apart. A code that it doesn't understand is marked
+// Parse takes a code apart. A code that it doesn't understand is marked
 // unknown as a whole: half a format would show half a number.
-func parseFormat(code string) *format {
-	f := &format{code: code}
+func Parse(code string) *Format {
+	f := &Format{code: code}
 	if code == "" {
 		code = "General"
 	}
@@ -237,7 +238,7 @@ func (s *section) bracket(in string, pieces *[]piece) bool {
 		if len(in) > 1 && (in[1] == '=' || in[1] == '>') {
 			op = in[:2]
 		}
-		n, ok := parseNumber(strings.TrimSpace(in[len(op):]))
+		n, ok := ParseNumber(strings.TrimSpace(in[len(op):]))
 		s.when = &condition{op, n}
 		return ok
 	}
@@ -430,4 +431,17 @@ func firstTime(ps []piece) string {
 		}
 	}
 	return ""
+}
+
+// Unknown is a format that is named by a label but not there: its numbers are
+// shown in full, and said to be so.
+func Unknown(label string) *Format { return &Format{code: label, unknown: true} }
+
+// Code is the format code as the workbook has it.
+func (f *Format) Code() string { return f.code }
+
+// BuiltIn is the code of a format that a workbook refers to by number alone.
+func BuiltIn(id int) (string, bool) {
+	code, ok := builtIn[id]
+	return code, ok
 }
