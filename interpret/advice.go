@@ -100,7 +100,8 @@ type Rating struct {
 	Bands     []Band  `json:"bands,omitempty"`
 	Not       string  `json:"not_rated,omitempty"` // why there is no class
 	LabWord   string  `json:"lab_rating,omitempty"`
-	Differs   string  `json:"lab_differs,omitempty"` // why the laboratory's word may differ
+	LabClass  string  `json:"lab_rating_class,omitempty"` // the word in the classes of the record
+	Differs   string  `json:"lab_differs,omitempty"`      // why the laboratory's word may differ
 	Basis     []Basis `json:"basis,omitempty"`
 }
 

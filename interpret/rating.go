@@ -89,7 +89,7 @@ func basis(id, source string, p Provenance, at ingest.Place) Basis {
 func newRating(r *normalize.Result) Rating {
 	return Rating{Analyte: r.Analyte, Detail: r.Detail, Value: string(r.Value), Unit: r.Unit,
 		Printed: r.Printed.Text, PrintUnit: r.Printed.Unit, Censored: r.Censored, Method: r.MethodName,
-		LabWord: r.Printed.Rating}
+		LabWord: r.Printed.Rating, LabClass: r.Printed.Class}
 }
 
 // unrateable says why a result can't be rated whatever the table, or "".
@@ -301,7 +301,7 @@ func stand(word string) string {
 	switch w {
 	case "very low", "low", "medium", "deficient", "too acid", "below optimum", "l", "vl", "m":
 		return "too little"
-	case "optimum", "sufficient", "adequate", "in range", "normal", "satisfactory", "o":
+	case "optimum", "right", "sufficient", "adequate", "in range", "normal", "satisfactory", "o":
 		return "enough"
 	case "above optimum", "excessive", "very high", "too alkaline", "warning", "v", "vh", "e":
 		return "more than enough"
@@ -313,6 +313,9 @@ func stand(word string) string {
 // class. The word itself is always shown.
 func compareLab(out *Rating) {
 	a, b := stand(out.LabWord), stand(out.Class)
+	if a == "" {
+		a = stand(out.LabClass)
+	}
 	if a == "" || b == "" || a == b {
 		return
 	}

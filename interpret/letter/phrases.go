@@ -10,6 +10,9 @@ const (
 	sayCallHealth = "Call your county health department before you do anything else here."
 	sayLead       = "The lead in this soil is high enough to take care."
 	sayLime       = "Your soil is too acid, so lime comes first."
+	sayNoneNow    = "Add no lime and no fertilizer for now."
+	sayNoFeed     = "It needs no fertilizer."
+	sayPartOnly   = "This report tells us only a part of what we need to know."
 	saySulfur     = "Your soil is too sweet for what you grow, so sulfur comes first."
 	sayLimeOpen   = "Your soil is too acid, but we cannot yet say how much lime it needs."
 	sayGood       = "Your soil is in good shape."
@@ -34,7 +37,7 @@ const (
 // record.
 func FixedPhrases() []string {
 	return []string{sayNotYet, saySeeBelow, sayPartOpen, sayNoFood, sayCallHealth, sayLead, sayLime, saySulfur, sayLimeOpen, sayGood, sayFair,
-		sayNothing, sayLeave, sayPicture, sayPHOnce, sayLawFirst, sayTrace, sayGuidance, sayNoLine, sayRounded, sayPrinted, sayNoAge, sayShallow, sayEqualParts}
+		sayNothing, sayNoneNow, sayNoFeed, sayPartOnly, sayLeave, sayPicture, sayPHOnce, sayLawFirst, sayTrace, sayGuidance, sayNoLine, sayRounded, sayPrinted, sayNoAge, sayShallow, sayEqualParts}
 }
 
 // className says a class so that it can't be misread.

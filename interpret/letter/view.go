@@ -2,6 +2,7 @@ package letter
 
 import (
 	"math/big"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -281,6 +282,9 @@ func bottom(a *interpret.Advice) []string {
 		one = sayLead
 	}
 	two := sayNothing
+	if len(a.Questions) > 0 {
+		two = sayNoneNow
+	}
 	if len(add) > 0 {
 		two = "This season, add " + join(add, "and")
 		if len(none) > 0 {
@@ -288,11 +292,13 @@ func bottom(a *interpret.Advice) []string {
 		}
 		two += "."
 	} else if one != "" {
-		two = "It needs no fertilizer."
+		two = sayNoFeed
 	}
 	if one == "" {
 		one = sayFair
-		if !short(a) {
+		if !rated(a, "pH", "P", "K") {
+			one = sayPartOnly
+		} else if !short(a) {
 			one = sayGood
 		}
 		if len(add) == 0 && a.LandUse.Established {
@@ -306,6 +312,16 @@ func bottom(a *interpret.Advice) []string {
 		}
 	}
 	return []string{one, two}
+}
+
+// rated reports whether all of the analytes have a class.
+func rated(a *interpret.Advice, analytes ...string) bool {
+	for _, id := range analytes {
+		if !slices.ContainsFunc(a.Ratings, func(r interpret.Rating) bool { return r.Analyte == id && r.Class != "" }) {
+			return false
+		}
+	}
+	return true
 }
 
 // short reports whether any nutrient is below optimum.
@@ -358,6 +374,7 @@ func (v *view) amounts(l interpret.Line) []amountRow {
 	if l.Amount != nil && l.ID != "lime" && p != l.Amount {
 		what = upper(interpret.PlainName(l.ID)) + ": " + p.Of
 	}
+	what = wholeGrade.ReplaceAllString(what, "$1\u2011$2\u2011$3")
 	if len(v.Columns) == 0 {
 		for _, f := range p.PerArea {
 			c := "for each " + thousands(f.SqFt) + " sq ft"
@@ -397,6 +414,10 @@ func (v *view) amounts(l interpret.Line) []amountRow {
 	}
 	return out
 }
+
+// wholeGrade finds the three numbers of a label, so that a line does not
+// break inside them.
+var wholeGrade = regexp.MustCompile(`(\d)-(\d+)-(\d)`)
 
 func cups(n string) string {
 	if n == "0.5" || n == "1" {
