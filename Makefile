@@ -13,6 +13,8 @@ LDFLAGS    := -s -w -X main.version=$(VERSION) -X main.commit=$(COMMIT)
 DEBIAN     := poppler-utils:pdftotext gcc:gcc
 
 .DEFAULT_GOAL := help
+# The steps share bin and two processors: one after the other, also under -j.
+.NOTPARALLEL:
 .PHONY: help build demo test check format vet lint tidy licences race fuzz mapping-test bench needs clean
 
 help: ## show this list
@@ -97,7 +99,7 @@ fuzz: ## each fuzz target for a few seconds (FUZZTIME)
 	  for name in $$(sed -n 's/^func \(Fuzz[A-Za-z0-9_]*\)(.*/\1/p' $$f); do \
 	    found=$$((found+1)); \
 	    echo "fuzz: $$name in $$(dirname $$f) for $(FUZZTIME)"; \
-	    $(GO) test -run '^$$' -fuzz "^$$name\$$" -fuzztime $(FUZZTIME) ./$$(dirname $$f) >bin/fuzz.log 2>&1 || { cat bin/fuzz.log; exit 1; }; \
+	    $(GO) test -run '^$$' -fuzz "^$$name\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 20x ./$$(dirname $$f) >bin/fuzz.log 2>&1 || { cat bin/fuzz.log; exit 1; }; \
 	  done; done; \
 	if [ $$found = 0 ]; then echo "fuzz: found no target"; exit 1; fi; echo "fuzz: $$found targets passed"
 

@@ -437,6 +437,34 @@ func TestUnreadableFiles(t *testing.T) {
 	}
 }
 
+// No file that is small enough to be read keeps the program busy.
+func TestHostileFilesEndSoon(t *testing.T) {
+	environment(t)
+	deep := ""
+	for i := range 350 {
+		deep += strings.Repeat(" ", i) + "k:\n"
+	}
+	for _, s := range []string{strings.Repeat("[", maxFile), "a: " + strings.Repeat("[", maxBrackets), strings.Repeat("{a: ", maxFile/4),
+		strings.Repeat("- ", maxFile/4), strings.Repeat("? ", maxFile/2), strings.Repeat("&a ", maxFile/3), strings.Repeat("a: 1\n", maxFile/5),
+		"state: \"" + strings.Repeat("x", maxFile-10) + "\"\n", deep} {
+		began := time.Now()
+		c, rs := build("/office", parseFile([]byte(s)), nil)
+		if c != nil || len(rs) == 0 {
+			t.Errorf("%.10q…: taken", s)
+		}
+		// Wide enough for a slow machine with the race detector on; the
+		// bounds above take it to well under a second on any other.
+		if took := time.Since(began); took > 20*time.Second {
+			t.Errorf("%.10q…: took %s", s, took)
+		}
+		for _, r := range rs {
+			if len(r.Error()) > 1000 {
+				t.Errorf("%.10q…: a reason of %d characters", s, len(r.Error()))
+			}
+		}
+	}
+}
+
 func TestNear(t *testing.T) {
 	for _, x := range []struct{ in, want string }{
 		{"workrs", "workers"}, {"wrokers", "workers"}, {"Rule-Set", "rule_set"}, {"archives", "archive"}, {"zzz", ""}, {"", ""},
@@ -461,7 +489,15 @@ func FuzzParse(f *testing.F) {
 		if len(text) > 4096 {
 			return
 		}
-		c, rs := build("/office", parseFile([]byte(text)), nil)
+		done := make(chan *fileValues, 1)
+		go func() { done <- parseFile([]byte(text)) }()
+		var fv *fileValues
+		select {
+		case fv = <-done:
+		case <-time.After(3 * time.Second):
+			t.Fatal("the file is read for ever")
+		}
+		c, rs := build("/office", fv, nil)
 		if (c == nil) == (len(rs) == 0) {
 			t.Fatalf("a config %v and reasons %v", c, rs)
 		}
