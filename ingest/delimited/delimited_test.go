@@ -343,9 +343,7 @@ func FuzzFields(f *testing.F) {
 			if rest := strings.Join(lines[c.Line:], "\n"); c.Line < len(lines) {
 				at += "\n" + rest
 			}
-			at = strings.ReplaceAll(strings.TrimPrefix(at, `"`), `""`, `"`)
-			want := strings.ReplaceAll(c.Text, `""`, `"`)
-			if !strings.HasPrefix(strings.ReplaceAll(at, "\r\n", "\n"), want) {
+			if !strings.HasPrefix(unquote(strings.ReplaceAll(at, "\r\n", "\n")), c.Text) {
 				t.Fatalf("at %d:%d stands %q, the cell says %q", c.Line, c.LineCol, at, c.Text)
 			}
 		}
@@ -353,6 +351,24 @@ func FuzzFields(f *testing.F) {
 			t.Fatalf("digits of the file %s, of the cells %s", digits(text), digits(joined.String()))
 		}
 	})
+}
+
+// unquote takes the quotes off a field at the start of a text, by RFC 4180:
+// the field ends at the first quote that is not doubled.
+func unquote(s string) string {
+	in, ok := strings.CutPrefix(s, `"`)
+	if !ok {
+		return s
+	}
+	var out strings.Builder
+	for {
+		part, rest, ok := strings.Cut(in, `"`)
+		out.WriteString(part)
+		if in, ok = strings.CutPrefix(rest, `"`); !ok {
+			return out.String()
+		}
+		out.WriteByte('"')
+	}
 }
 
 // BenchmarkDelimited reads 40,000 rows of 16 fields, and for comparison cuts

@@ -55,13 +55,13 @@ type Handle func(ctx context.Context, t Taken) Outcome
 
 // Options of a Watcher. The zero value is fine.
 type Options struct {
-	Settle   time.Duration // how long a file must not have changed; 2 s
-	Every    time.Duration // longest time between two looks; 1 s
-	Workers  int           // files handled at once; 2
-	MaxBytes int64         // larger files are held unread; ingest.DefaultLimits().Bytes
-	First    time.Duration // wait before the second try of a file; 5 s, doubled with each try
-	Longest  time.Duration // longest wait between tries; 5 min
-	PollOnly bool          // don't ask the file system for notifications
+	Settle   time.Duration        // how long a file must not have changed; 2 s
+	Every    time.Duration        // longest time between two looks; 1 s
+	Workers  int                  // files handled at once; 2
+	MaxBytes int64                // larger files are held unread; ingest.DefaultLimits().Bytes
+	First    time.Duration        // wait before the second try of a file; 5 s, doubled with each try
+	Longest  time.Duration        // longest wait between tries; 5 min
+	PollOnly bool                 // don't ask the file system for notifications
 	Report   func(*ingest.Reason) // told of what goes on beside the files' own outcomes; by several goroutines
 	Log      *slog.Logger
 	Clock    Clock // the real one if nil

@@ -87,7 +87,9 @@ func (w *Watcher) look() time.Duration {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	// A worker may have taken one of them, or filed it, since it was listed.
-	w.queue = slices.DeleteFunc(ready, func(e *entry) bool { return e.inHand || w.seen[e.path] != e || e.due(w.opt.Settle).After(w.opt.Clock.Now()) })
+	w.queue = slices.DeleteFunc(ready, func(e *entry) bool {
+		return e.inHand || w.seen[e.path] != e || e.due(w.opt.Settle).After(w.opt.Clock.Now())
+	})
 	return next
 }
 

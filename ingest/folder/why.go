@@ -37,7 +37,9 @@ type Note struct {
 // found, what to do, and where the file lies.
 func Why(n Note) string {
 	var p page
-	p.text("", "The report "+clean(n.Name)+" needs a person to look at it. Until then, none of its numbers are used.")
+	p.text("", "Windrow, the program that reads laboratory reports here, has set this one aside for a person to look at:")
+	p.path(n.Name)
+	p.text("", "Until then, none of its numbers are used.")
 	p.blank()
 	from := "It arrived in"
 	if n.Folder.Office != "" {
@@ -65,8 +67,8 @@ func Why(n Note) string {
 		p.reasons(rest, n.Name)
 	}
 	p.blank()
-	p.text("", "WHEN THAT IS DONE")
-	p.text("  ", "Put the file, or the new one that the laboratory sent, back into the folder where it arrived. It will be read again from the start. This note can then be thrown away.")
+	p.text("", "AFTERWARDS")
+	p.text("  ", "Put the file, or the new one that the laboratory sent, back into the folder where it arrived. It will be read again from the start, and set aside again if nothing has changed. This note can then be thrown away.")
 	return p.out.String()
 }
 
@@ -190,9 +192,12 @@ func inWords(p ingest.Place, name string) string {
 		parts = append(parts, fmt.Sprintf("page %d", p.Page))
 	}
 	if p.File != "" && p.File != name {
-		parts = append(parts, clean(p.File))
-		if len(parts) == 2 {
-			return parts[0] + " of " + parts[1]
+		file := clean(p.File)
+		if outer, inner, ok := strings.Cut(file, " > "); ok && outer == clean(name) {
+			file = inner + " inside " + outer
+		}
+		if parts = append(parts, file); len(parts) == 2 {
+			return parts[0] + ", in " + parts[1]
 		}
 	}
 	return strings.Join(parts, "")
