@@ -507,7 +507,7 @@ func (v *view) missingHeads(t *Table, h *heads, cands [][]*head, missing []strin
 			q = append(q, fmt.Sprintf("%q", g))
 		}
 		add(fmt.Sprintf("the table %q has lost or renamed headings that the reading relies on", t.Name), listWords(append(q, missing...)), found)
-	} else if len(stray) > 0 {
+	} else if len(stray) > 0 && len(moved) == 0 {
 		rule = t.Place
 		add(fmt.Sprintf("the heading of the table %q holds text that the mapping does not know", t.Name), strings.Join(expectedOrder(t), " | "), fmt.Sprintf("new in the heading: %q", joined(stray)))
 		out[len(out)-1].Where = v.placeOf(stray[:1])

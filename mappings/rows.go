@@ -110,7 +110,9 @@ func (v *view) edges(h *heads, lines []*line) (cut []float64, sure []bool) {
 // rows cuts the body into rows and cells. A line without anything in the key
 // column belongs to the row above when it only goes on with its words, or
 // when the two overlap in height; otherwise it is a reason.
-func (v *view) rows(t *Table, h *heads, lines []*line, key int) ([]*row, []*ingest.Reason) {
+// known says whether a key is complete as it stands, so that words under it
+// are a title and not the rest of a wrapped label.
+func (v *view) rows(t *Table, h *heads, lines []*line, key int, known func(string) bool) ([]*row, []*ingest.Reason) {
 	cut, sure := v.edges(h, lines)
 	var out []*row
 	var reasons []*ingest.Reason
@@ -150,7 +152,7 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int) ([]*row, []*inge
 		wordsOnly := !hasDigit(joined(l.atoms))
 		close := prev != nil && !v.grid && l.box.Y0-prev.box.Y1 < 0.8*l.atoms[0].size
 		switch {
-		case hasKey && !(close && wordsOnly && onlyKey(r, key) && t.goesOn(prev, h)):
+		case hasKey && !(close && wordsOnly && onlyKey(r, key) && known != nil && !known(prev.text(key)) && !known(r.text(key))):
 			for _, p := range pending { // numbers a hair above their label's line
 				if p.box.OverlapY(l.box) > 0.3*p.box.Height() {
 					v.pour(r, p, cut)
@@ -177,10 +179,6 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int) ([]*row, []*inge
 	}
 	return out, reasons
 }
-
-// goesOn reports whether a row has a label but not yet a value, so that
-// words under it may continue the label.
-func (t *Table) goesOn(prev *row, h *heads) bool { return t.EachRow == "test" }
 
 func onlyKey(r *row, key int) bool {
 	for i, c := range r.cells {

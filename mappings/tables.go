@@ -149,7 +149,7 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 	if s != nil && key < 0 {
 		key = 0
 	}
-	rows, reasons := v.rows(t, h, lines, key)
+	rows, reasons := v.rows(t, h, lines, key, nil)
 	for _, x := range reasons {
 		r.reason(x)
 	}
@@ -323,7 +323,9 @@ func (r *reader) addSample(s *SampleExtract) {
 // samples across its columns.
 func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map[FieldID]Field, s *SampleExtract) {
 	key := columnReading(h, "test")
-	rows, reasons := v.rows(t, h, lines, key)
+	rows, reasons := v.rows(t, h, lines, key, func(label string) bool {
+		return r.l.mapping.Test(label) != nil || t.fieldRow(label) != nil || t.RatingRow != "" && squeeze(label) == squeeze(t.RatingRow)
+	})
 	for _, x := range reasons {
 		r.reason(x)
 	}
@@ -364,8 +366,8 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 		}
 		test := r.l.mapping.Test(label)
 		if test == nil {
-			if onlyKey(rw, key) && !hasDigit(label) {
-				continue // a section title
+			if noResult(h, rw) && !hasDigit(joined(rw.atoms())) {
+				continue // a title between rows
 			}
 			r.hold("test-unknown", v.placeOf(rw.cells[key]), t.Place, fmt.Sprintf("the table %q has a row that is not in this laboratory's list of tests", t.Name), "a label under tests in the mapping", joined(rw.atoms()), strict.DidYouMean(label, r.l.mapping.labels())+" If it is new, add it under tests; if it is no result, add it under skip rows.")
 			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
@@ -417,6 +419,16 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 	}
 }
 
+// noResult reports whether a row has nothing in the columns of results.
+func noResult(h *heads, rw *row) bool {
+	for i, x := range h.list {
+		if len(rw.cells[i]) > 0 && !x.col.Nothing && contains(x.col.Reads.Names, "result") {
+			return false
+		}
+	}
+	return true
+}
+
 func markOf(texts map[string]string) string {
 	if _, ok := texts["result"]; ok {
 		return "result"
@@ -460,7 +472,7 @@ func (r *reader) fieldRow(v *view, h *heads, rw *row, fr *FieldRow, across map[*
 func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields map[FieldID]Field) {
 	key := columnReading(h, "lab_sample_id")
 	tcol := columnReading(h, "test")
-	rows, reasons := v.rows(t, h, lines, key)
+	rows, reasons := v.rows(t, h, lines, key, nil)
 	for _, x := range reasons {
 		r.reason(x)
 	}

@@ -292,6 +292,12 @@ func find(p *Pattern, as []*atom) []hit {
 				continue
 			}
 			if k == len(p.Names)-1 && e == loc[1] && strings.HasSuffix(p.Src, "}") {
+				// The value of a field goes on to the end of its piece of the
+				// line; that of a result is one word.
+				for knownField(n) && j+1 < len(as) && as[j+1].line == as[j].line && as[j].size > 1 && as[j+1].box.X0-as[j].box.X1 < 1.0*as[j].size {
+					j++
+				}
+				h.atoms = as[i : j+1]
 				e = min(len(text), starts[j]+len(as[j].text))
 				next = e
 			}
