@@ -1,0 +1,13 @@
+//go:build !linux
+
+package apart
+
+import "os/exec"
+
+// tie does nothing here: a child notices the end of its parent by the end of
+// its input.
+func tie(*exec.Cmd) {}
+
+// restrict does nothing here: the child's own watch on its memory and the
+// parent's clock remain.
+func restrict() {}

@@ -1,0 +1,211 @@
+package apart
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"runtime"
+	"sync"
+	"time"
+
+	"example.org/windrow/ingest"
+)
+
+// jobsPerChild is how many files a child reads before it is replaced, so that
+// what one file leaves behind doesn't pile up.
+const jobsPerChild = 200
+
+// mostAnswer bounds what a child may say of one file.
+const mostAnswer = 512 << 20
+
+// grace is how long a child may take beyond its time to say so itself, which
+// it does in better words and without having to be replaced.
+const grace = 300 * time.Millisecond
+
+// A Pool is an [ingest.Reader] that has files read by children. It is safe
+// for concurrent use; as many files are read at once as it has children.
+type Pool struct {
+	format  ingest.Format
+	program string
+	slots   chan *child // nil stands for a child that has yet to be started
+	closed  chan struct{}
+	once    sync.Once
+	starts  chan func()
+	count   int
+	started int // children that Close has to wait for
+}
+
+// NewPool makes a pool of n children, at least one, for files of a format.
+// One child is started at once, so that a program that can't start itself
+// says so now; the others when they are first needed.
+func NewPool(n int, format ingest.Format) (*Pool, error) {
+	program, err := os.Executable()
+	if err != nil {
+		return nil, notStarted(err)
+	}
+	p := &Pool{format: format, program: program, count: max(1, n), closed: make(chan struct{}), starts: make(chan func())}
+	p.slots = make(chan *child, p.count)
+	// Linux ends a child when the thread that started it ends, so that thread
+	// has to last as long as the pool.
+	go func() {
+		runtime.LockOSThread()
+		defer runtime.UnlockOSThread()
+		for {
+			select {
+			case f := <-p.starts:
+				f()
+			case <-p.closed:
+				return
+			}
+		}
+	}()
+	first, err := p.start()
+	if err != nil {
+		p.Close()
+		return nil, notStarted(err)
+	}
+	p.started = p.count
+	p.slots <- first
+	for range p.count - 1 {
+		p.slots <- nil
+	}
+	return p, nil
+}
+
+// For is a reader of another format that shares the pool's children.
+func (p *Pool) For(format ingest.Format) ingest.Reader { return &view{p, format} }
+
+type view struct {
+	pool   *Pool
+	format ingest.Format
+}
+
+// Read implements [ingest.Reader].
+func (v *view) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.Document, error) {
+	return v.pool.read(ctx, v.format, src, lim)
+}
+
+// Read implements [ingest.Reader]. Beside the codes of the reader in the
+// child, its reasons have parser-crashed, too-slow, too-large and stopped.
+func (p *Pool) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.Document, error) {
+	return p.read(ctx, p.format, src, lim)
+}
+
+func (p *Pool) read(ctx context.Context, format ingest.Format, src *ingest.Source, lim ingest.Limits) (*ingest.Document, error) {
+	lim = lim.OrDefault()
+	fail := func(r *ingest.Reason) (*ingest.Document, error) { return nil, r.In(src.Title()) }
+	if err := ctx.Err(); err != nil {
+		return fail(ended(err, lim))
+	}
+	if n := int64(len(src.Bytes)); n > lim.Bytes {
+		return fail(tooLarge("the file is larger than allowed", fmt.Sprintf("at most %d bytes", lim.Bytes), fmt.Sprintf("%d bytes", n), "bytes"))
+	}
+	select {
+	case <-p.closed:
+		return fail(stopped())
+	default:
+	}
+	var c *child
+	select {
+	case c = <-p.slots:
+	case <-ctx.Done():
+		return fail(ended(ctx.Err(), lim))
+	case <-p.closed:
+		return fail(stopped())
+	}
+	if c == nil {
+		var err error
+		if c, err = p.start(); err != nil {
+			p.slots <- nil
+			return fail(notStarted(err))
+		}
+	}
+	// The time of a file counts from when its turn has come.
+	ctx, cancel := context.WithTimeout(ctx, time.Duration(lim.Seconds)*time.Second)
+	defer cancel()
+	a, err := c.ask(ctx, format, src, lim)
+	if err != nil {
+		reason := c.verdict(ctx, err, lim)
+		p.replace(c)
+		return fail(reason)
+	}
+	if c.jobs++; c.jobs >= jobsPerChild {
+		p.replace(c)
+	} else {
+		p.slots <- c
+	}
+	if a.Reason != nil {
+		return fail(a.Reason)
+	}
+	a.Document.Source = src.Ref()
+	return a.Document, nil
+}
+
+// replace ends a child and starts another while nobody waits for it.
+func (p *Pool) replace(c *child) {
+	go func() {
+		c.end()
+		select {
+		case <-p.closed:
+			p.slots <- nil
+			return
+		default:
+		}
+		next, err := p.start()
+		if err != nil {
+			next = nil // the next file tries again, and says why it can't
+		}
+		p.slots <- next
+	}()
+}
+
+// start starts a child, on the pool's own thread.
+func (p *Pool) start() (*child, error) {
+	type started struct {
+		c   *child
+		err error
+	}
+	done := make(chan started, 1)
+	select {
+	case p.starts <- func() {
+		c, err := launch(p.program)
+		done <- started{c, err}
+	}:
+	case <-p.closed:
+		return nil, errors.New("the pool is closed")
+	}
+	s := <-done
+	if s.err != nil {
+		return nil, s.err
+	}
+	if err := s.c.greet(); err != nil {
+		s.c.end()
+		return nil, fmt.Errorf("%w: %s", err, s.c.lastWords())
+	}
+	return s.c, nil
+}
+
+// Close ends the children, once the files being read are done with. Files
+// given to the pool afterwards come back as stopped.
+func (p *Pool) Close() error {
+	p.once.Do(func() {
+		close(p.closed)
+		late := time.After(closing)
+		for range p.started {
+			select {
+			case c := <-p.slots:
+				if c != nil {
+					c.end()
+				}
+			case <-late:
+				return
+			}
+		}
+	})
+	return nil
+}
+
+// closing is how long Close waits for a file that is being read; its child
+// ends with this process.
+const closing = 60 * time.Second
