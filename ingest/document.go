@@ -45,7 +45,7 @@ type Word struct {
 	Base  float64 `json:"base"`            // the line the glyphs stand on: a Y for level text, an X for text turned a quarter
 	Size  float64 `json:"size"`            // of the font, in points
 	Turn  int     `json:"turn,omitempty"`  // the way it reads: 0 to the right, 90 upwards, 180 to the left, 270 downwards
-	Ghost string  `json:"ghost,omitempty"` // why a person looking at the page doesn't see it (invisible, clipped, white, off the page); "" when they do
+	Ghost string  `json:"ghost,omitempty"` // why a person looking at the page doesn't see it (invisible, clipped, white, covered, off the page); "" when they do
 }
 
 // A CellKind says what a sheet stored in a cell.

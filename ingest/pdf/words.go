@@ -71,8 +71,7 @@ const (
 	backOnward   = 0.35 // overlap
 	backJump     = 0.20
 	sameLine     = 0.08 // off the line and still on it
-	mostRaised   = 0.65
-	mostLowered  = 0.45
+	mostShifted  = 0.70 // raised or lowered, and still no other line
 	sameSize     = 0.08 // relative difference
 	sameAngle    = 0.996
 	sameGlyph    = 0.10 // a second drawing of the same glyph, for boldness or shadow
@@ -220,10 +219,8 @@ func joins(p *piece, g *glyph, apart bool) bool {
 	if !level && !resized {
 		return true
 	}
-	if rise > mostRaised*em || rise < -mostLowered*em && rise < -mostRaised*em {
-		return false
-	}
-	if off := (g.x-p.main.x)*vx + (g.y-p.main.y)*vy; math.Abs(off) > mostRaised*max(em, p.main.size) {
+	tall := max(em, p.main.size)
+	if off := (g.x-p.main.x)*vx + (g.y-p.main.y)*vy; math.Abs(rise) > mostShifted*tall || math.Abs(off) > mostShifted*tall {
 		return false
 	}
 	return !numberMark(p, q, g)
@@ -328,7 +325,7 @@ func dropDoubles(seen *pageSeen) {
 	const mostBack = 64
 	for i := range seen.glyphs {
 		g := &seen.glyphs[i]
-		if g.blank() {
+		if g.blank() || g.size == 0 {
 			continue
 		}
 		slack := sameGlyph * g.size

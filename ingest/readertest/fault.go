@@ -93,7 +93,7 @@ func wordFault(w *ingest.Word) string {
 		return "a space in it"
 	case !slices.Contains([]int{0, 90, 180, 270}, w.Turn):
 		return "turned neither level nor by quarters"
-	case !slices.Contains([]string{"", "invisible", "clipped", "white", "off the page"}, w.Ghost):
+	case !slices.Contains([]string{"", "invisible", "clipped", "white", "covered", "off the page"}, w.Ghost):
 		return "no such reason for a ghost"
 	case w.Box.X0 > w.Box.X1 || w.Box.Y0 > w.Box.Y1:
 		return "its box is inside out"
