@@ -24,14 +24,14 @@ func newChain(n unit.Number, unitText string) *chain {
 
 // stored replaces the shown number by the one the cell holds. The shown
 // digits still decide how many the value gets.
-func (c *chain) stored(full unit.Number) {
+func (c *chain) stored(full unit.Number, text string) {
 	if full.Rat.Cmp(c.cur) == 0 {
 		return
 	}
 	from := c.quantity()
 	c.cur, c.general = new(big.Rat).Set(full.Rat), true
 	c.steps = append(c.steps, Step{Rule: "cell/stored-number", What: "the cell holds more digits than it shows; the number it holds is used", From: from,
-		Equation: "the number stored in the cell", To: c.quantity(), Source: "report", Exact: true})
+		Equation: "the number stored in the cell", Inputs: []Input{{"number stored in the cell", Decimal(text), c.unit, "report"}}, To: c.quantity(), Source: "report", Exact: true})
 }
 
 // A link is what one step applies.
@@ -62,7 +62,7 @@ func (c *chain) quantity() Quantity {
 	if !c.general {
 		return Quantity{Decimal(unit.Shifted(c.printed, c.shift)), c.unit}
 	}
-	return Quantity{Decimal(unit.Format(c.cur, unit.Digits(c.printed.Sig)+3)), c.unit}
+	return Quantity{Decimal(unit.FormatTo(c.cur, unit.Digits(c.printed.Sig)+4, c.printed.Sig)), c.unit}
 }
 
 // value is the number as a result: by the rule of unit.Digits, or exactly

@@ -139,7 +139,7 @@ func (cv *converter) stored(res *Result, c *chain, shown unit.Number, full strin
 		d := new(big.Rat).Sub(f.Rat, shown.Rat)
 		limit := new(big.Rat).Mul(shown.Half(), big.NewRat(1_000_001, 1_000_000)) // binary floats sit just off a tie
 		if d.Abs(d).Cmp(limit) <= 0 {
-			c.stored(f)
+			c.stored(f, full)
 			return
 		}
 	}
@@ -314,7 +314,7 @@ func (cv *converter) area(res *Result, c *chain, rd *mappings.Reading, a *method
 		inputs = append(inputs, depthInput(rd.Area, cm, in))
 	}
 	c.apply(link{"area/by-mass", "lb per acre to parts per million of the soil's weight: 1,000,000 ÷ lb of soil per acre", new(big.Rat).Quo(big.NewRat(1_000_000, 1), soil),
-		"mg/kg" + oxideSuffix(rd), "furrow-slice-convention", inputs})
+		"mg/kg" + oxideSuffix(rd), "definition", inputs})
 	return cv.basis(c, rd, a, "mg/kg")
 }
 

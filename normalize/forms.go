@@ -40,13 +40,13 @@ func forms(res *Result, f facts, rd *mappings.Reading) {
 		a.Value = Decimal(rd.Number) // it was printed so: its own digits
 	}
 	res.Forms.LbAc = a
-	origin := source
+	origin, key := source, "definition"
 	if source == "convention" {
-		origin = "definition"
+		origin, key = "definition", "furrow-slice-convention"
 	}
 	res.FormSteps = append(res.FormSteps, Step{Rule: "form/lb-per-acre", What: "parts per million of the soil's weight to lb per acre: lb of soil per acre ÷ 1,000,000",
 		From: Quantity{res.Value, "mg/kg"}, Factor: k.RatString(), Inputs: []Input{{"soil per acre", a.SoilLb, "lb/acre", origin}, {"depth", a.DepthIn, "in", origin}},
-		To: Quantity{a.Value, "lb/acre"}, Source: "furrow-slice-convention", Exact: true})
+		To: Quantity{a.Value, "lb/acre"}, Source: key, Exact: true})
 }
 
 func (f facts) oxideFree(rd *mappings.Reading) bool {

@@ -5,6 +5,7 @@ import (
 	"io"
 	"math/big"
 	"strings"
+	"unicode/utf8"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/method"
@@ -76,7 +77,36 @@ type tracer struct{ w io.Writer }
 
 func (t *tracer) line(f string, a ...any) { fmt.Fprintf(t.w, f+"\n", a...) }
 
-func (t *tracer) field(k, f string, a ...any) { t.line("  %-9s %s", k, fmt.Sprintf(f, a...)) }
+// width is how wide a line may become before it goes on below.
+const width = 96
+
+func (t *tracer) field(k, f string, a ...any) {
+	line, n := "", 0
+	for _, word := range strings.Split(fmt.Sprintf(f, a...), " ") {
+		m := utf8.RuneCountInString(word)
+		if n > 0 && n+1+m > width {
+			t.line("  %-9s %s", k, line)
+			k, line, n = "", "", 0
+		}
+		if n > 0 {
+			line, n = line+" ", n+1
+		}
+		line, n = line+word, n+m
+	}
+	t.line("  %-9s %s", k, line)
+}
+
+// grouped writes a whole number with a comma between thousands.
+func grouped(d Decimal) string {
+	s, point, frac := string(d), "", ""
+	if i := strings.IndexByte(s, '.'); i >= 0 {
+		s, point, frac = s[:i], ".", s[i+1:]
+	}
+	for i := len(s) - 3; i > 0 && s[i-1] != '-'; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s + point + frac
+}
 
 func (t *tracer) step(n int, s Step) {
 	how := s.Equation
@@ -86,13 +116,14 @@ func (t *tracer) step(n int, s Step) {
 	t.field(fmt.Sprintf("step %d", n), "%s %s  %s  =  %s %s", s.From.Value, s.From.Unit, how, s.To.Value, s.To.Unit)
 	t.field("", "%s", s.What)
 	for _, in := range s.Inputs {
-		t.field("", "%s: %s %s (%s)", in.Name, in.Value, in.Unit, in.Origin)
+		t.field("", "%s: %s %s (%s)", in.Name, grouped(in.Value), in.Unit, in.Origin)
 	}
 	exact := "exact"
 	if !s.Exact {
 		exact = "estimate"
 	}
-	t.field("", "%s; %s; %s", s.Rule, exact, cite(s.Source))
+	t.field("", "rule %s, %s", s.Rule, exact)
+	t.field("", "source: %s", cite(s.Source))
 }
 
 // readable shows a factor as decimal digits, and where those are cut off the
@@ -147,7 +178,7 @@ func (t *tracer) outcome(res *Result) {
 func (t *tracer) forms(res *Result) {
 	f := res.Forms
 	if f.PPM != nil && f.LbAc != nil {
-		t.field("also", "%s ppm; %s lb/acre in soil %s in deep weighing %s lb an acre (%s)", f.PPM.Value, f.LbAc.Value, f.LbAc.DepthIn, f.LbAc.SoilLb, f.LbAc.Source)
+		t.field("also", "%s ppm; %s lb/acre in soil %s in deep weighing %s lb an acre (%s)", f.PPM.Value, f.LbAc.Value, f.LbAc.DepthIn, grouped(f.LbAc.SoilLb), f.LbAc.Source)
 	} else if f.NoLb != "" {
 		t.field("also", "no lb/acre: %s", f.NoLb)
 	}
@@ -162,7 +193,10 @@ func (t *tracer) finding(f Finding) {
 		word = "held"
 	}
 	t.field(word, "[%s] %s", f.Check, f.What)
-	if f.Expected != "" || f.Found != "" {
-		t.field("", "expected %s, found %s", f.Expected, f.Found)
+	if f.Expected != "" {
+		t.field("", "expected %s", f.Expected)
+	}
+	if f.Found != "" {
+		t.field("", "found %s", f.Found)
 	}
 }

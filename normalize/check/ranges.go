@@ -9,7 +9,7 @@ func impossible(r *Report, add func(Found)) {
 			if !x.Has || x.PossibleLow == 0 && x.PossibleHigh == 0 || x.Value >= x.PossibleLow && x.Value <= x.PossibleHigh {
 				continue
 			}
-			what := fmt.Sprintf("%s can't be %s %s", x.Name, num(x.Value), x.Unit)
+			what := fmt.Sprintf("%s can't be %s", x.Name, amount(x))
 			if v := x.Value / 10; x.Value > 0 && v >= x.UsualLow && v <= x.UsualHigh && (x.Unit == "pH" || x.Unit == "%") {
 				what += "; a decimal point may have been lost"
 			}
@@ -29,10 +29,18 @@ func unusual(r *Report, add func(Found)) {
 				continue // said already
 			}
 			if x.High() < x.UsualLow || x.Low() > x.UsualHigh {
-				add(Found{i, []int{j}, fmt.Sprintf("%s of %s %s is far from what soils have", x.Name, num(x.Value), x.Unit), span(x.UsualLow, x.UsualHigh), x.Printed})
+				add(Found{i, []int{j}, fmt.Sprintf("%s of %s is far from what soils have", x.Name, amount(x)), span(x.UsualLow, x.UsualHigh), x.Printed})
 			}
 		}
 	})
+}
+
+// amount is a value with its unit, where the unit says more than the name.
+func amount(x *Result) string {
+	if x.Unit == "pH" || x.Unit == "ratio" {
+		return num(x.Value)
+	}
+	return num(x.Value) + " " + x.Unit
 }
 
 func methodUnfit(r *Report, add func(Found)) {

@@ -99,16 +99,19 @@ func Digits(sig int) int { return max(sig+1, minDigits) }
 // from zero to Digits(sig) digits, then without those trailing zeros after
 // the decimal point that lie beyond the printed digits. 9 lb/acre of sig 1
 // is 4.5 mg/kg, not 4.500; 100 lb/acre of sig 3 is 50.0.
-func Format(r *big.Rat, sig int) string {
-	s := Round(r, Digits(sig))
+func Format(r *big.Rat, sig int) string { return FormatTo(r, Digits(sig), sig) }
+
+// FormatTo writes r rounded to n digits, without those trailing zeros after
+// the decimal point that lie beyond the first sig digits.
+func FormatTo(r *big.Rat, n, sig int) string {
+	s := Round(r, n)
 	whole, frac, ok := strings.Cut(s, ".")
 	if !ok {
 		return s
 	}
 	lead := strings.TrimLeft(strings.TrimPrefix(whole, "-"), "0")
 	for strings.HasSuffix(frac, "0") {
-		n := len(strings.TrimLeft(lead+frac, "0"))
-		if n <= sig {
+		if len(strings.TrimLeft(lead+frac, "0")) <= sig {
 			break
 		}
 		frac = frac[:len(frac)-1]
