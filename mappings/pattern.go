@@ -82,7 +82,13 @@ func newPattern(src string, at ingest.Place) (*Pattern, error) {
 		return nil, fmt.Errorf("the text is empty")
 	}
 	var err error
-	if p.re, err = regexp.Compile(b.String()); err != nil {
+	// A sign at the end must end its word too: otherwise "pH is {result}."
+	// would find 6 in "pH is 6.4.".
+	end := ""
+	if last := rs[len(rs)-1]; last != '}' && last != '*' && !unicode.IsLetter(last) && !unicode.IsDigit(last) {
+		end = `(?: |$)`
+	}
+	if p.re, err = regexp.Compile(b.String() + end); err != nil {
 		return nil, err
 	}
 	if p.whole, err = regexp.Compile(`^` + b.String() + `$`); err != nil {

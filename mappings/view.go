@@ -279,6 +279,9 @@ func find(p *Pattern, as []*atom) []hit {
 				loc[i] += pos
 			}
 		}
+		for loc[1] > loc[0] && text[loc[1]-1] == ' ' {
+			loc[1]--
+		}
 		if loc[1] == loc[0] {
 			break
 		}
