@@ -350,7 +350,7 @@ func (g *grid) number(f *numfmt.Format, n numfmt.Number, cell *ingest.Cell) {
 }
 
 func (g *grid) note(c *ingest.Cell, code string, sev ingest.Severity, what, found, next string) {
-	g.book.notes.add(&ingest.Reason{Code: code, Severity: sev, Where: ingest.Place{Sheet: g.page.Name, Cell: ingest.CellName(c.Row, c.Col)},
+	g.book.notes.Add(&ingest.Reason{Code: code, Severity: sev, Where: ingest.Place{Sheet: g.page.Name, Cell: ingest.CellName(c.Row, c.Col)},
 		What: what, Found: found, Next: next})
 }
 

@@ -61,7 +61,7 @@ func read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.D
 		left -= len(page.Cells)
 		doc.Pages = append(doc.Pages, page)
 	}
-	for _, n := range b.notes.list() {
+	for _, n := range b.notes.List() {
 		doc.Notes = append(doc.Notes, n.In(src.Title()))
 	}
 	return doc, nil

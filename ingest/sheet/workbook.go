@@ -26,7 +26,7 @@ type book struct {
 	strings []string // shared strings, by index
 	formats []*numfmt.Format
 	epoch   numfmt.Epoch
-	notes   notes
+	notes   ingest.Notes
 }
 
 type sheetRef struct {
@@ -332,44 +332,6 @@ func hex4(s string) (rune, bool) {
 	return v, true
 }
 
-// notes gathers what was noticed: the first few of each code, and a count of
-// the rest, so that one odd workbook doesn't bury a clerk.
-type notes struct {
-	order []string
-	first map[string][]*ingest.Reason
-	count map[string]int
-}
-
-const notesOfACode = 5
-
-func (n *notes) add(r *ingest.Reason) {
-	if n.first == nil {
-		n.first, n.count = map[string][]*ingest.Reason{}, map[string]int{}
-	}
-	if n.count[r.Code] == 0 {
-		n.order = append(n.order, r.Code)
-	}
-	n.count[r.Code]++
-	if len(n.first[r.Code]) < notesOfACode {
-		n.first[r.Code] = append(n.first[r.Code], r)
-	}
-}
-
-func (n *notes) list() []*ingest.Reason {
-	var out []*ingest.Reason
-	for _, code := range n.order {
-		out = append(out, n.first[code]...)
-		if more := n.count[code] - len(n.first[code]); more > 0 {
-			last := *n.first[code][len(n.first[code])-1]
-			last.Where = ingest.Place{}
-			last.What = fmt.Sprintf("%d more of the same kind: %s", more, last.What)
-			last.Found = ""
-			out = append(out, &last)
-		}
-	}
-	return out
-}
-
 // every is how often, in rows, a long sheet looks whether it should stop.
 const every = 256
 
@@ -377,7 +339,7 @@ func (b *book) readSheet(ctx context.Context, i, left int, lim ingest.Limits) (*
 	s := b.sheets[i]
 	page := &ingest.Page{Number: i + 1, Name: s.name, Hidden: s.hidden}
 	if s.part == "" {
-		b.notes.add(&ingest.Reason{Code: CodeNoCells, Severity: ingest.Note, Where: ingest.Place{Sheet: s.name},
+		b.notes.Add(&ingest.Reason{Code: CodeNoCells, Severity: ingest.Note, Where: ingest.Place{Sheet: s.name},
 			What: "the sheet holds a chart or something else without cells, so nothing was read from it"})
 		return page, nil
 	}

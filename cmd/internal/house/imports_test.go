@@ -20,6 +20,7 @@ var order = []string{"ingest", "mappings", "normalize", "interpret", "cmd"}
 // their parent may import them. Every other sub-package of a stage is an
 // implementation: it may import its parent, and its parent never imports it.
 var leaves = []string{
+	"ingest/numfmt",
 	"mappings/strict", "mappings/labs",
 	"normalize/internal/table", "normalize/unit", "normalize/method",
 	"interpret/rules",
@@ -31,6 +32,8 @@ type edge struct{ from, to, why string }
 
 // The siblings that may meet. Everything else between siblings is a breach.
 var meetings = []edge{
+	{"ingest/sheet", "ingest/numfmt", "both forms of workbook show numbers by one language of formats"},
+	{"ingest/xls", "ingest/numfmt", "both forms of workbook show numbers by one language of formats"},
 	{"normalize/unit", "normalize/internal/table", "both read their factors from tables of one form"},
 	{"normalize/method", "normalize/internal/table", "both read their factors from tables of one form"},
 	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
