@@ -1,0 +1,132 @@
+package dataset
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/windrow/normalize"
+)
+
+const (
+	noLicence = "No terms are stated. Ask the office before you use or pass on this dataset."
+	noTitle   = "Soil-test results"
+)
+
+// A book is the codebook for programs.
+type book struct {
+	Title    string            `json:"title"`
+	Office   string            `json:"office,omitempty"`
+	Licence  string            `json:"licence"`
+	Schema   string            `json:"record_schema"`
+	Software string            `json:"software"`
+	Table    string            `json:"table"`
+	MinGroup int               `json:"min_group"`
+	Columns  []Column          `json:"columns"`
+	Summary  Summary           `json:"summary"`
+	Sources  map[string]string `json:"sources"`
+}
+
+func bookOf(sum Summary, opt Options) book {
+	b := book{Title: cmp.Or(opt.Title, noTitle), Office: opt.Office, Licence: cmp.Or(opt.Licence, noLicence), Schema: normalize.SchemaVersion,
+		Software: opt.Version, Table: "results.csv", MinGroup: opt.MinGroup, Columns: Columns(), Summary: sum, Sources: map[string]string{}}
+	for _, k := range sum.Sources {
+		b.Sources[k] = sourceText(k)
+	}
+	return b
+}
+
+func sourceText(key string) string {
+	if s, ok := normalize.Sources()[key]; ok {
+		return s.Text + " (" + s.Provenance + ")"
+	}
+	return "not in the bibliography of this version"
+}
+
+// cell makes a text fit for a cell of a Markdown table.
+func cell(s string) string {
+	return strings.NewReplacer("|", `\|`, "\n", " ", "\r", " ", "<", "&lt;", ">", "&gt;").Replace(s)
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "—"
+	}
+	return "`" + cell(s) + "`"
+}
+
+func pluralBytes(n int) string {
+	if n == 1 {
+		return "1 byte"
+	}
+	return strconv.Itoa(n) + " bytes"
+}
+
+// codebook is the codebook for people, in Markdown.
+func codebook(sum Summary, opt Options) []byte {
+	var b bytes.Buffer
+	p := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	table := func(head string, m map[string]int) {
+		p("| %s | rows |\n|---|---:|", head)
+		for _, k := range slices.Sorted(maps.Keys(m)) {
+			p("| %s | %d |", orNone(k), m[k])
+		}
+		p("")
+	}
+	p("# Codebook: %s\n", cmp.Or(opt.Title, noTitle))
+	if opt.Office != "" {
+		p("Office: %s\n", opt.Office)
+	}
+	p("Licence: %s\n", cmp.Or(opt.Licence, noLicence))
+	p("`results.csv` has one row for each result of a soil sample: %d rows of %d samples in %d reports. It is UTF-8 without a byte-order mark, divided by commas, quoted where needed, with one heading row. SHA-256 of the file: `%s`.\n", sum.Rows, sum.Samples, sum.Reports, sum.SHA256)
+	p("## What was left out\n")
+	p("- Names, addresses, clients' labels of their samples and laboratories' sample numbers; the day of sampling; free text.")
+	p("- %d reports, %d more samples and %d more results that are held for a person to look at.", sum.HeldReports, sum.HeldRecords, sum.HeldResults)
+	if opt.MinGroup > 1 {
+		p("- The county of %d samples, since fewer than %d samples share their county, land use and month.", sum.SuppressedCounty, opt.MinGroup)
+	} else {
+		p("- No small groups were suppressed: where few samples share county, land use and month, somebody who knows the place may know the sample. Don't publish this table as it is.")
+	}
+	p("\n## Columns\n\nColumns come in groups. *measured* is what the laboratory measured, in one common unit; *printed* is what stood in the report; *derived* was worked out from the measured value and must not be taken for a measurement.\n")
+	p("| column | type | group | meaning |\n|---|---|---|---|")
+	for _, c := range columns {
+		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cell(c.About))
+	}
+	p("\n### Text that looks like a formula\n")
+	p("A text that a spreadsheet would run as a formula (it begins with `=`, `+`, `-`, `@`, a tab or a line break, their wide forms, or blanks before one of these) has an apostrophe put before it, and so has a text that itself begins with an apostrophe. To get the text back, drop one leading apostrophe. Numbers in columns of type number are never changed, so that `-0.4` stays a number there.\n")
+	p("### Empty cells\n\nAn empty cell means not known, not stated or not applicable. An empty `value` always has its reason in `missing`. A value with `<` or `>` in `censored` is a limit and not a value: use a method for censored data, and don't put in half the limit unthinkingly.\n")
+	p("## How many rows of each kind\n")
+	table("value_is", sum.ValueIs)
+	table("missing", sum.Missing)
+	table("censored", sum.Censored)
+	table("status", sum.Status)
+	table("lab", sum.Labs)
+	p("## Analytes, methods and units\n\nOne line for each analyte by one method in one unit. Values of two lines must not be mixed without thought.\n")
+	p("| analyte | detail | method | method as the trade calls it | unit | UCUM | rows |\n|---|---|---|---|---|---|---:|")
+	for _, t := range sum.Analytes {
+		p("| %s | %s | %s | %s | %s | %s | %d |", orNone(t.Analyte), orNone(t.Detail), orNone(t.Method), cmp.Or(cell(t.MethodName), "—"), orNone(t.Unit), orNone(t.UCUM), t.Rows)
+	}
+	p("\n## Where it comes from\n")
+	p("- Made by Windrow %s from records of the form `%s`.", cmp.Or(opt.Version, "(version not stated)"), normalize.SchemaVersion)
+	for _, g := range []struct {
+		what string
+		m    map[string]int
+	}{{"read by version", sum.Software}, {"with unit and method tables", sum.Tables}, {"with mapping", sum.Mappings}} {
+		for _, k := range slices.Sorted(maps.Keys(g.m)) {
+			p("- %d reports %s %s", g.m[k], g.what, orNone(k))
+		}
+	}
+	p("- Mark of the key: `%s`. Codes of samples and reports agree between datasets with the same mark.", sum.KeyMark)
+	p("\n### Sources of the conversions\n")
+	if len(sum.Sources) == 0 {
+		p("No value was converted.")
+	}
+	for _, k := range sum.Sources {
+		p("- `%s`: %s", cell(k), cell(sourceText(k)))
+	}
+	return b.Bytes()
+}

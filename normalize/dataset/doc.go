@@ -1,0 +1,13 @@
+// Package dataset writes what a researcher takes away: one tidy table of
+// results, one row a result, and a codebook that explains it.
+//
+// Enters: reports as normalize made them, and the office's secret key.
+// Leaves: results.csv, codebook.md, codebook.json and columns.csv.
+// Never: no name, address, label or laboratory number of a client or sample
+// leaves, nor the day of sampling, nor any text of a report but the printed
+// value, its unit and its rating; no result of a held report, record or
+// result; no estimate or amount per area in a column of measured values; and
+// no half-written file.
+//
+// The package is an implementation over normalize.
+package dataset

@@ -1,0 +1,179 @@
+package dataset
+
+import (
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/hex"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize"
+)
+
+// pseudonym is a code for the parts that can't be turned back without the
+// key. Each part is preceded by its length, so that no two lists of parts
+// give the same message.
+func pseudonym(key []byte, parts ...string) string {
+	m := hmac.New(sha256.New, key)
+	for _, p := range parts {
+		m.Write([]byte(strconv.Itoa(len(p)) + ":" + p))
+	}
+	return hex.EncodeToString(m.Sum(nil))[:20]
+}
+
+// number is a value for a column of numbers: plain digits as they are (a
+// minus before digits is no formula), anything else as text.
+func number[S ~string](s S) string {
+	if plainNumber(string(s)) {
+		return string(s)
+	}
+	return text(string(s))
+}
+
+func plainNumber(s string) bool {
+	s = strings.TrimPrefix(s, "-")
+	whole, part, dot := strings.Cut(s, ".")
+	return digits(whole) && (!dot || digits(part))
+}
+
+func digits(s string) bool {
+	for i := range len(s) {
+		if s[i] < '0' || s[i] > '9' {
+			return false
+		}
+	}
+	return s != ""
+}
+
+// text is a value for a column of text. Where a spreadsheet would take it for
+// a formula it gets a leading apostrophe; and so does text that has one, so
+// that dropping one leading apostrophe always gives back what was there.
+func text(s string) string {
+	s = strings.ToValidUTF8(s, "\ufffd")
+	bare := strings.TrimLeft(s, " \u00a0")
+	for _, start := range []string{"=", "+", "-", "@", "\t", "\r", "\n", "'", "＝", "＋", "－", "＠"} {
+		if strings.HasPrefix(s, start) || strings.HasPrefix(bare, start) {
+			return "'" + s
+		}
+	}
+	return s
+}
+
+// month is YYYY-MM of a date YYYY-MM-DD, or nothing.
+func month(date string) string {
+	if len(date) == 10 && date[4] == '-' && date[7] == '-' && digits(date[:4]) && digits(date[5:7]) && digits(date[8:]) {
+		return date[:7]
+	}
+	return ""
+}
+
+func codes(res *normalize.Result, rec *normalize.Record, rep *normalize.Report) string {
+	var out []string
+	add := func(code string, s ingest.Severity) {
+		if s != ingest.Note {
+			out = append(out, code)
+		}
+	}
+	for _, f := range res.Findings {
+		add(f.Check, f.Severity)
+	}
+	for _, f := range rec.Checks {
+		add(f.Check, f.Severity)
+	}
+	for _, r := range rep.Reasons {
+		add(r.Code, r.Severity)
+	}
+	slices.Sort(out)
+	return strings.Join(slices.Compact(out), ";")
+}
+
+// A row is one line of results.csv before county may be suppressed.
+type row struct {
+	order  string // within the sample
+	fields [numColumns]string
+}
+
+func makeRow(key []byte, rep *normalize.Report, rec *normalize.Record, ordinal int, res *normalize.Result) row {
+	number1 := rep.Number
+	if number1 == "" {
+		number1 = rep.ID // without a number of its own a report is known by its bytes
+	}
+	sample := rec.Sample.LabID
+	if sample == "" {
+		sample = rec.ID
+	}
+	var r row
+	f := &r.fields
+	f[colSample] = pseudonym(key, "sample", rep.Lab.ID, number1, sample)
+	f[colReport] = pseudonym(key, "report", rep.ID)
+	f[colLab] = text(rep.Lab.ID)
+	f[colCounty] = text(rec.Sample.County)
+	f[colLandUse] = text(rec.Sample.LandUse)
+	f[colMonth] = month(rec.Sample.Sampled)
+	f[colDepth] = number(rec.Sample.DepthIn)
+	f[colAnalyte] = text(res.Analyte)
+	f[colDetail] = text(res.Detail)
+	f[colMethod] = text(res.Method)
+	f[colMethodName] = text(res.MethodName)
+	f[colValue] = number(res.Value)
+	f[colUnit] = text(res.Unit)
+	f[colUCUM] = text(res.UCUM)
+	f[colCensored] = text(res.Censored)
+	f[colClass] = text(res.Class)
+	f[colPrinted] = text(res.Printed.Text)
+	f[colPrintedNumber] = number(res.Printed.Number)
+	f[colPrintedUnit] = text(res.Printed.Unit)
+	f[colBasis] = text(res.Basis)
+	f[colRating] = text(res.Printed.Rating)
+	f[colRatingClass] = text(res.Printed.Class)
+	f[colIndex] = text(res.Printed.Index)
+	f[colStatus] = text(string(res.Status))
+	f[colFindings] = text(codes(res, rec, rep))
+	if v := res.Volumetric; v != nil {
+		f[colVolume], f[colVolumeUnit] = number(v.Value), text(v.Unit)
+	}
+	if a := res.Forms.LbAc; a != nil {
+		f[colArea], f[colAreaDepth], f[colAreaSoil], f[colAreaSource] = number(a.Value), number(a.DepthIn), number(a.SoilLb), text(a.Source)
+	}
+	switch {
+	case res.Value != "":
+		f[colValueIs] = valueIs(res)
+	case res.Missing != "":
+		f[colMissing] = "not-measured"
+	case res.Class != "":
+		f[colMissing] = "words"
+	case res.Printed.Number != "" || res.Why != "":
+		f[colMissing] = "not-converted"
+	default:
+		f[colMissing] = "none-printed"
+	}
+	var rules, sources []string
+	for _, s := range res.Steps {
+		rules, sources = append(rules, s.Rule), append(sources, s.Source)
+	}
+	f[colConversion], f[colSources] = text(strings.Join(rules, ";")), text(strings.Join(sources, ";"))
+	r.order = f[colReport] + pad(ordinal)
+	return r
+}
+
+func valueIs(res *normalize.Result) string {
+	is := "printed"
+	for _, s := range res.Steps {
+		if !s.Exact {
+			return "estimated"
+		}
+		is = "converted"
+	}
+	if is == "printed" && res.Printed.Number != "" && res.Value != res.Printed.Number {
+		return "converted"
+	}
+	return is
+}
+
+// pad makes the order of numbers that of their texts.
+func pad(n int) string {
+	s := strconv.Itoa(n)
+	return strings.Repeat("0", max(0, 8-len(s))) + s
+}
