@@ -506,6 +506,42 @@ func TestSettingsThatCannotWork(t *testing.T) {
 	}
 }
 
+func TestFileInHandIsNotTakenTwice(t *testing.T) {
+	h := newHouse(t)
+	w := h.watcher()
+	h.drop("a.csv", "1")
+	var again atomic.Bool
+	h.outcome = func(Taken) Outcome {
+		// While it is in hand, hours pass and the folder is looked at again.
+		if again.Swap(true) {
+			return Outcome{Result: Done}
+		}
+		for range 3 {
+			h.clock.After(time.Hour)
+			w.look()
+			w.start(context.Background())
+		}
+		return Outcome{Result: Done}
+	}
+	h.once(w)
+	h.want("handled", strings.Join(h.handled, " "), "a.csv=1")
+}
+
+func TestOnceEndsAfterTheFileInHand(t *testing.T) {
+	h := newHouse(t)
+	w := h.watcher()
+	w.opt.Workers = 1
+	for i := range 5 {
+		h.drop(fmt.Sprintf("%d.csv", i), "1")
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	h.outcome = func(Taken) Outcome { cancel(); return Outcome{Result: Done} }
+	if p, err := w.Once(ctx); err != nil || p != (Pass{Done: 1, Waiting: 4}) {
+		t.Errorf("pass %+v, %v", p, err)
+	}
+	h.want("inbox", h.lies(""), "1.csv 2.csv 3.csv 4.csv")
+}
+
 // The tests below run on the real clock and the real file system.
 
 func run(t *testing.T, dir string, opt Options, handle Handle) (stop func()) {
