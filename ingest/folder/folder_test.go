@@ -521,6 +521,7 @@ func TestFileInHandIsNotTakenTwice(t *testing.T) {
 			w.look()
 			w.start(context.Background())
 		}
+		time.Sleep(100 * time.Millisecond) // time for a second worker to do wrong
 		return Outcome{Result: Done}
 	}
 	h.once(w)
