@@ -2,6 +2,7 @@ package mappings
 
 import (
 	"fmt"
+	"math/big"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -128,6 +129,11 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 		use(c.atoms, Mark{As: "result", Note: note})
 		return false
 	}
+	if rd.Full != "" && !rounds(rd.Full, n.Digits) {
+		r.hold("cell-shows-another-number", rd.Place, c.rule, fmt.Sprintf("the cell of %s shows another number than it holds", note), rd.Full+" as stored", c.result+" as shown", "a number format hides or scales the value: open the workbook, look at the cell, and ask the laboratory which is meant")
+		use(c.atoms, Mark{As: "result", Note: note})
+		return false
+	}
 	rd.Number, rd.Censor, rd.Missing, rd.Mark = n.Digits, n.Censor, n.Missing, n.Mark
 	switch q := normalise(c.qualifier); {
 	case q == "":
@@ -138,6 +144,26 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 		r.hold("qualifier-unknown", rd.Place, c.rule, fmt.Sprintf("the qualifier beside %s is not known", note), "<, > or nothing", q, "ask what the laboratory means by it and correct the mapping")
 	}
 	return true
+}
+
+// rounds reports whether the stored number rounds to the one shown: they
+// differ by no more than half a unit of the last digit shown.
+func rounds(stored, shown string) bool {
+	a, ok := new(big.Rat).SetString(stored)
+	b, ok2 := new(big.Rat).SetString(shown)
+	if !ok || !ok2 {
+		return false
+	}
+	half := big.NewRat(1, 2)
+	if _, frac, has := strings.Cut(shown, "."); has {
+		for range frac {
+			half.Mul(half, big.NewRat(1, 10))
+		}
+	}
+	diff := new(big.Rat).Sub(a, b)
+	// A stored binary fraction may miss the half by its own last bit.
+	half.Mul(half, big.NewRat(1_000_001, 1_000_000))
+	return diff.Abs(diff).Cmp(half) <= 0
 }
 
 // unit verifies the unit and gives its id.
