@@ -124,11 +124,11 @@ func (r *LimeRate) fromBuffer(use string, ph span, target *PHTarget, buffer *nor
 	return &need{rate: rate, working: working, basis: b, depth: depth}, nil
 }
 
-// ProductRate is the weight of a liming material that does the work of rate
-// pounds of pure calcium carbonate, from its calcium carbonate equivalent in
-// percent.
-func ProductRate(rate, ccePercent *big.Rat) *big.Rat {
-	return quo(mul(rate, rat(100, 1)), ccePercent)
+// ProductRate is the weight of a product that holds rate of what is wanted,
+// in the same unit, from its share in percent: the number on a fertilizer's
+// label, or the calcium carbonate equivalent of a liming material.
+func ProductRate(rate, percent *big.Rat) *big.Rat {
+	return quo(mul(rate, rat(100, 1)), percent)
 }
 
 // limeParts cuts an amount of limestone by the strictest cap that bites.
@@ -183,7 +183,7 @@ func (rs *RuleSet) limeLine(use UseRef, n *need, a areas, classes map[string]str
 	if len(parts) > 1 {
 		l.What = "Spread " + name + " in " + itoa(len(parts)) + " parts, " + itoa(months) + " months apart. " + how
 	}
-	l.Note = "The amounts are for limestone with a calcium carbonate equivalent (CCE) of " + string(m.CCE) + ". If the label says less, use more: multiply by 100 and divide by the number on the label."
+	l.Note = "For limestone with a calcium carbonate equivalent (CCE) of " + string(m.CCE) + ". If the label says less, you need more: multiply by 100 and divide by that number."
 	return l
 }
 

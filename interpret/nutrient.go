@@ -79,7 +79,7 @@ func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]
 	product := rate
 	of := name
 	if t.Material != nil {
-		product = quo(mul(rate, rat(100, 1)), t.Material.Percent.rat())
+		product = ProductRate(rate, t.Material.Percent.rat())
 		of = t.Material.Name
 		l.Product = a.amount(of, product, t.OnceMost != nil, nil)
 		l.Basis = append(l.Basis, basis(t.Material.ID, t.Material.Source, t.Material.Provenance, t.Material.At))

@@ -1,0 +1,304 @@
+package interpret
+
+import (
+	"fmt"
+	"math/big"
+	"reflect"
+	"testing"
+
+	"example.org/windrow/normalize"
+	"pgregory.net/rapid"
+)
+
+func dec(t *rapid.T, name string, lo, hi, places int) string {
+	return new(big.Rat).SetFrac64(int64(rapid.IntRange(lo, hi).Draw(t, name)), pow10(places)).FloatString(places)
+}
+
+func pow10(n int) int64 {
+	p := int64(1)
+	for range n {
+		p *= 10
+	}
+	return p
+}
+
+var builtInUses = []string{"vegetable garden", "raised bed", "lawn", "native bed"}
+
+// drawn is a random record that a laboratory could have printed.
+func drawn(t *rapid.T, use string) *normalize.Record {
+	rec := recordOf(use, res("pH", dec(t, "pH", 40, 85, 1), "ph-water-1-1"))
+	if rapid.Bool().Draw(t, "buffer") {
+		rec.Results = append(rec.Results, res("buffer_pH", dec(t, "bpH", 520, 660, 2), "mehlich-buffer"))
+	}
+	if rapid.Bool().Draw(t, "has acidity") {
+		rec.Results = append(rec.Results, res("acidity", dec(t, "acidity", 0, 280, 1), "mehlich-buffer"))
+	}
+	for _, a := range []string{"P", "K", "Mg", "Ca"} {
+		if rapid.Bool().Draw(t, "has "+a) {
+			rec.Results = append(rec.Results, res(a, dec(t, a, 0, 2500, 1), "mehlich-3-icp"))
+		}
+	}
+	return rec
+}
+
+func needOf(a *Advice, id string) *big.Rat {
+	for _, l := range a.Lines {
+		if l.ID == id && l.Need != "" {
+			r, _ := parseNum(l.Need)
+			return r
+		}
+	}
+	return nil
+}
+
+func set(rec *normalize.Record, analyte, value string) *normalize.Record {
+	c := *rec
+	c.Results = nil
+	for _, r := range rec.Results {
+		if r.Analyte == analyte {
+			r = res(analyte, value, r.Method)
+		}
+		c.Results = append(c.Results, r)
+	}
+	return &c
+}
+
+// Common sense, no source: a soil that is less acid never needs more lime.
+func TestNoMoreLimeForAHigherPH(t *testing.T) {
+	rs := loaded(t)
+	limed := 0
+	rapid.Check(t, func(t *rapid.T) {
+		use := rapid.SampledFrom(builtInUses).Draw(t, "use")
+		rec := drawn(t, use)
+		lo := rapid.IntRange(400, 850).Draw(t, "lower")
+		hi := rapid.IntRange(lo, 860).Draw(t, "higher")
+		at := func(v int) *Advice {
+			return Advise(set(rec, "pH", new(big.Rat).SetFrac64(int64(v), 100).FloatString(2)), okReport, rs, Ask{On: "2026-04-01"})
+		}
+		a, b := at(lo), at(hi)
+		x, y := needOf(a, "lime"), needOf(b, "lime")
+		if x != nil && x.Sign() > 0 {
+			limed++
+		}
+		if x != nil && y != nil && y.Cmp(x) > 0 {
+			t.Fatalf("pH %d gets %s lb, pH %d gets %s lb", lo, x.FloatString(2), hi, y.FloatString(2))
+		}
+	})
+	if limed == 0 {
+		t.Error("no drawn soil was limed, so nothing was tested")
+	}
+}
+
+func TestNeverLimeAndSulfur(t *testing.T) {
+	base := loaded(t)
+	rs := *base
+	sulfur := tennessee
+	sulfur.For = []string{"lawn", "vegetable-garden", "native-bed"}
+	rs.Sulfur = []SulfurRule{sulfur}
+	rs.PH = append([]PHTarget{}, base.PH...)
+	for i := range rs.PH {
+		rs.PH[i].AcidifyAbove = "6.4"
+	}
+	limed, sour := 0, 0
+	rapid.Check(t, func(t *rapid.T) {
+		rec := drawn(t, rapid.SampledFrom(builtInUses).Draw(t, "use"))
+		tex := res("texture", "", "hydrometer")
+		tex.Class = "clay"
+		rec.Results = append(rec.Results, tex)
+		a := Advise(rec, okReport, &rs, Ask{On: "2026-04-01"})
+		lime, sulf := needOf(a, "lime"), needOf(a, "sulfur")
+		isLime, isSulf := lime != nil && lime.Sign() > 0, sulf != nil && sulf.Sign() > 0
+		if isLime {
+			limed++
+		}
+		if isSulf {
+			sour++
+		}
+		if isLime && isSulf {
+			t.Fatal("lime and sulfur for one soil")
+		}
+	})
+	if limed == 0 || sour == 0 {
+		t.Errorf("limed %d, sulfur %d: nothing was tested", limed, sour)
+	}
+}
+
+func TestNoMoreThanMaintenanceAtOptimum(t *testing.T) {
+	rs := loaded(t)
+	tested := 0
+	rapid.Check(t, func(t *rapid.T) {
+		a := Advise(drawn(t, rapid.SampledFrom(builtInUses).Draw(t, "use")), okReport, rs, Ask{On: "2026-04-01"})
+		for _, r := range a.Ratings {
+			if rank(r.Class) < rank(Optimum) {
+				continue
+			}
+			for _, n := range knownNutrients {
+				tab := rs.table(a.LandUse.ID, n)
+				if tab == nil || tab.By != r.Analyte {
+					continue
+				}
+				if need := needOf(a, n); need != nil {
+					tested++
+					if need.Cmp(tab.Maintenance.rat()) > 0 {
+						t.Fatalf("%s is %s and gets %s of %s", r.Analyte, r.Class, need.FloatString(2), n)
+					}
+				}
+			}
+		}
+	})
+	if tested == 0 {
+		t.Error("nothing was tested")
+	}
+}
+
+// A richer soil never gets more, and a feeding never exceeds its cap.
+func TestRatesFallAndCapsHold(t *testing.T) {
+	rs := loaded(t)
+	rapid.Check(t, func(t *rapid.T) {
+		use := rapid.SampledFrom(builtInUses).Draw(t, "use")
+		rec := drawn(t, use)
+		analyte := rapid.SampledFrom([]string{"P", "K"}).Draw(t, "analyte")
+		n := map[string]string{"P": "P2O5", "K": "K2O"}[analyte]
+		lo := rapid.IntRange(0, 2000).Draw(t, "lower")
+		hi := rapid.IntRange(lo, 2500).Draw(t, "higher")
+		x := needOf(Advise(set(rec, analyte, fmt.Sprint(lo)), okReport, rs, Ask{}), n)
+		y := needOf(Advise(set(rec, analyte, fmt.Sprint(hi)), okReport, rs, Ask{}), n)
+		if x != nil && y != nil && y.Cmp(x) > 0 {
+			t.Fatalf("%s %d gets %s, %d gets %s", analyte, lo, x.FloatString(2), hi, y.FloatString(2))
+		}
+		for _, l := range Advise(rec, okReport, rs, Ask{AreaSqFt: "1000"}).Lines {
+			if l.ID == "lime" && use == "lawn" {
+				for _, p := range l.Parts {
+					if num(t, p.PerArea[0].Lb).Cmp(rat(50, 1)) > 0 {
+						t.Fatalf("%s lb at once on a lawn", p.PerArea[0].Lb)
+					}
+				}
+			}
+			if tab := rs.table(l0(use), l.ID); tab != nil && tab.OnceMost != nil {
+				for _, p := range l.Parts {
+					once := quo(mul(num(t, p.PerArea[0].Lb), tab.Material.Percent.rat()), rat(100, 1))
+					if once.Cmp(tab.OnceMost.Most.rat()) > 0 {
+						t.Fatalf("%s lb of %s at once", once.FloatString(3), l.ID)
+					}
+				}
+			}
+		}
+	})
+}
+
+func l0(use string) string {
+	return map[string]string{"vegetable garden": "vegetable-garden", "raised bed": "vegetable-garden", "lawn": "lawn", "native bed": "native-bed"}[use]
+}
+
+// Areas scale linearly: the exact rate never depends on the area, and pounds
+// for an area are the rate times the area to within one rounding step.
+func TestAreasScaleLinearly(t *testing.T) {
+	rs := loaded(t)
+	rapid.Check(t, func(t *rapid.T) {
+		rec := drawn(t, rapid.SampledFrom(builtInUses).Draw(t, "use"))
+		area := rapid.IntRange(10, 50000).Draw(t, "area")
+		a := Advise(rec, okReport, rs, Ask{On: "2026-04-01"})
+		b := Advise(rec, okReport, rs, Ask{On: "2026-04-01", AreaSqFt: fmt.Sprint(area)})
+		if len(a.Lines) != len(b.Lines) {
+			t.Fatal("the area changed what is advised")
+		}
+		for i, l := range b.Lines {
+			if l.Need != a.Lines[i].Need {
+				t.Fatalf("the area changed the rate of %s", l.ID)
+			}
+			if l.Product == nil {
+				continue
+			}
+			own := l.Product.PerArea[0]
+			if !own.Own || own.SqFt != fmt.Sprint(area) {
+				t.Fatalf("the first amount is for %s sq ft", own.SqFt)
+			}
+			exact := quo(mul(num(t, l.Product.Exact), rat(int64(area), 1)), rat(1000, 1))
+			d := new(big.Rat).Abs(sub(exact, num(t, own.Lb)))
+			step := add(mul(exact, rat(1, 10)), rat(1, 20)) // a rounding step is at most a tenth, or 0.05 lb
+			if d.Cmp(step) > 0 {
+				t.Fatalf("%s: exact %s, told %s", l.ID, exact.FloatString(4), own.Lb)
+			}
+		}
+	})
+}
+
+// The same soil gives the same advice, whatever unit the laboratory printed.
+func TestPrintedUnitChangesNothing(t *testing.T) {
+	rs := loaded(t)
+	rapid.Check(t, func(t *rapid.T) {
+		rec := drawn(t, rapid.SampledFrom(builtInUses).Draw(t, "use"))
+		other := *rec
+		other.Results = nil
+		for _, r := range rec.Results {
+			c := *r
+			if c.Unit == "mg/kg" {
+				c.Printed.Unit = "lb/acre"
+				c.Printed.Text = plain(mul(num(t, string(c.Value)), rat(2, 1)), 4)
+				c.Printed.Number = normalize.Decimal(c.Printed.Text)
+			}
+			other.Results = append(other.Results, &c)
+		}
+		a, b := Advise(rec, okReport, rs, Ask{On: "2026-04-01"}), Advise(&other, okReport, rs, Ask{On: "2026-04-01"})
+		if !reflect.DeepEqual(a.Lines, b.Lines) || !reflect.DeepEqual(a.Questions, b.Questions) || a.Outcome != b.Outcome {
+			t.Fatal("the printed unit changed the advice")
+		}
+		for i := range a.Ratings {
+			if a.Ratings[i].Class != b.Ratings[i].Class || a.Ratings[i].Decided != b.Ratings[i].Decided {
+				t.Fatal("the printed unit changed a rating")
+			}
+		}
+	})
+}
+
+// Every line of advice, caution and rating rests on a row that names a known
+// source, and weak rows are disclosed.
+func TestEverythingIsTraceable(t *testing.T) {
+	rs := loaded(t)
+	lines := 0
+	rapid.Check(t, func(t *rapid.T) {
+		a := Advise(drawn(t, rapid.SampledFrom(builtInUses).Draw(t, "use")), okReport, rs, Ask{On: "2026-04-01"})
+		weak := false
+		check := func(what string, bs []Basis) {
+			if len(bs) == 0 {
+				t.Fatalf("%s rests on nothing", what)
+			}
+			for _, b := range bs {
+				if _, ok := rs.Sources[b.Source]; !ok || b.Row == "" || b.At == "" || b.Provenance == "" {
+					t.Fatalf("%s: %+v", what, b)
+				}
+			}
+		}
+		for _, l := range a.Lines {
+			lines++
+			check(l.ID, l.Basis)
+			for _, b := range l.Basis {
+				weak = weak || !b.Provenance.Firm()
+			}
+		}
+		for _, c := range a.Cautions {
+			check(c.ID, c.Basis)
+		}
+		for _, r := range a.Ratings {
+			if r.Class != "" {
+				check(r.Analyte, r.Basis)
+			}
+		}
+		if weak && len(a.Disclosure) == 0 {
+			t.Fatal("a weak row was used and not disclosed")
+		}
+	})
+	if lines == 0 {
+		t.Error("nothing was tested")
+	}
+}
+
+func TestSameInSameOut(t *testing.T) {
+	rs := loaded(t)
+	rapid.Check(t, func(t *rapid.T) {
+		rec := drawn(t, rapid.SampledFrom(builtInUses).Draw(t, "use"))
+		if !reflect.DeepEqual(Advise(rec, okReport, rs, Ask{On: "2026-04-01"}), Advise(rec, okReport, rs, Ask{On: "2026-04-01"})) {
+			t.Fatal("the same record gave two advices")
+		}
+	})
+}
