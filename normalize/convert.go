@@ -52,6 +52,9 @@ func (cv *converter) result(rd *mappings.Reading) (*Result, facts) {
 	if res.Basis == "" {
 		res.Basis = a.ID
 	}
+	if res.Analyte == "" {
+		res.Analyte, res.Basis = "unknown", "unknown"
+	}
 	f := facts{analyte: a}
 	isIndex := rd.Unit == "index" || rd.Basis == IndexBasis
 	setUnit(res, target(a, u, isIndex))
@@ -65,6 +68,7 @@ func (cv *converter) result(rd *mappings.Reading) (*Result, facts) {
 	}
 	n, err := unit.ParseNumber(rd.Number)
 	if err != nil {
+		res.Printed.Number = "" // the record holds plain decimals only; the text as printed is kept
 		return cv.refuse(res, refusal{fmt.Sprintf("“%s” is not a plain number", rd.Number), true}), f
 	}
 	c := newChain(n, unitWithBasis(rd, u))
@@ -309,7 +313,7 @@ func (cv *converter) area(res *Result, c *chain, rd *mappings.Reading, a *method
 		return &refusal{"an amount per area needs the weight of soil it stands for, and neither report nor mapping states it", true}
 	}
 	cv.units(c, rd, u, t.Canonical(unit.AreaMass))
-	inputs := []Input{{"soil per acre", Decimal(unit.Format(soil, 7)), "lb/acre", rd.Area.Source}}
+	inputs := []Input{{"soil per acre", Decimal(unit.Format(soil, 7)), "lb/acre", origin(rd.Area)}}
 	if cm, in, err := depthOf(rd.Area); err == nil {
 		inputs = append(inputs, depthInput(rd.Area, cm, in))
 	}
@@ -341,11 +345,20 @@ func depthOf(ab *mappings.AreaBasis) (cm, in *big.Rat, err error) {
 	return cm, in, nil
 }
 
+// origin is where an area basis comes from: the mapping, unless it says that
+// the page states it.
+func origin(ab *mappings.AreaBasis) string {
+	if ab.Source == "report" {
+		return "report"
+	}
+	return "mapping"
+}
+
 func depthInput(ab *mappings.AreaBasis, cm, in *big.Rat) Input {
 	if ab.DepthIn != "" {
-		return Input{"depth", Decimal(unit.Format(in, 3)), "in", ab.Source}
+		return Input{"depth", Decimal(unit.Format(in, 3)), "in", origin(ab)}
 	}
-	return Input{"depth", Decimal(unit.Format(cm, 3)), "cm", ab.Source}
+	return Input{"depth", Decimal(unit.Format(cm, 3)), "cm", origin(ab)}
 }
 
 // volumetric goes on from mg/dm3: to the element, which is kept as the

@@ -29,7 +29,7 @@ func forms(res *Result, f facts, rd *mappings.Reading) {
 	if ab := rd.Area; ab != nil && !ab.ByVolume {
 		if s, err := unit.ParseRational(ab.LbPerAcre); err == nil && s.Sign() > 0 {
 			if _, in, err := depthOf(ab); err == nil {
-				soil, depth, source = s, in, ab.Source
+				soil, depth, source = s, in, origin(ab)
 			}
 		}
 	}
@@ -40,12 +40,12 @@ func forms(res *Result, f facts, rd *mappings.Reading) {
 		a.Value = Decimal(rd.Number) // it was printed so: its own digits
 	}
 	res.Forms.LbAc = a
-	origin, key := source, "definition"
+	from, key := source, "definition"
 	if source == "convention" {
-		origin, key = "definition", "furrow-slice-convention"
+		from, key = "definition", "furrow-slice-convention"
 	}
 	res.FormSteps = append(res.FormSteps, Step{Rule: "form/lb-per-acre", What: "parts per million of the soil's weight to lb per acre: lb of soil per acre ÷ 1,000,000",
-		From: Quantity{res.Value, "mg/kg"}, Factor: k.RatString(), Inputs: []Input{{"soil per acre", a.SoilLb, "lb/acre", origin}, {"depth", a.DepthIn, "in", origin}},
+		From: Quantity{res.Value, "mg/kg"}, Factor: k.RatString(), Inputs: []Input{{"soil per acre", a.SoilLb, "lb/acre", from}, {"depth", a.DepthIn, "in", from}},
 		To: Quantity{a.Value, "lb/acre"}, Source: key, Exact: true})
 }
 

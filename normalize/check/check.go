@@ -85,7 +85,7 @@ type Check struct {
 // All is every check, in the order they run. The list is the documentation.
 func All() []Check {
 	return []Check{
-		{"impossible-value", ingest.Hold, "a value lies in the range that is possible at all (pH 0 to 14, percent 0 to 100)", "definition", impossible},
+		{"impossible-value", ingest.Hold, "a value lies in the range that is possible at all (pH 0 to 14, organic matter 0 to 100 %)", "definition", impossible},
 		{"unusual-value", ingest.Flag, "a value lies in the range seen in soils", "common-practice", unusual},
 		{"cec-sum", ingest.Flag, "a CEC by summation is the sum of the printed cations and acidity", "clemson-cec", cecSum},
 		{"saturations-sum", ingest.Flag, "the saturations of the cations and of acidity make 100 %", "rayment-lyons-2011", saturationsSum},

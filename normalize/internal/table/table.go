@@ -103,4 +103,4 @@ var plain = strings.NewReplacer("µ", "u", "μ", "u", "⁻", "-", "−", "-", "�
 
 // Fold is a spelling without what writers vary: letter case, spaces, points,
 // commas, and superscripts and Greek letters typed as plain ones.
-func Fold(s string) string { return strings.ToLower(plain.Replace(s)) }
+func Fold(s string) string { return plain.Replace(strings.ToLower(s)) }
