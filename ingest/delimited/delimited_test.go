@@ -5,10 +5,13 @@ import (
 	"context"
 	"encoding/binary"
 	"encoding/csv"
+	"flag"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"unicode/utf16"
@@ -118,7 +121,31 @@ func TestEncodings(t *testing.T) {
 	}
 }
 
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// golden compares what is said to people with a file that is read in review.
+func golden(t *testing.T, path string, said map[string]string) {
+	t.Helper()
+	var out strings.Builder
+	for _, name := range slices.Sorted(maps.Keys(said)) {
+		fmt.Fprintf(&out, "== %s\n%s\n\n", name, said[name])
+	}
+	if *update {
+		if err := os.WriteFile(path, []byte(out.String()), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if out.String() != string(want) {
+		t.Errorf("%s differs; run with -update and read what changed. Now:\n%s", path, out.String())
+	}
+}
+
 func TestReasons(t *testing.T) {
+	said := map[string]string{}
 	for name, c := range map[string]struct {
 		encoding, in, code, place string
 	}{
@@ -144,8 +171,20 @@ func TestReasons(t *testing.T) {
 		_, r := readertest.Read(t, New(ingest.Dialect{Encoding: c.encoding, Delimiter: ","}), "x.csv", []byte(c.in))
 		if r == nil || r.Code != c.code || r.Where.Inside() != c.place {
 			t.Errorf("%s: want %s at %q, got %v", name, c.code, c.place, r)
+			continue
 		}
+		said[name] = r.Error()
 	}
+	for name, lim := range map[string]ingest.Limits{"too many bytes": {Bytes: 3}, "too many fields": {Cells: 1}} {
+		_, err := New(comma).Read(context.Background(), ingest.NewSource("x.csv", []byte("a,b\n")), lim)
+		said[name] = err.Error()
+	}
+	d, r := readertest.Read(t, New(comma), "x.csv", []byte("a,b,c\n"+strings.Repeat("1,2,3\n", 9)+strings.Repeat("1,878,5,6\n", 6)+"1,2,3\n"))
+	if r != nil {
+		t.Fatal(r)
+	}
+	said["ragged"], said["ragged, the rest"] = d.Notes[0].Error(), d.Notes[5].Error()
+	golden(t, "testdata/reasons.txt", said)
 	for _, d := range []string{"", ",,", "\"", "\n", "\xff", "\x00"} {
 		_, r := readertest.Read(t, New(ingest.Dialect{Encoding: "utf-8", Delimiter: d}), "x.csv", []byte("a,b\n"))
 		if r == nil || r.Code != "dialect-not-possible" {

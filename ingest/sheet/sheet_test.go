@@ -4,10 +4,13 @@ import (
 	"archive/zip"
 	"bytes"
 	"context"
+	"flag"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -274,6 +277,7 @@ func TestDamageIsNeverReadAsFarAsItGoes(t *testing.T) {
 }
 
 func TestContainers(t *testing.T) {
+	said := map[string]string{}
 	good := small(t)
 	drop := func(part string) []byte {
 		return repack(t, good, func(name string, c []byte) []byte {
@@ -333,7 +337,42 @@ func TestContainers(t *testing.T) {
 		_, r := readertest.Read(t, New(), name+".xlsx", c.b)
 		if r == nil || r.Code != c.code {
 			t.Errorf("%s: want %s, got %v", name, c.code, r)
+			continue
 		}
+		said[name] = r.Error()
+	}
+	for name, lim := range map[string]ingest.Limits{"too many bytes": {Bytes: 3}, "too many sheets": {Pages: 1}, "too many cells": {Cells: 1}, "unpacks to too much": {Unzipped: 4000}} {
+		_, err := New().Read(context.Background(), ingest.NewSource("x.xlsx", good), lim)
+		said[name] = err.Error()
+	}
+	_, r := readertest.Read(t, New(), "x.xlsx", withSheet(t, `<sheetData><row r="1"><c r="A1"><v>1,5</v></c></row></sheetData>`))
+	said["text as a number"] = r.Error()
+	d, r := readertest.Read(t, New(), "x.xlsx", withSheet(t, `<sheetData><row r="1"><c r="A1"><f>B1*2</f></c><c r="B1"><v>1</v></c><c r="C1"><v>2</v></c></row></sheetData><mergeCells><mergeCell ref="B1:C1"/></mergeCells>`))
+	if r != nil {
+		t.Fatal(r)
+	}
+	for _, n := range d.Notes {
+		said["note "+n.Code] = n.Error()
+	}
+	golden(t, "testdata/reasons.txt", said)
+}
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// golden compares what is said to people with a file that is read in review.
+func golden(t *testing.T, path string, said map[string]string) {
+	t.Helper()
+	var out strings.Builder
+	for _, name := range slices.Sorted(maps.Keys(said)) {
+		fmt.Fprintf(&out, "== %s\n%s\n\n", name, said[name])
+	}
+	if *update {
+		must(t, os.WriteFile(path, []byte(out.String()), 0o644))
+	}
+	want, err := os.ReadFile(path)
+	must(t, err)
+	if out.String() != string(want) {
+		t.Errorf("%s differs; run with -update and read what changed. Now:\n%s", path, out.String())
 	}
 }
 
