@@ -76,7 +76,11 @@ func (c *fontCache) of(fonts pdf.Value, dict, name string) *font {
 	if f := c.byRef[ref]; f != nil && ref != "" {
 		return f
 	}
-	f := c.guard.loadFont(fonts.Key(name))
+	v := fonts.Key(name)
+	if v.Kind() != pdf.Dict {
+		return noFont
+	}
+	f := c.guard.loadFont(v)
 	if ref != "" {
 		c.byRef[ref] = f
 	}

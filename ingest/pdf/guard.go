@@ -112,7 +112,7 @@ func objectReason(text string) *ingest.Reason {
 		return locked("it is locked in a way that can't be opened here")
 	case has("unknown filter "):
 		_, f, _ := strings.Cut(text, "unknown filter ")
-		return notSupported("a packing of its contents", f)
+		return notSupported("a packing of its contents", shorten(f))
 	case has("pred"), has("DecodeParms for ascii85"), has("unsupported filter"):
 		return notSupported("a packing of its contents", "parameters that aren't known here")
 	}

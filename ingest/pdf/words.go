@@ -340,12 +340,8 @@ func dropDoubles(seen *pageSeen) {
 						math.Abs(o.size-g.size) > 0.01*g.size || o.ux*g.ux+o.uy*g.uy < sameAngle {
 						continue
 					}
-					if o.ghost == "" || g.ghost != "" {
-						g.dropped = true
-					} else {
-						o.ghost = g.ghost // the later drawing shows it
-						g.dropped = true
-					}
+					// What is drawn again over something hidden is not its double.
+					g.dropped = o.ghost == "" || g.ghost != ""
 					break
 				}
 			}
