@@ -1,0 +1,139 @@
+package pipeline
+
+import (
+	"bytes"
+	"context"
+	_ "embed"
+	"encoding/json"
+	"errors"
+	"html/template"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/index"
+)
+
+//go:embed letters.html.tmpl
+var letterIndexText string
+
+var letterIndex = template.Must(template.New("letters").Parse(letterIndexText))
+
+// mostListed is how many reports the page of letters lists; the folders
+// beside it hold all letters.
+const mostListed = 1000
+
+// A LetterLine is one sample on the page of letters.
+type LetterLine struct {
+	Date, Lab, Report, Sample, Label, Client, Use string
+	Status                                        string
+	Flags                                         int    // results with a finding
+	Href                                          string // of the letter, from the folder of letters; "" when there is none
+}
+
+// A HeldLine is one held report on the page of letters.
+type HeldLine struct {
+	Name    string
+	Lab     string
+	Reasons []*ingest.Reason
+}
+
+// A Listing is what the page of letters shows.
+type Listing struct {
+	Office  string
+	Letters []LetterLine
+	Held    []HeldLine
+	More    bool // there are more reports than are listed
+}
+
+// List gathers the latest reports of the office, from its index and archive.
+func (o *Office) List(ctx context.Context) (*Listing, error) {
+	reports, err := o.Index.Reports(ctx, index.Filter{Limit: mostListed + 1})
+	if err != nil {
+		return nil, err
+	}
+	l := &Listing{Office: o.Config.Office.Name, More: len(reports) > mostListed}
+	for _, r := range reports[:min(len(reports), mostListed)] {
+		b, _, err := o.Archive.Latest(archive.Reports, r.ID)
+		if errors.Is(err, archive.ErrNotFound) {
+			continue // the index knows more than there is; it can be rebuilt
+		}
+		if err != nil {
+			return nil, err
+		}
+		var rep normalize.Report
+		if err := json.Unmarshal(b, &rep); err != nil {
+			return nil, err
+		}
+		l.add(&rep, o.Config.Letters)
+	}
+	return l, nil
+}
+
+func (l *Listing) add(rep *normalize.Report, letters string) {
+	if rep.Status == normalize.Held {
+		h := HeldLine{Name: ingest.Place{File: rep.Source.Name}.File, Lab: rep.Lab.Name}
+		for _, r := range rep.Reasons {
+			if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
+				h.Reasons = append(h.Reasons, r)
+			}
+		}
+		l.Held = append(l.Held, h)
+		return
+	}
+	for _, rec := range rep.Records {
+		s := rec.Sample
+		line := LetterLine{Date: s.Reported, Lab: rep.Lab.Name, Report: rep.Number, Sample: s.LabID, Label: s.ClientLabel, Use: s.LandUse, Status: string(rec.Status)}
+		if line.Use == "" {
+			line.Use = s.LandUseText
+		}
+		if rec.Client != nil {
+			line.Client = rec.Client.Name
+		}
+		for _, res := range rec.Results {
+			if res.Status != normalize.OK {
+				line.Flags++
+			}
+		}
+		at := LetterPath(rep, rec)
+		if _, err := os.Stat(filepath.Join(letters, filepath.FromSlash(at))); err == nil {
+			line.Href = at
+		}
+		l.Letters = append(l.Letters, line)
+	}
+}
+
+// WriteLetterIndex writes the page that lists the letters and what is held,
+// index.html in the folder of letters.
+func (o *Office) WriteLetterIndex() error {
+	l, err := o.List(context.Background())
+	if err != nil {
+		o.tellIndex(err)
+		return nil // the letters are there; only the list of them is old
+	}
+	var b bytes.Buffer
+	if err := letterIndex.Execute(&b, l); err != nil {
+		return err
+	}
+	at := filepath.Join(o.Config.Letters, "index.html")
+	if old, err := os.ReadFile(at); err == nil && bytes.Equal(old, b.Bytes()) {
+		return nil
+	}
+	return Replace(at, b.Bytes())
+}
+
+// HasLetters reports whether the listing has any letter.
+func (l *Listing) HasLetters() bool {
+	for _, x := range l.Letters {
+		if x.Href != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// Title is the use of the land as a page shows it.
+func (x LetterLine) Title() string { return strings.ReplaceAll(x.Use, "-", " ") }

@@ -1,0 +1,100 @@
+package pipeline
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/interpret"
+	"example.org/windrow/interpret/letter"
+	"example.org/windrow/normalize"
+)
+
+// LetterOffice is an office as its letters say it.
+func LetterOffice(o config.Office) letter.Office {
+	lo := letter.Office{Name: o.Name, Address: o.Address, Phone: o.Phone, Email: o.Email, Web: o.Web, Signature: o.Signature}
+	if lo.Name == "" {
+		lo.Name = "Soil test letter"
+	}
+	return lo
+}
+
+// WriteLetter writes the letter of an advice.
+func WriteLetter(w io.Writer, adv *interpret.Advice, rec *normalize.Record, rep *normalize.Report, o config.Office) error {
+	return letter.HTML(w, adv, rec, rep, LetterOffice(o))
+}
+
+// LetterPath is where the letter of a record lies, from the folder of
+// letters: by laboratory, with the report's and the sample's numbers in front
+// so that a person finds it, and the record's id behind so that no two are
+// the same.
+func LetterPath(rep *normalize.Report, rec *normalize.Record) string {
+	var parts []string
+	for _, p := range []string{rep.Number, rec.Sample.LabID, rec.ID} {
+		if p = fileName(p); p != "" {
+			parts = append(parts, p)
+		}
+	}
+	lab := fileName(rep.Lab.ID)
+	if lab == "" {
+		lab = "unknown"
+	}
+	return lab + "/" + strings.Join(parts, "_") + ".html"
+}
+
+// fileName keeps what is harmless in a name on every system.
+func fileName(s string) string {
+	s = strings.Map(func(r rune) rune {
+		switch {
+		case r >= '0' && r <= '9', r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r == '-', r == '.':
+			return r
+		}
+		return '-'
+	}, s)
+	s = strings.Trim(s, "-. ")
+	return s[:min(len(s), 60)]
+}
+
+// writeLetter writes the letter of a record into the folder of letters and
+// gives its path.
+func (o *Office) writeLetter(adv *interpret.Advice, rec *normalize.Record, rep *normalize.Report) (string, error) {
+	var b bytes.Buffer
+	if err := WriteLetter(&b, adv, rec, rep, o.Config.Office); err != nil {
+		return "", err
+	}
+	at := filepath.Join(o.Config.Letters, filepath.FromSlash(LetterPath(rep, rec)))
+	if err := os.MkdirAll(filepath.Dir(at), 0o750); err != nil {
+		return "", folderFault(filepath.Dir(at), err)
+	}
+	if old, err := os.ReadFile(at); err == nil && bytes.Equal(old, b.Bytes()) {
+		return at, nil
+	}
+	return at, Replace(at, b.Bytes())
+}
+
+// Replace writes a file whole or not at all: under a temporary name first,
+// through to the disk, and then over the old one.
+func Replace(at string, b []byte) error {
+	f, err := os.CreateTemp(filepath.Dir(at), ".windrow-*.part")
+	if err != nil {
+		return folderFault(filepath.Dir(at), err)
+	}
+	_, err = f.Write(b)
+	err = errors.Join(err, f.Chmod(0o640), f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), at)
+	}
+	if err != nil {
+		_ = os.Remove(f.Name()) // what is left of it is of no use
+		return folderFault(filepath.Dir(at), err)
+	}
+	if d, err := os.Open(filepath.Dir(at)); err == nil {
+		_ = d.Sync() // not every file system can; a letter can be made again
+		_ = d.Close()
+	}
+	return nil
+}

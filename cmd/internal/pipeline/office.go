@@ -1,0 +1,117 @@
+package pipeline
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/metrics"
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/index"
+)
+
+// An Office is the stages with the places where an office keeps what they
+// make. It is safe for concurrent use; one process at a time has it.
+type Office struct {
+	Stages  *Stages
+	Config  *config.Config
+	Archive *archive.Archive
+	Index   *index.Index
+	Metrics *metrics.Metrics       // nil counts nothing
+	Today   func() time.Time       // the date of advice
+	Tell    func(r *ingest.Reason) // told of what is amiss beside the files, such as an index that could not be written
+
+	bytes [64]sync.Mutex // one for each group of hashes, so that the same bytes are never in two hands
+	known sync.Map       // SHA-256 -> status, of what this process archived; stands in for an index that fails
+	lock  *os.File
+}
+
+// OpenOffice opens an office for work: its folders are made where they are
+// absent, it is locked against a second process, and its index catches up
+// with its archive. Close it after use.
+func OpenOffice(ctx context.Context, cfg *config.Config, st *Stages) (*Office, error) {
+	o := &Office{Stages: st, Config: cfg, Today: time.Now, Tell: func(*ingest.Reason) {}}
+	for _, d := range []string{cfg.Done, cfg.Held, cfg.Letters, cfg.Datasets, filepath.Dir(cfg.Archive)} {
+		if err := os.MkdirAll(d, 0o750); err != nil {
+			return nil, folderFault(d, err)
+		}
+	}
+	var err error
+	if o.lock, err = lockOffice(filepath.Join(cfg.Dir, lockName)); err != nil {
+		return nil, err
+	}
+	if o.Archive, err = archive.Open(cfg.Archive); err != nil {
+		o.unlock()
+		return nil, err
+	}
+	if o.Index, err = index.Open(ctx, cfg.Index); err != nil {
+		o.unlock()
+		return nil, err
+	}
+	if needs, _ := o.Index.NeedsRebuild(); needs {
+		err = o.Index.Rebuild(ctx, o.Archive)
+	} else {
+		err = o.Index.CatchUp(ctx, o.Archive)
+	}
+	if err != nil {
+		err = errors.Join(err, o.Close())
+		return nil, err
+	}
+	return o, nil
+}
+
+// Close ends the work. The stages are not the office's to close.
+func (o *Office) Close() error {
+	err := o.Index.Close()
+	o.unlock()
+	return err
+}
+
+func folderFault(dir string, err error) error {
+	next := "check the rights of the folder and the settings in " + config.FileName
+	if errors.Is(err, fs.ErrNotExist) {
+		next = "check that the drive is connected, and the settings in " + config.FileName
+	}
+	return &ingest.Reason{Code: "folder-amiss", Severity: ingest.Fail, Where: ingest.Place{File: dir}, What: "a folder of the office can't be used", Expected: "a folder that can be written to", Found: err.Error(), Next: next}
+}
+
+// lockName is the file by which a process has an office for itself. The
+// system gives the lock back when the process ends, however it ends.
+const lockName = ".windrow.lock"
+
+func lockOffice(path string) (*os.File, error) {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o640)
+	if err != nil {
+		return nil, folderFault(filepath.Dir(path), err)
+	}
+	if err := tryLock(f); err != nil {
+		b := make([]byte, 64)
+		n, _ := f.ReadAt(b, 0) // who it is only helps the message
+		_ = f.Close()
+		who := "another process"
+		if n > 0 {
+			who += " (" + string(b[:n]) + ")"
+		}
+		return nil, &ingest.Reason{Code: "office-busy", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Dir(path)}, What: "another windrow is at work in this office", Expected: "one at a time", Found: who,
+			Next: "let it finish or stop it, then try again; a file that is dropped into a watched folder is taken by the one that watches"}
+	}
+	// Only for the message above; a lock without it is as good.
+	if err := f.Truncate(0); err == nil {
+		_, _ = f.WriteAt([]byte(fmt.Sprintf("process %d", os.Getpid())), 0)
+	}
+	return f, nil
+}
+
+func (o *Office) unlock() {
+	if o.lock != nil {
+		_ = o.lock.Close() // the system lets go of the lock with the file
+		o.lock = nil
+	}
+}

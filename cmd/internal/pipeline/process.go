@@ -1,0 +1,284 @@
+package pipeline
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"path"
+	"time"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/interpret"
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive"
+)
+
+// An Arrival is a file that came to an office.
+type Arrival struct {
+	Source   *ingest.Source
+	Channel  string    // the way it came: folder or command
+	Time     time.Time // of the file rather than of the clock, so that a second attempt at the same file is known for one
+	Defaults Defaults
+}
+
+// Process leads one file through every stage and keeps what they make. The
+// original is archived first. The note of the arrival is written last: a
+// file without one is worked on again, whatever of it is there already, and
+// every step before it gives the same again; so a process that is killed at
+// any moment and begun again leaves the same archive as one that was not.
+//
+// Bytes that came before are not worked on again, unless they are held: then
+// they get a new version where the outcome differs.
+//
+// A ctx that ends gives a failed outcome.
+func (o *Office) Process(ctx context.Context, a Arrival) Outcome {
+	m := &o.bytes[hashGroup(a.Source.SHA256)]
+	m.Lock()
+	defer m.Unlock()
+	out := o.process(ctx, a)
+	o.count(&out)
+	return out
+}
+
+func hashGroup(hex string) int {
+	var n byte
+	if len(hex) >= 2 {
+		_, _ = fmt.Sscanf(hex[:2], "%02x", &n) // the hash of a source is always hexadecimal
+	}
+	return int(n) % 64
+}
+
+func (o *Office) process(ctx context.Context, a Arrival) Outcome {
+	src := a.Source
+	var err error
+	o.Stages.time("keep", func() { _, err = o.Archive.PutOriginal(src.Bytes) })
+	if err != nil {
+		return failed(src, err)
+	}
+	prior, first := o.prior(ctx, src)
+	if prior == OK || prior == Flagged {
+		out := Outcome{Name: src.Name, SHA256: src.SHA256, Status: Duplicate, First: first}
+		if err := o.arrive(ctx, a, "again", ""); err != nil {
+			return failed(src, err)
+		}
+		return out
+	}
+	out := Outcome{Name: src.Name, SHA256: src.SHA256, Status: OK}
+	for _, member := range expand(src) {
+		p, reasons, err := o.part(ctx, member, a)
+		if err != nil {
+			return failed(src, err)
+		}
+		out.Parts = append(out.Parts, p)
+		out.Status = worse(out.Status, p.Status)
+		out.Reasons = append(out.Reasons, reasons...)
+	}
+	id := ""
+	if len(out.Parts) == 1 {
+		id = out.Parts[0].ID
+	}
+	if err := o.arrive(ctx, a, string(out.Status), id); err != nil {
+		return failed(src, err)
+	}
+	o.known.Store(src.SHA256, out.Status)
+	return out
+}
+
+// prior is the status of the same bytes when they came before and were done
+// with, "" when they were not, and the name under which they came.
+func (o *Office) prior(ctx context.Context, src *ingest.Source) (Status, string) {
+	known, ok, err := o.Index.Known(ctx, src.SHA256)
+	if err != nil {
+		o.tellIndex(err)
+	}
+	if err == nil && ok && known.Arrivals > 0 {
+		return Status(known.Outcome), known.Name
+	}
+	if st, ok := o.known.Load(src.SHA256); ok {
+		return st.(Status), ""
+	}
+	return "", ""
+}
+
+// part works on one report of a file.
+func (o *Office) part(ctx context.Context, src *ingest.Source, a Arrival) (Part, []*ingest.Reason, error) {
+	var p Part
+	if src.Member != "" {
+		// A report refers to the bytes it was read from, so those of a member
+		// are kept beside those of the file that it came in.
+		if _, err := o.Archive.PutOriginal(src.Bytes); err != nil {
+			return p, nil, err
+		}
+	}
+	// A report bears the name under which its bytes first came: under another
+	// name it is the same report, and no new version.
+	as := *src
+	id := normalize.HeldReport(src.Ref(), normalize.Lab{}, nil, normalize.Options{}).ID
+	old, err := o.latest(id)
+	if err != nil {
+		return p, nil, err
+	}
+	if old != nil {
+		as.Name = old.Source.Name
+	}
+	rd, err := o.Stages.Read(ctx, &as, a.Defaults)
+	if err != nil {
+		return p, nil, &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "the work on this file was stopped before it was finished", Next: "nothing is lost: give it again"}
+	}
+	rep := rd.Report
+	p = Part{Report: rep, ID: rep.ID, Lab: rep.Lab.Name, Status: Status(rep.Status)}
+	b, err := rep.JSON()
+	if err != nil {
+		return p, nil, err
+	}
+	if old != nil && sameOutcome(old, rep) {
+		// Only the software is another: the older version stands.
+		if b, _, err = o.Archive.Latest(archive.Reports, id); err != nil {
+			return p, nil, err
+		}
+	}
+	o.Stages.time("keep", func() { p.Version, p.New, err = o.Archive.PutReport(rep.ID, b) })
+	if err != nil {
+		return p, nil, err
+	}
+	if err := o.Index.AddReport(ctx, rep.ID, p.Version, b); err != nil {
+		o.tellIndex(err)
+	}
+	if rep.Status == normalize.Held {
+		return p, named(rep.Reasons, src.Title()), nil
+	}
+	on := o.Today().Format("2006-01-02")
+	for _, rec := range rep.Records {
+		var adv *interpret.Advice
+		o.Stages.time("advise", func() { adv = o.Stages.Advise(rep, rec, interpret.Ask{On: on}) })
+		b, err := adviceJSON(adv)
+		if err != nil {
+			return p, nil, err
+		}
+		if _, _, err := o.Archive.PutAdvice(rec.ID, b); err != nil {
+			return p, nil, err
+		}
+		var at string
+		o.Stages.time("letter", func() { at, err = o.writeLetter(adv, rec, rep) })
+		if err != nil {
+			return p, nil, err
+		}
+		p.Letters = append(p.Letters, at)
+	}
+	return p, named(rep.Reasons, src.Title()), nil
+}
+
+// latest is the report that the archive holds under an id, nil for none.
+func (o *Office) latest(id string) (*normalize.Report, error) {
+	b, _, err := o.Archive.Latest(archive.Reports, id)
+	if errors.Is(err, archive.ErrNotFound) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	var rep normalize.Report
+	if err := json.Unmarshal(b, &rep); err != nil {
+		return nil, fmt.Errorf("report %s in the archive: %w", id, err)
+	}
+	return &rep, nil
+}
+
+// sameOutcome reports whether two reports of the same bytes differ in
+// nothing but the version of the software.
+func sameOutcome(old, now *normalize.Report) bool {
+	was := *old
+	was.Version, was.Tables = now.Version, now.Tables
+	a, err1 := was.JSON()
+	b, err2 := now.JSON()
+	return err1 == nil && err2 == nil && bytes.Equal(a, b)
+}
+
+// named are the reasons with the name under which the file came this time.
+func named(reasons []*ingest.Reason, name string) []*ingest.Reason {
+	var out []*ingest.Reason
+	for _, r := range reasons {
+		if r.Severity != ingest.Note {
+			out = append(out, r.In(name))
+		}
+	}
+	return out
+}
+
+// arrive notes the arrival in the archive, once: the same file at the same
+// time is the same arrival, tried again.
+func (o *Office) arrive(ctx context.Context, a Arrival, outcome, report string) error {
+	n := archive.Arrival{Name: a.Source.Name, Channel: a.Channel, Office: a.Defaults.Office, Time: a.Time.UTC().Truncate(time.Second), SHA256: a.Source.SHA256, Size: int64(len(a.Source.Bytes)), Outcome: outcome, Report: report}
+	if n.Time.Year() < 1970 || n.Time.Year() > 9999 {
+		n.Time = time.Unix(0, 0).UTC() // a file system without clock
+	}
+	for i := 1; ; i++ {
+		was, err := o.Archive.Arrival(path.Join("arrivals", n.Time.Format("2006/01"), fmt.Sprintf("%s-%s-%d.json", n.Time.Format("20060102T150405Z"), n.SHA256[:8], i)))
+		if errors.Is(err, archive.ErrNotFound) {
+			break
+		}
+		if err != nil {
+			return err
+		}
+		same := was.Name == n.Name && was.SHA256 == n.SHA256 && was.Channel == n.Channel && was.Office == n.Office
+		if same && (outcome == "again" || was.Outcome == outcome) {
+			return nil
+		}
+	}
+	where, err := o.Archive.PutArrival(n)
+	if err != nil {
+		return err
+	}
+	if err := o.Index.AddOriginal(ctx, n.SHA256, n.Size); err != nil {
+		o.tellIndex(err)
+	} else if err := o.Index.AddArrival(ctx, where, n); err != nil {
+		o.tellIndex(err)
+	}
+	return nil
+}
+
+// tellIndex tells of an index that failed. Nothing is lost by it: the index
+// catches up with the archive when the office is next opened.
+func (o *Office) tellIndex(err error) {
+	r := *ingest.AsReason(err)
+	r.Severity = ingest.Flag
+	o.Tell(&r)
+}
+
+func (o *Office) count(out *Outcome) {
+	if out.Status == Duplicate || out.Status == Failed {
+		o.Metrics.Report("", string(out.Status))
+		return
+	}
+	for _, p := range out.Parts {
+		lab := p.Report.Lab.ID
+		o.Metrics.Report(lab, string(p.Status))
+		counts := map[normalize.Status]int{}
+		for _, rec := range p.Report.Records {
+			for _, res := range rec.Results {
+				counts[res.Status]++
+			}
+		}
+		for st, n := range counts {
+			o.Metrics.Results(lab, string(st), n)
+		}
+		if p.Status == Held {
+			for _, r := range p.Report.Reasons {
+				if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
+					o.Metrics.Hold(r.Code)
+				}
+			}
+		}
+	}
+}
+
+func adviceJSON(a *interpret.Advice) ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	err := e.Encode(a)
+	return b.Bytes(), err
+}

@@ -1,0 +1,123 @@
+package pipeline
+
+import (
+	"archive/zip"
+	"bytes"
+	"context"
+	"errors"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/apart"
+	"example.org/windrow/ingest/delimited"
+	"example.org/windrow/ingest/pdf"
+	"example.org/windrow/ingest/sheet"
+)
+
+// Child does the work of a process that only parses; see [apart.Child]. main
+// calls it first and returns at once when it is true.
+func Child() bool {
+	return apart.Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), ingest.XLSX: sheet.New()})
+}
+
+// readers is what can be read: for each kind of file, the ways in which to
+// read it. A file is read once in each way, and the mappings say which
+// reading is theirs. A new format is one line here.
+var readers = map[ingest.Kind]func(*Stages) []ingest.Reader{
+	ingest.KindPDF:  func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.PDF)} },
+	ingest.KindXLSX: func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.XLSX)} },
+	ingest.KindText: func(s *Stages) []ingest.Reader {
+		var out []ingest.Reader
+		for _, d := range s.Mappings.Dialects() {
+			out = append(out, delimited.New(d))
+		}
+		return out
+	},
+}
+
+// An unread says why a kind of file is not read, for a clerk.
+type unread struct{ code, what, found, next string }
+
+var notRead = map[ingest.Kind]unread{
+	ingest.KindEmpty: {"empty-file", "the file is empty", "0 bytes", "ask the sender to send it again"},
+	ingest.KindImage: {"kind-not-read", "the file is a picture, and this version does not read pictures", "a picture", "ask the laboratory for the report as a PDF with text, a workbook or a CSV file; otherwise type it in by hand from the picture"},
+	ingest.KindMail:  {"kind-not-read", "the file is a whole e-mail message, and this version does not open messages", "an e-mail message", "open the message, save the report that is attached to it, and drop that in"},
+	ingest.KindZip:   {"kind-not-read", "the file is a zip archive, and this version does not open archives", "a zip archive", "unpack it and drop in the reports that are inside"},
+	ingest.KindXLS:   {"kind-not-read", "the file is a workbook of the kind used before 2007, which this version does not read", "an old .xls workbook", "open it in a spreadsheet program, save it as .xlsx, and drop that in; keep the old file too"},
+	ingest.KindHTML:  {"kind-not-read", "the file is a web page, whatever its name says, and this version does not read web pages", "HTML", "ask the laboratory for the report as a PDF, a workbook or a CSV file"},
+	ingest.KindOther: {"kind-unknown", "the file is of a kind that is not known", "bytes that are no PDF, workbook or text", "see what program made it; if it is a report, ask the laboratory for a PDF, a workbook or a CSV file"},
+}
+
+// readable is what the office can be sent, for messages.
+const readable = "a PDF with text, an .xlsx workbook, or a CSV file"
+
+// expand gives the sources that are in a source: a mail or an archive holds
+// several, any other file is one by itself. Each member becomes a report of
+// its own.
+func expand(src *ingest.Source) []*ingest.Source { return []*ingest.Source{src} }
+
+// documents reads a source in each way that its kind has. The reasons are
+// why there is no document; a reading that failed does not matter as long as
+// another one succeeded, since only one way can be the right one.
+func (s *Stages) documents(ctx context.Context, src *ingest.Source) ([]*ingest.Document, []*ingest.Reason) {
+	kind := ingest.Sniff(src.Name, src.Bytes)
+	if src.Member != "" {
+		kind = ingest.Sniff(src.Member, src.Bytes)
+	}
+	ways, ok := readers[kind]
+	if !ok {
+		u, ok := notRead[kind]
+		if !ok {
+			u = notRead[ingest.KindOther]
+		}
+		if kind == ingest.KindZip && lockedZip(src.Bytes) {
+			u.what, u.found = "the file is a zip archive with a password", "a zip archive with a password"
+		}
+		return nil, []*ingest.Reason{{Code: u.code, Severity: ingest.Hold, Where: ingest.Place{File: src.Title()}, What: u.what, Expected: readable, Found: u.found, Next: u.next}}
+	}
+	var docs []*ingest.Document
+	var reasons []*ingest.Reason
+	for _, r := range ways(s) {
+		d, err := r.Read(ctx, src, s.Limits)
+		if err != nil {
+			reasons = append(reasons, ingest.AsReason(err))
+			continue
+		}
+		docs = append(docs, d)
+	}
+	if len(docs) > 0 {
+		return docs, nil
+	}
+	if len(reasons) == 0 {
+		reasons = []*ingest.Reason{{Code: "no-dialect", Severity: ingest.Hold, Where: ingest.Place{File: src.Title()}, What: "no mapping of the office is for text files, so nobody has said how this one is cut into fields",
+			Expected: "a mapping with a dialect", Found: "a text file", Next: "write a mapping for the laboratory"}}
+	}
+	return nil, sameOnce(reasons)
+}
+
+// sameOnce leaves out reasons that say the same of the same place: a file
+// that is broken in one dialect is mostly broken in each.
+func sameOnce(in []*ingest.Reason) []*ingest.Reason {
+	var out []*ingest.Reason
+	seen := map[string]bool{}
+	for _, r := range in {
+		k := r.Code + "\x00" + r.Where.String() + "\x00" + r.What
+		if !seen[k] {
+			seen[k] = true
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+func lockedZip(b []byte) bool {
+	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
+	if err != nil && !errors.Is(err, zip.ErrInsecurePath) {
+		return false
+	}
+	for _, f := range z.File {
+		if f.Flags&1 != 0 {
+			return true
+		}
+	}
+	return false
+}

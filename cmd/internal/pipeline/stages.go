@@ -1,0 +1,186 @@
+package pipeline
+
+import (
+	"context"
+	"io/fs"
+	"os"
+	"time"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/apart"
+	"example.org/windrow/interpret"
+	"example.org/windrow/interpret/rules"
+	"example.org/windrow/mappings"
+	"example.org/windrow/mappings/labs"
+	"example.org/windrow/normalize"
+)
+
+// Stages are the stages from bytes to advice, with the mappings and rule sets
+// they need. They keep nothing and are safe for concurrent use.
+type Stages struct {
+	Mappings *mappings.Set
+	RuleSets []*interpret.RuleSet
+	Rules    *interpret.RuleSet // the one that advice is given by
+	Limits   ingest.Limits
+	Version  string
+
+	pool  *apart.Pool
+	timed func(stage string, took time.Duration)
+}
+
+// Want says what to load.
+type Want struct {
+	MappingDirs []string // folders of mapping files beside the built-in ones; a later one outranks an earlier one
+	RuleDir     string   // folder of rule sets beside the built-in ones; "" for none
+	RuleSet     string   // id of the rule set for advice, "" for the built-in one
+	Limits      ingest.Limits
+	Workers     int // files parsed at once
+	Version     string
+}
+
+// Load reads the mappings and the rule sets and starts the parsers. With any
+// reason there are no stages: a mapping with a mistake is never passed over,
+// since an older one that it was meant to replace would then read reports
+// silently. Close the stages after use.
+func Load(w Want) (*Stages, []*ingest.Reason) {
+	set, reasons := LoadMappings(w.MappingDirs)
+	sets, more := LoadRules(w.RuleDir)
+	reasons = append(reasons, more...)
+	s := &Stages{Mappings: set, RuleSets: sets, Limits: w.Limits.OrDefault(), Version: w.Version, timed: func(string, time.Duration) {}}
+	if len(more) == 0 {
+		var r *ingest.Reason
+		if s.Rules, r = pick(sets, w.RuleSet); r != nil {
+			reasons = append(reasons, r)
+		}
+	}
+	if len(reasons) > 0 {
+		return nil, reasons
+	}
+	pool, err := apart.NewPool(w.Workers, ingest.PDF)
+	if err != nil {
+		return nil, []*ingest.Reason{ingest.AsReason(err)}
+	}
+	s.pool = pool
+	return s, nil
+}
+
+// LoadMappings reads the built-in mappings and then those of each folder.
+func LoadMappings(dirs []string) (*mappings.Set, []*ingest.Reason) {
+	vocab := normalize.Vocabulary()
+	set, reasons := mappings.LoadFS(labs.FS, vocab)
+	for _, d := range dirs {
+		if _, err := os.Stat(d); err != nil {
+			reasons = append(reasons, &ingest.Reason{Code: "mapping-folder", Severity: ingest.Fail, Where: ingest.Place{File: d}, What: "the folder of mappings is not there", Expected: "a folder of .yaml files", Found: err.Error(), Next: "check the path"})
+			continue
+		}
+		reasons = append(reasons, set.Add(os.DirFS(d), vocab)...)
+	}
+	return set, reasons
+}
+
+// LoadRules reads the built-in rule sets and then those of a folder, "" for
+// none. A rule set of the folder takes the place of a built-in one with the
+// same id.
+func LoadRules(dir string) ([]*interpret.RuleSet, []*ingest.Reason) {
+	sets, reasons := interpret.LoadRules(rules.FS)
+	if dir == "" {
+		return sets, reasons
+	}
+	own, more := interpret.LoadRules(over{os.DirFS(dir), rules.FS})
+	for _, o := range own {
+		replaced := false
+		for i, s := range sets {
+			if s.ID == o.ID {
+				sets[i], replaced = o, true
+			}
+		}
+		if !replaced {
+			sets = append(sets, o)
+		}
+	}
+	return sets, append(reasons, more...)
+}
+
+// over is a folder of rule sets that falls back on the built-in bibliography
+// where it has none of its own.
+type over struct{ own, builtIn fs.FS }
+
+func (o over) Open(name string) (fs.File, error) {
+	f, err := o.own.Open(name)
+	if err != nil && name == interpret.SourcesFile {
+		return o.builtIn.Open(name)
+	}
+	return f, err
+}
+
+func pick(sets []*interpret.RuleSet, id string) (*interpret.RuleSet, *ingest.Reason) {
+	var ids string
+	for _, s := range sets {
+		if s.ID == id || id == "" {
+			return s, nil
+		}
+		if ids != "" {
+			ids += ", "
+		}
+		ids += s.ID
+	}
+	return nil, &ingest.Reason{Code: "rules-unknown", Severity: ingest.Fail, What: "there is no rule set of that name", Expected: "one of " + ids, Found: id, Next: "correct rule_set in windrow.yaml, or add the rule set to the folder of rules"}
+}
+
+// Close ends the parsers.
+func (s *Stages) Close() error { return s.pool.Close() }
+
+// Defaults are what is known of a report besides what is in it.
+type Defaults struct {
+	Office  string
+	County  string // of a sample whose report names none
+	LandUse string
+}
+
+// A Reading is what each stage made of one source. Report is never nil; the
+// others are nil from the stage on that could not do its work.
+type Reading struct {
+	Source  *ingest.Source
+	Docs    []*ingest.Document // one for each way of reading the source
+	Match   *mappings.Match
+	Extract *mappings.Extract
+	Report  *normalize.Report
+}
+
+// Read leads one source through the stages up to its report. The error is
+// set only when ctx ended: then nothing is known about the source.
+func (s *Stages) Read(ctx context.Context, src *ingest.Source, d Defaults) (*Reading, error) {
+	rd := &Reading{Source: src}
+	opt := normalize.Options{Version: s.Version, Office: d.Office, DefaultCounty: d.County, DefaultLandUse: d.LandUse}
+	var reasons []*ingest.Reason
+	s.time("read", func() { rd.Docs, reasons = s.documents(ctx, src) })
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	if len(rd.Docs) == 0 {
+		rd.Report = normalize.HeldReport(src.Ref(), normalize.Lab{}, reasons, opt)
+		return rd, nil
+	}
+	var why *ingest.Reason
+	s.time("recognise", func() { rd.Match, why = s.Mappings.Recognise(rd.Docs) })
+	if why != nil {
+		rd.Report = normalize.HeldReport(src.Ref(), normalize.Lab{}, []*ingest.Reason{why}, opt)
+		return rd, nil
+	}
+	rd.Extract = rd.Match.Read()
+	s.time("normalise", func() { rd.Report = normalize.Build(rd.Extract, opt) })
+	return rd, nil
+}
+
+// Advise gives the advice for a record: by its own use of the land unless
+// ask says another.
+func (s *Stages) Advise(rep *normalize.Report, rec *normalize.Record, ask interpret.Ask) *interpret.Advice {
+	return interpret.Advise(rec, rep, s.Rules, ask)
+}
+
+// time tells how long a stage took.
+func (s *Stages) time(stage string, work func()) {
+	start := time.Now()
+	work()
+	s.timed(stage, time.Since(start))
+}
