@@ -121,7 +121,7 @@ func TestStopAtEveryCall(t *testing.T) {
 			t.Run(way.name+"/"+end, func(t *testing.T) {
 				seeds := uint64(1)
 				if end == "some" {
-					seeds = 4
+					seeds = 2
 				}
 				stops := 0
 				want := undisturbed(t, &memFS{noLink: way.noLink, noMove: way.noMove})

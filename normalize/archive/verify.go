@@ -35,6 +35,7 @@ type Problem struct {
 	Next string `json:"next"` // what to do about it
 }
 
+// String is the problem on one line.
 func (p Problem) String() string {
 	return p.Path + ": [" + p.Code + "] " + p.What + "; " + p.Next
 }

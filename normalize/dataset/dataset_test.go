@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
@@ -387,6 +388,35 @@ func TestFailureLeavesNothing(t *testing.T) {
 				t.Error("the earlier dataset was changed")
 			}
 		})
+	}
+}
+
+// What a killed run left is removed by a later one, and what a run may be
+// writing now is not.
+func TestSweep(t *testing.T) {
+	dir := t.TempDir()
+	for name, age := range map[string]time.Duration{".writing-old": 25 * time.Hour, ".writing-young": 23 * time.Hour, "notes": 99 * time.Hour} {
+		p := filepath.Join(dir, name)
+		if err := os.Mkdir(p, 0o755); err != nil {
+			t.Fatal(err)
+		}
+		at := time.Now().Add(-age)
+		if err := os.Chtimes(p, at, at); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := dataset.Write(dir, all(report(1)), dataset.Options{Key: key}); err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	es, _ := os.ReadDir(dir)
+	for _, e := range es {
+		if e.IsDir() {
+			got = append(got, e.Name())
+		}
+	}
+	if !slices.Equal(got, []string{".writing-young", "notes"}) {
+		t.Errorf("left: %v", got)
 	}
 }
 

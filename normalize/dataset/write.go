@@ -13,12 +13,14 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
+	"time"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
 )
 
-// The files of a dataset. They are put in place in this order, so that a
+// Files are the files of a dataset. They are put in place in this order, so that a
 // table is never newer than the book that explains it; the book carries the
 // table's SHA-256.
 var Files = []string{"columns.csv", "codebook.json", "codebook.md", "results.csv"}
@@ -91,11 +93,12 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return Summary{}, fault(dir, err)
 	}
-	tmp, err := os.MkdirTemp(dir, ".writing-")
+	tmp, err := os.MkdirTemp(dir, tempPrefix)
 	if err != nil {
 		return Summary{}, fault(dir, err)
 	}
 	defer func() { _ = os.RemoveAll(tmp) }()
+	sweep(dir, tmp)
 
 	c := newCounter(opt)
 	s := &sorter{dir: tmp, limit: opt.Memory}
@@ -126,6 +129,26 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	}
 	sum.Dir = dir
 	return sum, nil
+}
+
+const tempPrefix = ".writing-"
+
+// sweep removes what runs that were killed left behind: temporary folders a
+// day older than the one just made. Failing to is no failure of this run.
+func sweep(dir, tmp string) {
+	now, err := os.Stat(tmp)
+	if err != nil {
+		return
+	}
+	es, err := os.ReadDir(dir)
+	if err != nil {
+		return
+	}
+	for _, e := range es {
+		if i, err := e.Info(); err == nil && e.IsDir() && strings.HasPrefix(e.Name(), tempPrefix) && now.ModTime().Sub(i.ModTime()) > 24*time.Hour {
+			_ = os.RemoveAll(filepath.Join(dir, e.Name()))
+		}
+	}
 }
 
 type reasonError struct {

@@ -1,0 +1,187 @@
+//go:build unix
+
+package index_test
+
+import (
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"os"
+	"os/exec"
+	"os/user"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// statements collects the SQL of this package's sources: string constants
+// and sums of them that begin as a statement does.
+func statements(t *testing.T) []string {
+	t.Helper()
+	files, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	consts := map[string]ast.Expr{}
+	var parsed []*ast.File
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		f, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		parsed = append(parsed, f)
+		ast.Inspect(f, func(n ast.Node) bool {
+			if d, ok := n.(*ast.GenDecl); ok && d.Tok == token.CONST {
+				for _, s := range d.Specs {
+					v := s.(*ast.ValueSpec)
+					for i, id := range v.Names {
+						if i < len(v.Values) {
+							consts[id.Name] = v.Values[i]
+						}
+					}
+				}
+			}
+			return true
+		})
+	}
+	var fold func(e ast.Expr) (string, bool)
+	fold = func(e ast.Expr) (string, bool) {
+		switch e := e.(type) {
+		case *ast.BasicLit:
+			s, err := strconv.Unquote(e.Value)
+			return s, err == nil && e.Kind == token.STRING
+		case *ast.Ident:
+			c, ok := consts[e.Name]
+			if !ok {
+				return "", false
+			}
+			return fold(c)
+		case *ast.BinaryExpr:
+			x, xok := fold(e.X)
+			y, yok := fold(e.Y)
+			return x + y, xok && yok && e.Op == token.ADD
+		}
+		return "", false
+	}
+	var out []string
+	for _, f := range parsed {
+		ast.Inspect(f, func(n ast.Node) bool {
+			e, ok := n.(ast.Expr)
+			if !ok {
+				return true
+			}
+			s, ok := fold(e)
+			if !ok {
+				return true
+			}
+			for _, begin := range []string{"SELECT ", "INSERT ", "DELETE ", "UPDATE "} {
+				if strings.HasPrefix(s, begin) {
+					out = append(out, s)
+				}
+			}
+			return false
+		})
+	}
+	return out
+}
+
+// A real PostgreSQL takes the migration and prepares every statement, so that
+// the index can move there. It is started for the test, on a socket of its
+// own, and skipped where there is none.
+func TestPostgresTakesTheSQL(t *testing.T) {
+	bin := ""
+	if m, _ := filepath.Glob("/usr/lib/postgresql/*/bin"); len(m) > 0 {
+		bin = m[len(m)-1]
+	} else if p, err := exec.LookPath("initdb"); err == nil {
+		bin = filepath.Dir(p)
+	}
+	if bin == "" {
+		t.Skip("there is no PostgreSQL here (Debian package postgresql)")
+	}
+	dir, err := os.MkdirTemp("/tmp", "pg") // a socket's path must be short
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = os.RemoveAll(dir) })
+	attr := &syscall.SysProcAttr{}
+	if os.Getuid() == 0 { // which PostgreSQL refuses to run as
+		u, err := user.Lookup("postgres")
+		if err != nil {
+			t.Skipf("as root this test needs the account postgres: %v", err)
+		}
+		uid, _ := strconv.Atoi(u.Uid)
+		gid, _ := strconv.Atoi(u.Gid)
+		if err := os.Chown(dir, uid, gid); err != nil {
+			t.Fatal(err)
+		}
+		attr.Credential = &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}
+	}
+	run := func(stdin, name string, args ...string) string {
+		t.Helper()
+		c := exec.Command(filepath.Join(bin, name), args...)
+		c.SysProcAttr, c.Dir, c.Stdin = attr, dir, strings.NewReader(stdin)
+		var out strings.Builder
+		c.Stdout, c.Stderr = &out, &out
+		if name == "pg_ctl" { // its server keeps the pipe open
+			c.Stdout, c.Stderr = nil, nil
+		}
+		if err := c.Run(); err != nil {
+			t.Fatalf("%s: %v\n%s", name, err, out.String())
+		}
+		return out.String()
+	}
+	data := filepath.Join(dir, "data")
+	run("", "initdb", "-D", data, "-U", "test", "-A", "trust", "--no-sync", "-E", "UTF8", "--locale=C")
+	run("", "pg_ctl", "-D", data, "-w", "-l", filepath.Join(dir, "log"), "-o", "-c listen_addresses='' -k "+dir+" -c fsync=off", "start")
+	t.Cleanup(func() {
+		c := exec.Command(filepath.Join(bin, "pg_ctl"), "-D", data, "-m", "immediate", "stop")
+		c.SysProcAttr, c.Dir = attr, dir
+		_ = c.Run()
+	})
+
+	migration, err := os.ReadFile("migrations/00001_tables.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	up, down, ok := strings.Cut(string(migration), "-- +goose Down")
+	if !ok {
+		t.Fatal("the migration has no way down")
+	}
+	sql := up
+	all := statements(t)
+	if len(all) < 15 {
+		t.Fatalf("only %d statements found: %q", len(all), all)
+	}
+	all = append(all, `SELECT id FROM reports WHERE status = $1 AND reported >= $2 AND reported <> '' ORDER BY reported DESC, id LIMIT 7 OFFSET 3`)
+	prepared := 0
+	for _, s := range all {
+		if strings.HasSuffix(strings.TrimSpace(s), "FROM") {
+			continue // the name of a table is still to come
+		}
+		prepared++
+		sql += fmt.Sprintf("PREPARE s%d AS %s;\n", prepared, s)
+	}
+	// One row told three times, to run the one statement with logic in it.
+	for _, s := range all {
+		if strings.HasPrefix(s, "INSERT INTO sources") {
+			for _, v := range []string{`'aa','',5,''`, `'aa','late',0,'2026-02-02T00:00:00Z'`, `'aa','early',0,'2026-01-01T00:00:00Z'`, `'aa','',9,''`} {
+				sql += "PREPARE one AS " + s + ";\nEXECUTE one(" + v + ");\nDEALLOCATE one;\n"
+			}
+		}
+	}
+	sql += "SELECT 'row', sha256, name, size, first_seen FROM sources;\n" + down
+	out := run(sql, "psql", "-h", dir, "-U", "test", "-d", "postgres", "-v", "ON_ERROR_STOP=1", "-At", "-f", "-")
+	if !strings.Contains(out, "row|aa|early|9|2026-01-01T00:00:00Z") {
+		t.Errorf("the source is not as on SQLite: %s", out)
+	}
+	if n := strings.Count(out, "PREPARE\n"); n != prepared+4 {
+		t.Errorf("%d statements prepared, want %d", n, prepared+4)
+	}
+	t.Logf("%d statements", prepared)
+}
