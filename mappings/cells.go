@@ -51,7 +51,8 @@ func (c *cell) set(name, text string, atoms []*atom) {
 // It reports whether there was anything to read.
 func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	t := c.test
-	if c.result == "" && c.index == "" {
+	broken := len(c.atoms) == 1 && c.atoms[0].kind == ingest.ErrorCell
+	if c.result == "" && c.index == "" && !broken {
 		return false
 	}
 	rd := Reading{Analyte: t.Analyte, Detail: t.Detail, Method: t.Method, Basis: t.Basis, Printed: c.result, Rule: c.rule,

@@ -111,18 +111,46 @@ func (r *reader) labelValue(v *view, lb *Label, h hit, next int) []*atom {
 	if v.grid && len(rest) > 1 {
 		rest = rest[:1+strings.Count(lb.Reads.Src, " {")]
 	}
-	// A value ends at a wide gap, unless the form asks for more.
-	for n := 1; n < len(rest) && !v.grid; n++ {
-		if rest[n].box.X0-rest[n-1].box.X1 < 1.0*max(rest[n].size, rest[n-1].size) {
+	if v.grid {
+		return rest
+	}
+	// The value may go on over wide gaps, but only as far as it makes sense:
+	// the longest piece with a number, a known unit and a known rating.
+	first := len(rest)
+	for n := len(rest); n > 0; n-- {
+		if n < len(rest) && rest[n].box.X0-rest[n-1].box.X1 < 1.0*max(rest[n].size, rest[n-1].size) {
 			continue
 		}
-		if _, _, ok := r.takeLabel(lb, rest[:n]); ok {
-			if _, _, more := r.takeLabel(lb, rest); !more {
-				return rest[:n]
-			}
+		first = n
+		if r.makesSense(lb, rest[:n]) {
+			return rest[:n]
 		}
 	}
-	return rest
+	return rest[:first]
+}
+
+// makesSense reports whether a text is a whole value of the label's test.
+func (r *reader) makesSense(lb *Label, as []*atom) bool {
+	got, _, ok := r.takeLabel(lb, as)
+	if !ok {
+		return false
+	}
+	if w := got["result"]; !r.isMissing(w) && !lb.Test.InWords {
+		if _, err := r.l.Style.parseNumber(w); err != nil {
+			return false
+		}
+	}
+	if u := got["unit"]; u != "" {
+		if _, known := r.l.mapping.unitID(u, r.vocab); !known {
+			return false
+		}
+	}
+	if w := got["rating"]; w != "" && len(r.l.mapping.Ratings) > 0 {
+		if _, known := r.l.mapping.Ratings[normalise(w)]; !known {
+			return false
+		}
+	}
+	return true
 }
 
 // takeLabel takes a label's value apart by its form.

@@ -59,6 +59,12 @@ func newPattern(src string, at ingest.Place) (*Pattern, error) {
 				}
 			}
 			p.Names = append(p.Names, name)
+			value := `.+?`
+			if name == "result" {
+				// A number is taken whole before anything shorter is tried, so
+				// that no sign after it can cut its decimals.
+				value = `[<>]? ?-?\d[\d.,']*|.+?`
+			}
 			if opt {
 				// An absent value takes the space before it along.
 				s := strings.TrimSuffix(b.String(), " ")
@@ -67,9 +73,9 @@ func newPattern(src string, at ingest.Place) (*Pattern, error) {
 					sp = " "
 				}
 				b.Reset()
-				b.WriteString(s + `(?:` + sp + `(.+?))?`)
+				b.WriteString(s + `(?:` + sp + `(` + value + `))?`)
 			} else {
-				b.WriteString(`(.+?)`)
+				b.WriteString(`(` + value + `)`)
 			}
 			i = end
 		case unicode.IsSpace(r):
