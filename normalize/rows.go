@@ -62,11 +62,19 @@ func Rows(rep *Report, o RowOptions) []Row {
 			}
 			rows = append(rows, Row{Safe(rep.Source.Name), Safe(rep.Source.Member), rep.Source.SHA256, Safe(rep.Lab.Name), Safe(rep.Number), Safe(s.LabID), Safe(s.ClientLabel), Safe(name),
 				Safe(s.County), s.Sampled, s.Received, s.Reported, Safe(s.LandUse), string(s.DepthIn), res.Analyte, Safe(res.Detail), res.MethodName, safePrinted(res.Printed.Text),
-				Safe(res.Printed.Unit), res.Basis, res.Censored, safePrinted(res.Missing), string(res.Value), res.Unit, vol, Safe(rating), Safe(res.Printed.Place.Inside()),
+				Safe(res.Printed.Unit), res.Basis, res.Censored, safePrinted(res.Missing), rowValue(res), res.Unit, vol, Safe(rating), Safe(res.Printed.Place.Inside()),
 				string(rowStatus(rec, res)), strings.Join(codes(rec, res, about), ";")})
 		}
 	}
 	return rows
+}
+
+// rowValue is the number, or the words of a value in words.
+func rowValue(res *Result) string {
+	if res.Class != "" {
+		return Safe(res.Class)
+	}
+	return string(res.Value)
 }
 
 // codes are the finding codes of a result, its record and its report, each

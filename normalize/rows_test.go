@@ -55,6 +55,9 @@ func TestPlainResultsTable(t *testing.T) {
 			}
 		}
 	}
+	if got := resultsTable(t, Build(&mappings.Extract{Samples: []*mappings.SampleExtract{reads("texture SL class hydrometer")}}, Options{}), RowOptions{})[0]; got["value"] != "SL" || got["unit"] != "class" {
+		t.Errorf("texture %v", got)
+	}
 	if got := resultsTable(t, rep, RowOptions{WithClients: true})[0]["client_name"]; got != "'=cmd|'x'" {
 		t.Errorf("client name %q", got)
 	}

@@ -189,6 +189,9 @@ func parseRange(lo, hi string) (*Range, error) {
 
 // Method finds a method by its id, trade name or a spelling.
 func (t *Table) Method(text string) (*Method, bool) {
+	if m, ok := t.methodExact[text]; ok {
+		return m, true
+	}
 	if m, ok := t.methodExact[table.Squeeze(text)]; ok {
 		return m, true
 	}
@@ -204,6 +207,9 @@ const ScorePrefix = "score:"
 // score: is always known: it is a laboratory's own score under its own name,
 // an index without range or conversion.
 func (t *Table) Analyte(text string) (*Analyte, bool) {
+	if a, ok := t.analyteExact[text]; ok {
+		return a, true
+	}
 	if a, ok := t.analyteExact[table.Squeeze(text)]; ok {
 		return a, true
 	}

@@ -2,6 +2,7 @@ package unit
 
 import (
 	"errors"
+	"math"
 	"math/big"
 	"strings"
 )
@@ -48,12 +49,28 @@ func digits(s string) bool {
 
 // Half is half a unit of the last printed digit.
 func (n Number) Half() *big.Rat {
-	return new(big.Rat).Quo(big.NewRat(1, 2), pow10(n.Places))
+	return new(big.Rat).Mul(big.NewRat(1, 2), power(-n.Places))
 }
 
-func pow10(n int) *big.Rat {
-	return new(big.Rat).SetInt(new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(n)), nil))
-}
+// maxPower bounds the powers of ten kept ready. A printed number has at most
+// sixty digits, and no factor is beyond ten to the nine.
+const maxPower = 80
+
+var powers = func() (p [2*maxPower + 1]*big.Rat) {
+	ten := big.NewInt(10)
+	for i := range p {
+		k := i - maxPower
+		r := new(big.Rat).SetInt(new(big.Int).Exp(ten, big.NewInt(int64(max(k, -k))), nil))
+		if k < 0 {
+			r.Inv(r)
+		}
+		p[i] = r
+	}
+	return p
+}()
+
+// power is ten to the k; it is shared and must not be changed.
+func power(k int) *big.Rat { return powers[min(max(k, -maxPower), maxPower)+maxPower] }
 
 // ParseRational reads a decimal, a fraction such as 20/3, or a mixed number
 // such as 6 2/3. It is for depths, which laboratories print so.
@@ -129,30 +146,31 @@ func Round(r *big.Rat, n int) string {
 	if r.Sign() == 0 {
 		return "0"
 	}
-	// Places after the point: n less the digits before it, more for leading zeros.
-	a := new(big.Rat).Abs(r)
-	one := big.NewRat(1, 1)
-	places := n
-	for x := new(big.Rat).Set(a); x.Cmp(one) >= 0; x.Quo(x, big.NewRat(10, 1)) {
-		places--
+	// Places after the point: n less the digits before it, more for leading
+	// zeros. The float is only a first guess; powers of ten decide.
+	a := r
+	if r.Sign() < 0 {
+		a = new(big.Rat).Abs(r)
 	}
-	if a.Cmp(one) < 0 {
-		for x := new(big.Rat).Mul(a, big.NewRat(10, 1)); x.Cmp(one) < 0; x.Mul(x, big.NewRat(10, 1)) {
-			places++
-		}
+	f, _ := a.Float64()
+	e := int(math.Floor(math.Log10(f))) // 10^e <= a < 10^(e+1)
+	for e < maxPower && a.Cmp(power(e+1)) >= 0 {
+		e++
 	}
-	return r.FloatString(max(0, places))
+	for e > -maxPower && a.Cmp(power(e)) < 0 {
+		e--
+	}
+	return r.FloatString(max(0, n-1-e))
 }
 
 // Shift reports whether f is a power of ten, and which: 1/1000 gives -3. A
 // number times a power of ten keeps exactly its printed digits.
 func Shift(f *big.Rat) (int, bool) {
+	if !f.IsInt() && f.Num().Cmp(power(0).Num()) != 0 {
+		return 0, false
+	}
 	for k := -9; k <= 9; k++ {
-		p := pow10(max(k, -k))
-		if k < 0 {
-			p.Inv(p)
-		}
-		if f.Cmp(p) == 0 {
+		if f.Cmp(power(k)) == 0 {
 			return k, true
 		}
 	}
@@ -162,11 +180,6 @@ func Shift(f *big.Rat) (int, bool) {
 // Shifted writes a printed number times ten to the k with exactly its
 // printed digits: 506 shifted by -3 is 0.506, and 32 by -1 is 3.2.
 func Shifted(n Number, k int) string {
-	r := new(big.Rat).Set(n.Rat)
-	if k >= 0 {
-		r.Mul(r, pow10(k))
-	} else {
-		r.Quo(r, pow10(-k))
-	}
+	r := new(big.Rat).Mul(n.Rat, power(k))
 	return r.FloatString(max(0, n.Places-k))
 }

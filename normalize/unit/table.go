@@ -226,6 +226,9 @@ func (t *Table) share(element, formula string) (*big.Rat, error) {
 // points and superscripts do not matter, except where they tell two units
 // apart.
 func (t *Table) Unit(text string) (*Unit, bool) {
+	if u, ok := t.unitExact[text]; ok {
+		return u, true
+	}
 	if u, ok := t.unitExact[table.Squeeze(text)]; ok {
 		return u, true
 	}
@@ -235,6 +238,9 @@ func (t *Table) Unit(text string) (*Unit, bool) {
 
 // Basis finds a basis by its formula or a spelling.
 func (t *Table) Basis(text string) (*Basis, bool) {
+	if text == "" {
+		return nil, false
+	}
 	if b, ok := t.basisExact[table.Squeeze(text)]; ok {
 		return b, true
 	}
