@@ -147,7 +147,9 @@ func agree(ref []refWord, doc *ingest.Document) (a agreement) {
 				whole += r.Text
 				x0, x1 = min(x0, r.at(0)), max(x1, r.at(2))
 			}
-			if len(parts) > 1 && whole == w.Text && math.Abs(x0-w.Box.X0) <= near && math.Abs(x1-w.Box.X1) <= near {
+			// Chromium says that small capitals are "really" small letters, and the
+			// reference believes it; here a word is what a person sees.
+			if len(parts) > 1 && strings.EqualFold(whole, w.Text) && math.Abs(x0-w.Box.X0) <= near && math.Abs(x1-w.Box.X1) <= near {
 				used[w] = true
 				a.text, a.box, a.joined = a.text+len(parts), a.box+len(parts), a.joined+len(parts)
 				for _, r := range parts {
