@@ -39,12 +39,12 @@ func (t *table) ragged() []*ingest.Reason {
 	var out []*ingest.Reason
 	for i, r := range odd {
 		if i == raggedShown {
-			what := fmt.Sprintf("%d more rows have too few or too many fields", len(odd)-raggedShown)
+			what := fmt.Sprintf("%d more rows have too few or too many fields, the first of them here", len(odd)-raggedShown)
 			if len(odd) == raggedShown+1 {
 				what = "one more row has too few or too many fields"
 			}
 			out = append(out, &ingest.Reason{Code: CodeRagged, Severity: ingest.Hold, Where: ingest.Place{Line: odd[i].line},
-				What:     what + ", from this line on",
+				What:     what,
 				Expected: fmt.Sprintf("%d fields", expected), Next: raggedNext})
 			break
 		}

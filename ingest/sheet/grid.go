@@ -62,10 +62,10 @@ func (g *grid) read(ctx context.Context, part []byte) *ingest.Reason {
 	if n := bytes.Count(part, []byte("<v>")); n > 0 {
 		g.page.Cells = make([]ingest.Cell, 0, min(n, g.left))
 	}
-	d := xml.NewDecoder(bytes.NewReader(part))
+	d := newTokens(bytes.NewReader(part))
 	rows := 0
 	for {
-		tok, err := d.Token()
+		tok, err := d.next()
 		if err == io.EOF {
 			break
 		}
@@ -151,7 +151,7 @@ func (g *grid) startRow(attrs []xml.Attr) *ingest.Reason {
 }
 
 // cell reads one c element to its end and stores what it holds.
-func (g *grid) cell(d *xml.Decoder, attrs []xml.Attr) *ingest.Reason {
+func (g *grid) cell(d *tokens, attrs []xml.Attr) *ingest.Reason {
 	col := g.col + 1
 	c := raw{}
 	for i := range attrs {
@@ -186,10 +186,10 @@ func (g *grid) cell(d *xml.Decoder, attrs []xml.Attr) *ingest.Reason {
 }
 
 // body reads what stands between <c> and </c>.
-func (c *raw) body(d *xml.Decoder) error {
+func (c *raw) body(d *tokens) error {
 	in := ""
 	for depth := 1; depth > 0; {
-		tok, err := d.Token()
+		tok, err := d.next()
 		if err != nil {
 			return err
 		}

@@ -243,10 +243,10 @@ func (b *book) loadFormats() *ingest.Reason {
 // readStrings reads the shared strings: the text of each, with the runs of
 // rich text joined and pronunciation guides left out.
 func readStrings(part []byte) ([]string, *ingest.Reason) {
-	d := xml.NewDecoder(bytes.NewReader(part))
+	d := newTokens(bytes.NewReader(part))
 	var out []string
 	for {
-		tok, err := d.Token()
+		tok, err := d.next()
 		if err == io.EOF {
 			return out, nil
 		}
@@ -264,11 +264,11 @@ func readStrings(part []byte) ([]string, *ingest.Reason) {
 }
 
 // readText reads to the end of an si or is element.
-func readText(d *xml.Decoder) (string, error) {
+func readText(d *tokens) (string, error) {
 	var s string
 	depth, phonetic, inText := 1, 0, false
 	for depth > 0 {
-		tok, err := d.Token()
+		tok, err := d.next()
 		if err != nil {
 			return "", err
 		}
