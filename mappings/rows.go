@@ -13,7 +13,6 @@ import (
 type row struct {
 	cells [][]*atom
 	box   ingest.Box
-	first *atom
 }
 
 func (r *row) text(i int) string {
@@ -107,77 +106,115 @@ func (v *view) edges(h *heads, lines []*line) (cut []float64, sure []bool) {
 	return cut, sure
 }
 
-// rows cuts the body into rows and cells. A line without anything in the key
-// column belongs to the row above when it only goes on with its words, or
-// when the two overlap in height; otherwise it is a reason.
-// known says whether a key is complete as it stands, so that words under it
-// are a title and not the rest of a wrapped label.
+// rows cuts the body into rows and cells. A line with something in the key
+// column begins a row. A line without belongs to the row it overlaps in
+// height, or, when it holds words only, to the nearest one, whose cell it
+// goes on with; words of their own are a title, and numbers without a row are
+// a reason. known says whether a key is complete as it stands, so that words
+// under it are a title and not the rest of a wrapped label; nil where a key
+// is never wrapped.
 func (v *view) rows(t *Table, h *heads, lines []*line, key int, known func(string) bool) ([]*row, []*ingest.Reason) {
 	cut, sure := v.edges(h, lines)
-	var out []*row
 	var reasons []*ingest.Reason
-	var pending []*line
+	var all []*row
 	for _, l := range lines {
 		if sk := t.skip(joined(l.atoms)); sk != nil {
 			use(l.atoms, Mark{As: "declared", Note: sk.Why, Rule: sk.Place})
 			continue
 		}
-		r := &row{cells: make([][]*atom, len(h.list)), box: l.box, first: l.atoms[0]}
-		for _, a := range l.atoms {
-			x := a.box.CenterX()
-			if v.grid {
-				x = a.box.X0
+		r, bad := v.cut(t, h, l, cut, sure)
+		reasons = append(reasons, bad...)
+		if len(r.atoms()) > 0 {
+			all = append(all, r)
+		}
+	}
+	keyed := make([]bool, len(all))
+	for i, r := range all {
+		keyed[i] = key >= 0 && len(r.cells[key]) > 0
+		if !keyed[i] || i == 0 || v.grid || known == nil || !onlyKey(r, key) || hasDigit(joined(r.atoms())) {
+			continue
+		}
+		// The rest of a label that was wrapped over two lines?
+		if p := all[i-1]; keyed[i-1] && near(p, r) && !known(p.text(key)) && !known(r.text(key)) && known(p.text(key)+" "+r.text(key)) {
+			keyed[i] = false
+		}
+	}
+	home := make([]int, len(all))
+	for i, r := range all {
+		home[i] = i
+		if keyed[i] {
+			continue
+		}
+		home[i] = -1
+		prev, next := i-1, i+1
+		for prev >= 0 && !keyed[prev] {
+			prev--
+		}
+		for next < len(all) && !keyed[next] {
+			next++
+		}
+		words := !hasDigit(joined(r.atoms()))
+		best := 1e9
+		for _, k := range []int{prev, next} {
+			if k < 0 || k >= len(all) || v.grid {
+				continue
 			}
-			i := sort.SearchFloat64s(cut, x)
-			if v.grid {
-				i = columnAt(h, a.box.X0)
-				if i < 0 {
-					continue // outside the table's columns: left for the accounting
-				}
-			} else if bad := crosses(cut, sure, a.box); bad >= 0 && t.crossMatters(h, bad) {
+			o, d := all[k].box.OverlapY(r.box), abs(all[k].box.CenterY()-r.box.CenterY())
+			if (o > 0.3*min(r.box.Height(), all[k].box.Height()) || words && near(all[k], r)) && d < best-0.5 {
+				home[i], best = k, d
+			}
+		}
+		if home[i] < 0 && !words {
+			reasons = append(reasons, v.stray(t, r))
+		}
+	}
+	var out []*row
+	made := map[int]*row{}
+	for i := range all {
+		if keyed[i] {
+			made[i] = &row{cells: make([][]*atom, len(h.list))}
+			out = append(out, made[i])
+		}
+	}
+	for i, r := range all { // in the order of the page, so that wrapped words keep theirs
+		if dst := made[home[i]]; home[i] >= 0 && dst != nil {
+			for c := range r.cells {
+				dst.cells[c] = append(dst.cells[c], r.cells[c]...)
+			}
+			dst.box = dst.box.Union(r.box)
+		}
+	}
+	return out, reasons
+}
+
+// near reports whether two lines are no further apart than the lines of one
+// cell are.
+func near(a, b *row) bool {
+	gap := max(a.box.Y0, b.box.Y0) - min(a.box.Y1, b.box.Y1)
+	return gap < 0.5*min(a.box.Height(), b.box.Height())
+}
+
+// cut puts a line's atoms into the table's columns.
+func (v *view) cut(t *Table, h *heads, l *line, cut []float64, sure []bool) (*row, []*ingest.Reason) {
+	var reasons []*ingest.Reason
+	r := &row{cells: make([][]*atom, len(h.list)), box: l.box}
+	for _, a := range l.atoms {
+		i := 0
+		if v.grid {
+			if i = columnAt(h, a.box.X0); i < 0 {
+				continue // outside the table's columns: left for the accounting
+			}
+		} else {
+			i = sort.SearchFloat64s(cut, a.box.CenterX())
+			if bad := crosses(cut, sure, a.box); bad >= 0 && t.crossMatters(h, bad) {
 				reasons = append(reasons, &ingest.Reason{Code: "between-columns", Severity: ingest.Hold, Where: a.place, Rule: t.Place,
 					What: fmt.Sprintf("it is not clear which column of the table %q this text belongs to", t.Name), Expected: fmt.Sprintf("%q or %q", h.list[bad].col.Heading[0], h.list[bad+1].col.Heading[0]), Found: a.text,
 					Next: "look at the page and key the sample by hand, or ask the laboratory for a clearer copy"})
 			}
-			r.cells[i] = append(r.cells[i], a)
 		}
-		if len(r.atoms()) == 0 {
-			continue
-		}
-		hasKey := key >= 0 && len(r.cells[key]) > 0
-		var prev *row
-		if len(out) > 0 {
-			prev = out[len(out)-1]
-		}
-		wordsOnly := !hasDigit(joined(l.atoms))
-		close := prev != nil && !v.grid && l.box.Y0-prev.box.Y1 < 0.8*l.atoms[0].size
-		switch {
-		case hasKey && !(close && wordsOnly && onlyKey(r, key) && known != nil && !known(prev.text(key)) && !known(r.text(key))):
-			for _, p := range pending { // numbers a hair above their label's line
-				if p.box.OverlapY(l.box) > 0.3*p.box.Height() {
-					v.pour(r, p, cut)
-				} else {
-					reasons = append(reasons, v.stray(t, p))
-				}
-			}
-			pending = nil
-			out = append(out, r)
-		case prev != nil && prev.box.OverlapY(l.box) > 0.3*min(l.box.Height(), prev.box.Height()) && !v.grid:
-			v.pour(prev, l, cut)
-		case prev != nil && close && wordsOnly:
-			v.pour(prev, l, cut)
-		case wordsOnly:
-			// Words of their own between rows: a section title.
-		case !v.grid:
-			pending = append(pending, l)
-		default:
-			reasons = append(reasons, v.stray(t, l))
-		}
+		r.cells[i] = append(r.cells[i], a)
 	}
-	for _, p := range pending {
-		reasons = append(reasons, v.stray(t, p))
-	}
-	return out, reasons
+	return r, reasons
 }
 
 func onlyKey(r *row, key int) bool {
@@ -194,18 +231,9 @@ func (t *Table) crossMatters(h *heads, i int) bool {
 	return !h.list[i].col.Nothing || !h.list[i+1].col.Nothing
 }
 
-func (v *view) stray(t *Table, l *line) *ingest.Reason {
-	return &ingest.Reason{Code: "row-without-label", Severity: ingest.Hold, Where: v.placeOf(l.atoms), Rule: t.Place,
-		What: fmt.Sprintf("a line in the table %q has numbers but no label or sample number", t.Name), Expected: "a row that begins with its label or number, or a row declared under skip rows", Found: joined(l.atoms), Next: "look at the page; if the line is no result, declare it under skip rows or not results in the mapping"}
-}
-
-// pour adds a line's atoms to the cells of a row.
-func (v *view) pour(r *row, l *line, cut []float64) {
-	for _, a := range l.atoms {
-		i := sort.SearchFloat64s(cut, a.box.CenterX())
-		r.cells[i] = append(r.cells[i], a)
-		r.box = r.box.Union(a.box)
-	}
+func (v *view) stray(t *Table, r *row) *ingest.Reason {
+	return &ingest.Reason{Code: "row-without-label", Severity: ingest.Hold, Where: v.placeOf(r.atoms()), Rule: t.Place,
+		What: fmt.Sprintf("a line in the table %q has numbers but no label or sample number", t.Name), Expected: "a row that begins with its label or number, or a row declared under skip rows", Found: joined(r.atoms()), Next: "look at the page; if the line is no result, declare it under skip rows or not results in the mapping"}
 }
 
 // columnAt is the column of a grid that holds x, or -1.

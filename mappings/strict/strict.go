@@ -21,8 +21,13 @@ import (
 	"github.com/goccy/go-yaml/token"
 )
 
-// MaxBytes bounds a file: longer ones are refused before they are parsed.
-const MaxBytes = 1 << 20
+// MaxBytes bounds a file and MaxDepth the brackets open at one place: beyond
+// them a file is refused before it is parsed, since the time the YAML parser
+// takes grows with the square of the depth.
+const (
+	MaxBytes = 256 << 10
+	MaxDepth = 24
+)
 
 // A File is one YAML file being read, and the complaints about it.
 type File struct {
@@ -46,6 +51,10 @@ func Parse(name, code string, b []byte) (*File, Node) {
 	top := ingest.Place{File: name, Line: 1, Col: 1}
 	if len(b) > MaxBytes {
 		f.complain(top, "the file is too large", fmt.Sprintf("at most %d bytes", MaxBytes), fmt.Sprintf("%d bytes", len(b)), "split it into several files")
+		return f, Node{f: f, at: top}
+	}
+	if at, deep := tooDeep(name, b); deep {
+		f.complain(at, "brackets are nested too deep", fmt.Sprintf("at most %d open at one place", MaxDepth), "more", "write the values out as lines of their own, and quote texts with brackets in them")
 		return f, Node{f: f, at: top}
 	}
 	tree, err := parser.ParseBytes(b, 0)
@@ -73,6 +82,27 @@ func Parse(name, code string, b []byte) (*File, Node) {
 		return f, Node{f: f, at: top}
 	}
 	return f, nd
+}
+
+// tooDeep finds where more than MaxDepth brackets are open. Quotes and
+// comments are not looked into: a file that needs so many is refused anyway.
+func tooDeep(name string, b []byte) (ingest.Place, bool) {
+	depth, line, col := 0, 1, 0
+	for _, c := range b {
+		col++
+		switch c {
+		case '[', '{':
+			if depth++; depth > MaxDepth {
+				return ingest.Place{File: name, Line: line, Col: col}, true
+			}
+		case ']', '}':
+			depth = max(0, depth-1)
+		case '\n':
+			line, col = line+1, 0
+			depth = min(depth, MaxDepth/2) // an unclosed bracket in a text does not add up for ever
+		}
+	}
+	return ingest.Place{}, false
 }
 
 // placeInError takes the place from the parser's "[12:3] message" text.
