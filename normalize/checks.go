@@ -26,11 +26,19 @@ func runChecks(rep *Report, known [][]facts) {
 				rec.Results[i].Findings = append(rec.Results[i].Findings, fd)
 			}
 			if c.Severity == ingest.Hold {
-				rep.Reasons = append(rep.Reasons, &ingest.Reason{Code: c.Code, Severity: ingest.Hold, Where: where.In(rep.Source.Name), What: f.What, Expected: f.Expected, Found: f.Found,
+				if where.File == "" {
+					where.File = title(rep.Source)
+				}
+				rep.Reasons = append(rep.Reasons, &ingest.Reason{Code: c.Code, Severity: ingest.Hold, Where: where, What: f.What, Expected: f.Expected, Found: f.Found,
 					Next: "compare with the report itself: if the laboratory printed it so, ask the laboratory; if not, correct the mapping"})
 			}
 		})
 	}
+}
+
+// title is the source's name to show, with its member.
+func title(src ingest.SourceRef) string {
+	return (&ingest.Source{Name: src.Name, Member: src.Member}).Title()
 }
 
 // checkReport gives the checks the plain facts of a report.

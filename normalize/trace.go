@@ -56,7 +56,7 @@ func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 	t.field("printed", "%s", text)
 	place := p.Place
 	if place.File == "" {
-		place = place.In(rep.Source.Name)
+		place = place.In(title(rep.Source))
 	}
 	t.field("where", "%s", place)
 	if !p.Rule.IsZero() {
