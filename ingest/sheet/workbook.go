@@ -100,11 +100,9 @@ func (b *book) load(raw []byte, lim ingest.Limits) *ingest.Reason {
 		}
 		b.sheets = append(b.sheets, ref)
 	}
-	shared := ""
-	for _, rel := range rels {
-		if rel.kind == "sharedstrings" && !rel.external {
-			shared = rel.target
-		}
+	shared, r := only(rels, "sharedstrings", "")
+	if r != nil {
+		return r
 	}
 	if shared != "" {
 		if b.parts[shared] == nil {
@@ -190,12 +188,26 @@ func (b *book) targetOf(part, kind, fallback string) (string, *ingest.Reason) {
 	if r != nil {
 		return "", r
 	}
+	return only(rels, kind, fallback)
+}
+
+// only is the one part that plays a role; two of them make two workbooks of
+// one file.
+func only(rels map[string]relation, kind, fallback string) (string, *ingest.Reason) {
+	found := ""
 	for _, rel := range rels {
-		if rel.kind == kind && !rel.external {
-			return rel.target, nil
+		if rel.kind != kind || rel.external || rel.target == found {
+			continue
 		}
+		if found != "" {
+			return "", damaged("two inner parts play the same role, so that two programs could read two different workbooks in it")
+		}
+		found = rel.target
 	}
-	return fallback, nil
+	if found == "" {
+		return fallback, nil
+	}
+	return found, nil
 }
 
 // loadFormats prepares the number format of every cell style, so that a cell
