@@ -1,5 +1,10 @@
 package interpret
 
+import (
+	"bytes"
+	"encoding/json"
+)
+
 // AdviceSchema is the version of the advice format that this code writes.
 const AdviceSchema = "windrow-advice/1"
 
@@ -43,6 +48,20 @@ type Advice struct {
 	Sources    []Cited            `json:"sources"`
 	Rests      map[Provenance]int `json:"rests_on"` // rows used, by provenance
 	Disclosure []string           `json:"disclosure"`
+}
+
+// JSON is the advice as the archive keeps it: fields in the order of the
+// type, two spaces a level, no HTML escaping, a newline at the end. The same
+// advice gives the same bytes.
+func (a *Advice) JSON() ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	if err := e.Encode(a); err != nil {
+		return nil, err
+	}
+	return b.Bytes(), nil
 }
 
 // A RulesRef names the rule set used, and its exact bytes.

@@ -96,7 +96,7 @@ func (a *adviser) useOf(ask Ask) {
 	case u.Said == "":
 		a.ask(Question{Code: "land-use-missing", Blocks: "all", Text: "What do you grow on this ground? The report does not say, and the advice is different for a vegetable garden, a lawn and a bed of native plants."})
 	case u.ID == "":
-		a.ask(Question{Code: "land-use-unknown", Blocks: "all", Text: "The report says that this ground is used for “" + u.Said + "”. Our tables have no advice for that use yet. Please ask us what to do, or tell us if it is a " + a.useNames() + "."})
+		a.ask(Question{Code: "land-use-unknown", Blocks: "all", Text: "The report says that this ground is used for “" + u.Said + "”. Our tables do not cover that use yet. Please call us, and a person will help you. If it is really a " + a.useNames() + ", tell us."})
 	}
 }
 
@@ -184,10 +184,10 @@ func (a *adviser) age(ask Ask) {
 		return
 	}
 	if from, err := time.Parse(time.DateOnly, a.rs.InForce.From); err == nil && on.Before(from) {
-		a.ask(Question{Code: "rules-not-in-force", Blocks: "all", Text: "Our tables were not yet in force on " + ask.On + "."})
+		a.ask(Question{Code: "rules-not-in-force", Blocks: "all", Text: "Our tables were not yet in force on " + longDate(ask.On) + "."})
 	}
 	if a.rs.InForce.Until != "" && ask.On > a.rs.InForce.Until {
-		a.ask(Question{Code: "rules-not-in-force", Blocks: "all", Text: "Our tables are in force only until " + a.rs.InForce.Until + ". We must look for newer ones before we advise."})
+		a.ask(Question{Code: "rules-not-in-force", Blocks: "all", Text: "Our tables are in force only until " + longDate(a.rs.InForce.Until) + ". We must look for newer ones before we advise."})
 	}
 	if taken == "" {
 		a.ask(Question{Code: "sample-undated", Blocks: "all", Text: "When was the soil sampled? The report gives no date, and we do not advise on samples older than " + itoa(a.rs.StaleYears) + " years."})
@@ -199,11 +199,20 @@ func (a *adviser) age(ask Ask) {
 		return
 	}
 	if at.After(on) {
-		a.ask(Question{Code: "sample-future", Blocks: "all", Text: "The report says that the soil was sampled on " + taken + ", which is later than the date of this letter. Please tell us the right date."})
+		a.ask(Question{Code: "sample-future", Blocks: "all", Text: "The report says that the soil was sampled on " + longDate(taken) + ", which is later than the date of this letter. Please tell us the right date."})
 	}
 	if at.AddDate(a.rs.StaleYears, 0, 0).Before(on) {
-		a.ask(Question{Code: "sample-old", Blocks: "all", Text: "The soil was sampled on " + taken + ". That is more than " + itoa(a.rs.StaleYears) + " years ago, and soil changes. Please take a new sample and send it in."})
+		a.ask(Question{Code: "sample-old", Blocks: "all", Text: "The soil was sampled on " + longDate(taken) + ". That is more than " + itoa(a.rs.StaleYears) + " years ago, and soil changes. Please take a new sample and send it in."})
 	}
+}
+
+// longDate is a date as a person writes it.
+func longDate(iso string) string {
+	t, err := time.Parse(time.DateOnly, iso)
+	if err != nil {
+		return iso
+	}
+	return t.Format("January 2, 2006")
 }
 
 // find is the one result of an analyte, preferring one that the methods
@@ -358,6 +367,7 @@ func (a *adviser) nutrients() {
 			limeDue = true
 		}
 	}
+	a.unrated()
 	for _, n := range knownNutrients {
 		l, q := a.rs.nutrientLine(a.out.LandUse, n, a.classes, a.area)
 		if q != nil {
@@ -373,6 +383,46 @@ func (a *adviser) nutrients() {
 	}
 	if rank(a.classes["P"]) > rank(Optimum) {
 		a.events["high-p"] = true
+	}
+}
+
+// unrated asks about the analytes that a nutrient table goes by and that were
+// measured, but in a way that the tables can't rate. Results with a doubt
+// have their own question.
+func (a *adviser) unrated() {
+	var reasons []string
+	names := map[string][]string{}
+	code := map[string]string{}
+	for _, n := range []string{"P2O5", "K2O"} {
+		t := a.rs.table(a.out.LandUse.ID, n)
+		if t == nil || t.By == "" || a.classes[t.By] != "" {
+			continue
+		}
+		r := a.find(t.By)
+		if r == nil || r.Status != normalize.OK {
+			continue
+		}
+		for _, g := range a.out.Ratings {
+			if g.Analyte != t.By || g.Not == "" {
+				continue
+			}
+			if names[g.Not] == nil {
+				reasons = append(reasons, g.Not)
+			}
+			names[g.Not] = append(names[g.Not], PlainName(t.By))
+			code[g.Not] = "not-rated"
+			if r.Method == "" {
+				code[g.Not] = "method-not-stated"
+			}
+			break
+		}
+	}
+	for _, why := range reasons {
+		next := "Please call us about it."
+		if code[why] == "method-not-stated" {
+			next = "Please ask the laboratory which method it used."
+		}
+		a.ask(Question{Code: code[why], Blocks: strings.Join(names[why], " "), Text: "We cannot advise on " + list(names[why]) + " yet. " + why + " " + next})
 	}
 }
 

@@ -61,6 +61,8 @@ func TestQuestionsInsteadOfAdvice(t *testing.T) {
 		{"area negative", garden(goodGarden...), Ask{AreaSqFt: "-40"}, "area-unclear", Partly, nil},
 		{"two pH values", garden(res("pH", "5.2", "ph-water-1-1"), res("pH", "6.5", "ph-water-1-1"), res("buffer_pH", "6.2", "mehlich-buffer")), Ask{}, "two-results", Partly, []string{"lime"}},
 		{"lead by no method", garden(append([]*normalize.Result{res("Pb", "300", "")}, goodGarden...)...), Ask{}, "lead-method", Partly, nil},
+		{"phosphorus by no method", garden(res("pH", "6.5", "ph-water-1-1"), res("P", "5", "")), Ask{}, "method-not-stated", Partly, []string{"P2O5"}},
+		{"phosphorus by another method", garden(res("pH", "6.5", "ph-water-1-1"), res("P", "5", "olsen")), Ask{}, "not-rated", Partly, []string{"P2O5"}},
 		{"native bed very low", recordOf("native bed", res("pH", "6.0", "ph-water-1-1"), res("P", "3", "mehlich-3-icp")), Ask{}, "ask-us-P2O5", Partly, []string{"P2O5"}},
 	}
 	for _, c := range cases {

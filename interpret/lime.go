@@ -142,6 +142,9 @@ func (rs *RuleSet) limeParts(use string, rate *big.Rat) (parts []*big.Rat, month
 		p := splitEqual(rate, max(k.Parts, 1))
 		if k.Most != "" {
 			p = splitMost(rate, k.Most.rat())
+			if last := p[len(p)-1]; last.Cmp(mul(k.Most.rat(), rat(1, 2))) < 0 {
+				p = splitEqual(rate, len(p)) // not worth a walk over the lawn for a handful
+			}
 		}
 		if len(p) > len(parts) {
 			parts, months, b = p, k.Apart, []Basis{basis(k.ID, k.Source, k.Provenance, k.At)}

@@ -319,5 +319,8 @@ func compareLab(out *Rating) {
 	if a == "" || b == "" || a == b {
 		return
 	}
+	if out.Analyte == "OM" && a != "too little" && b != "too little" {
+		return // more organic matter is seldom too much
+	}
 	out.Differs = "The laboratory calls this “" + out.LabWord + "”. It rates by its own scale for its own region and crops; our tables draw their lines elsewhere."
 }

@@ -81,7 +81,7 @@ func shortClass(analyte, class string) string {
 		return "optimum"
 	case interpret.High:
 		if analyte == "OM" {
-			return "good"
+			return "rich"
 		}
 		return "high"
 	case interpret.Excessive:
@@ -94,7 +94,7 @@ func shortClass(analyte, class string) string {
 	case interpret.InRange:
 		return "right"
 	case interpret.TooAlkaline:
-		return "too sweet"
+		return "sweet"
 	}
 	return class
 }

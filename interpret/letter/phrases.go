@@ -21,35 +21,31 @@ const (
 	sayLeave      = "Leave this bed as it is."
 	sayPicture    = "In each picture the mark is your soil. The shaded part is where it should be."
 	sayPHOnce     = "The pH tells how acid the soil is. Below 7 is acid, above 7 is sweet (alkaline)."
-	sayLawFirst   = "Local rules come before this letter."
 	sayTrace      = "Quote this number if you call, and we can trace every figure in this letter."
 	sayGuidance   = "This is general guidance. Licensed people and local codes come first."
-	sayNoLine     = "There is nothing to add."
 	sayRounded    = "Amounts are rounded to what you can weigh."
-	sayPrinted    = "Results stand as the laboratory printed them."
 	sayNoAge      = "This letter has no date, so we did not check how old the sample is."
-	sayHalfDigit  = "close to the line"
+	sayDiffer     = "the laboratory uses another word than we do. It rates by its own scale, for its own region and crops. Our tables draw their lines elsewhere."
 	sayShallow    = "Sample the same places, to the same depth, at the same time of year."
-	sayEqualParts = "Split it as shown. Too much at once does harm."
 )
 
 // FixedPhrases are the sentences of the letter that do not depend on a
 // record.
 func FixedPhrases() []string {
 	return []string{sayNotYet, saySeeBelow, sayPartOpen, sayNoFood, sayCallHealth, sayLead, sayLime, saySulfur, sayLimeOpen, sayGood, sayFair,
-		sayNothing, sayNoneNow, sayNoFeed, sayPartOnly, sayLeave, sayPicture, sayPHOnce, sayLawFirst, sayTrace, sayGuidance, sayNoLine, sayRounded, sayPrinted, sayNoAge, sayShallow, sayEqualParts}
+		sayNothing, sayNoneNow, sayNoFeed, sayPartOnly, sayLeave, sayPicture, sayPHOnce, sayTrace, sayGuidance, sayRounded, sayNoAge, sayShallow, sayDiffer}
 }
 
 // className says a class so that it can't be misread.
 var className = map[string]string{
 	"very low": "Very low", "low": "Low", "medium": "Medium, a little short", "optimum": "Optimum, enough",
 	"above optimum": "High, more than enough", "excessive": "Very high, more than enough",
-	"too acid": "Too acid", "in range": "Right", "too alkaline": "Too sweet (alkaline)",
+	"too acid": "Too acid", "in range": "Right", "too alkaline": "Above the range, sweet",
 }
 
 // organicName says a class of organic matter, where more is seldom too much.
 var organicName = map[string]string{
-	"very low": "Very low", "low": "Low", "medium": "Medium", "optimum": "Good", "above optimum": "Good", "excessive": "Rich",
+	"very low": "Very low", "low": "Low", "medium": "Medium", "optimum": "Good", "above optimum": "Rich", "excessive": "Rich",
 }
 
 var traceName = map[string]string{"low": "Low", "optimum": "Enough", "above optimum": "High, ask us"}

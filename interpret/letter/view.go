@@ -177,6 +177,7 @@ func (v *view) about(a *interpret.Advice, rec *normalize.Record, rep *normalize.
 var mainRows = []string{"pH", "OM", "P", "K", "Mg", "Ca"}
 
 func (v *view) found(a *interpret.Advice) {
+	var differ []string
 	for _, r := range a.Ratings {
 		if !slices.Contains(mainRows, r.Analyte) {
 			if n, ok := traceName[r.Class]; ok && r.Class != interpret.Optimum {
@@ -203,13 +204,19 @@ func (v *view) found(a *interpret.Advice) {
 		if r.LabWord != "" {
 			f.Lab = "laboratory: " + r.LabWord
 			if r.Differs != "" {
-				f.Lab += " (see the note below)"
+				f.Lab += " (see the note at the end)"
 			}
 		}
-		if r.Differs != "" && !slices.Contains(v.Explain, r.Differs) {
-			v.Explain = append(v.Explain, upper(interpret.PlainName(r.Analyte))+": "+r.Differs)
+		if r.Differs != "" {
+			differ = append(differ, interpret.PlainName(r.Analyte))
 		}
 		v.Found = append(v.Found, f)
+	}
+	if !slices.ContainsFunc(v.Found, func(f found) bool { return f.Bar != nil }) {
+		v.Picture = ""
+	}
+	if len(differ) > 0 {
+		v.Explain = append(v.Explain, "For "+join(differ, "and")+" "+sayDiffer)
 	}
 }
 
