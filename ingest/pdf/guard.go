@@ -21,6 +21,9 @@ type guard struct {
 	data   []byte // from the header to the last end-of-file mark
 	size   int64
 	budget int64 // decoded bytes of content streams and the like that may still be made
+	raw    int64 // bytes of the file that may still be read while it is opened; opened files have no such bound
+	opened bool
+	glyphs []glyph // of the page before, to be used again
 }
 
 // header is shown to the object layer in place of the file's own, because it
@@ -39,6 +42,9 @@ func (g *guard) open(b []byte) {
 		abandon(damaged("the end of the file is missing", "a PDF that ends with its end-of-file mark", "no such mark: it may have been cut short on its way"))
 	}
 	g.data, g.size = b[:end+len("%%EOF")], int64(end+len("%%EOF"))
+	// Opening reads the tables of the file once, in blocks; more is a circle
+	// of tables, which must not cost all the time that a file may take.
+	g.raw = 4*g.size + 1<<20
 }
 
 var errOver = errors.New("reading was stopped")
@@ -52,6 +58,9 @@ func (g *guard) ReadAt(p []byte, off int64) (int, error) {
 		return 0, io.EOF
 	}
 	n := copy(p, g.data[off:])
+	if g.raw -= int64(len(p)); g.raw < 0 && !g.opened {
+		return 0, errOver
+	}
 	if off < int64(len(header)) {
 		copy(p, header[off:])
 	}

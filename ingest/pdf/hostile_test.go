@@ -207,6 +207,22 @@ func TestCircles(t *testing.T) {
 	}
 }
 
+// TestDeadlyCircle has an object that is packed in itself: looking it up
+// recurses until the process dies, which only a process apart survives.
+func TestDeadlyCircle(t *testing.T) {
+	table := "\x00\x00\x00\x00" + "\x02\x00\x01\x00" + "\x01\x00\x09\x00"
+	data := fmt.Appendf(nil, "%%PDF-1.5\n2 0 obj\n<< /Type /XRef /Size 3 /W [1 2 1] /Root 1 0 R /Length %d >>\nstream\n%s\nendstream\nendobj\nstartxref\n9\n%%%%EOF\n", len(table), table)
+	pool, err := apart.NewPool(1, ingest.PDF)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer pool.Close()
+	_, reason := readertest.Read(t, pool, "a.pdf", data)
+	if reason == nil || reason.Code != "parser-crashed" || !strings.Contains(reason.Found, "circle") {
+		t.Errorf("got: %v", reason)
+	}
+}
+
 // TestBomb has a page that unpacks to far more than the limit.
 func TestBomb(t *testing.T) {
 	b := newBuilder()
@@ -215,6 +231,27 @@ func TestBomb(t *testing.T) {
 	_, err := New().Read(context.Background(), ingest.NewSource("a.pdf", b.bytes()), ingest.Limits{Unzipped: 1 << 20})
 	if r := ingest.AsReason(err); r == nil || r.Code != "too-large" || !strings.Contains(r.Next, "unzipped") {
 		t.Errorf("got: %v", err)
+	}
+}
+
+// TestCrowded has pages made to be slow to group into words: characters on
+// top of each other, and drawn from right to left.
+func TestCrowded(t *testing.T) {
+	heap := "BT /F1 10 Tf " + strings.Repeat("1 0 0 1 50 50 Tm (a1) Tj ", 50_000) + "ET"
+	var left strings.Builder
+	left.WriteString("0.01 0 0 0.01 0 0 cm BT /F1 1 Tf ")
+	for i := range 30_000 {
+		fmt.Fprintf(&left, "1 0 0 1 %.3f 50 Tm (a) Tj ", 20_000-0.556*float64(i))
+	}
+	left.WriteString("ET")
+	white := "1 g " + strings.Repeat("0 0 9 9 re f ", 20_000) + "BT /F1 1 Tf 20 50 Td (" + strings.Repeat("a", 20_000) + ") Tj ET"
+	for name, content := range map[string]string{"a heap": heap, "right to left": left.String(), "white on many areas": white} {
+		start := time.Now()
+		_, err := New().Read(context.Background(), ingest.NewSource("a.pdf", onePage(content)), ingest.Limits{})
+		if d := time.Since(start); d > 5*time.Second {
+			t.Errorf("%s took %v", name, d)
+		}
+		t.Log(name, time.Since(start), err != nil)
 	}
 }
 
@@ -229,15 +266,29 @@ func TestMutants(t *testing.T) {
 	good := sample(t, "../../testdata/labs/oxbow*/*.pdf")
 	rnd := rand.New(rand.NewPCG(7, 7))
 	codes := map[string]int{}
+	text := func(doc *ingest.Document) string {
+		var all strings.Builder
+		for _, p := range doc.Pages {
+			for _, w := range p.Words {
+				all.WriteString(w.Text + " ")
+			}
+		}
+		return all.String()
+	}
+	want := text(mustRead(t, good))
 	for i := range 2000 {
 		b := readertest.Damage(rnd, good)
 		start := time.Now()
-		_, reason := readertest.Read(t, &limited{pool}, fmt.Sprintf("mutant %d.pdf", i), b)
+		doc, reason := readertest.Read(t, &limited{pool}, fmt.Sprintf("mutant %d.pdf", i), b)
 		if d := time.Since(start); d > 5*time.Second {
 			t.Errorf("mutant %d took %v", i, d)
 		}
 		if reason == nil {
 			codes["read"]++
+			// Contents are packed with a checksum, so what is read is unharmed.
+			if text(doc) != want {
+				t.Errorf("mutant %d is read as another text", i)
+			}
 		} else {
 			codes[reason.Code]++
 		}

@@ -23,7 +23,14 @@ type state struct {
 	fill   ink
 	space  pdf.Value // fill colour space, null for a device space set by g, rg, k
 	clear  bool      // painted fully transparent
-	blends bool      // partly transparent, or mixed with what lies beneath
+	sheer  bool      // painted partly transparent
+	mixed  bool      // mixed with what lies beneath
+	masked bool      // painted through a soft mask
+}
+
+// solid reports whether a fill hides what lies beneath it.
+func (s *state) solid() bool {
+	return !s.clear && !s.sheer && !s.mixed && !s.masked && s.fill != pattern
 }
 
 // The bounds of one page. A page of a report has a few thousand glyphs.
@@ -55,7 +62,7 @@ type pageSeen struct {
 
 // readPage runs the content of a page.
 func (g *guard) readPage(l leaf, fonts *fontCache, hidden map[string]bool) *pageSeen {
-	seen := &pageSeen{}
+	seen := &pageSeen{glyphs: g.glyphs[:0]}
 	seen.frame, seen.width, seen.height = l.frame()
 	in := &interpreter{g: g, fonts: fonts, hidden: hidden, seen: seen}
 	page := ingest.Box{X1: seen.width, Y1: seen.height}
@@ -63,7 +70,11 @@ func (g *guard) readPage(l leaf, fonts *fontCache, hidden map[string]bool) *page
 	// What lies off the page is kept and marked, so the page itself must not
 	// clip: the clip starts out without bounds.
 	s.clip = ingest.Box{X0: -everywhere, Y0: -everywhere, X1: everywhere, Y1: everywhere}
-	in.run(g.content(l.page.Key("Contents")), l.resources, s)
+	b := g.content(l.page.Key("Contents"))
+	if n := min(len(b)/8, 1<<14); cap(seen.glyphs) < n {
+		seen.glyphs = make([]glyph, 0, n)
+	}
+	in.run(b, l.resources, s)
 	in.paint.cover(seen.glyphs, page)
 	for i := range seen.glyphs {
 		gl := &seen.glyphs[i]
@@ -295,6 +306,9 @@ func (in *interpreter) place(s *state, gl *glyph) {
 	if len(in.seen.glyphs) >= mostGlyphs {
 		abandon(tooLarge("glyphs", "a page has more characters than any page can hold", mostGlyphs, mostGlyphs+1))
 	}
+	if len(in.seen.glyphs)&4095 == 0 {
+		in.g.check()
+	}
 	for _, v := range [...]float64{gl.x, gl.y, gl.ex, gl.ey, gl.size} {
 		if math.IsNaN(v) || math.Abs(v) > farAway {
 			gl.x, gl.y, gl.ex, gl.ey, gl.size, gl.ghost = farAway, farAway, farAway, farAway, 0, ghostOff
@@ -341,18 +355,15 @@ func (in *interpreter) extState(s *state, res *resource, n string, local map[str
 		switch v := e.Key(k); k {
 		case "ca":
 			s.clear = v.Float64() == 0
-			s.blends = s.blends || v.Float64() < 1
-			if v.Float64() >= 1 {
-				s.blends = false
-			}
+			s.sheer = v.Float64() < 1
 		case "BM":
 			m := v.Name()
 			if v.Kind() == pdf.Array {
 				m = v.Index(0).Name()
 			}
-			s.blends = s.blends || m != "Normal" && m != "Compatible"
+			s.mixed = m != "Normal" && m != "Compatible"
 		case "SMask":
-			s.blends = s.blends || v.Kind() == pdf.Dict
+			s.masked = v.Kind() == pdf.Dict
 		}
 	}
 }
@@ -413,7 +424,7 @@ func (in *interpreter) picture(s *state, solid bool) {
 	b := overlap(s.ctm.box(0, 0, 1, 1), s.clip)
 	on := overlap(b, ingest.Box{X1: in.seen.width, Y1: in.seen.height})
 	in.seen.pictures = max(in.seen.pictures, on.Width()*on.Height()/(in.seen.width*in.seen.height))
-	in.paint.add(b, false, solid && s.ctm.upright() && !s.blends && !s.clear, len(in.seen.glyphs))
+	in.paint.add(b, false, solid && s.ctm.upright() && !s.clear && !s.sheer && !s.mixed && !s.masked, len(in.seen.glyphs))
 }
 
 // hiddenLayers are the objects of the layers that the file's own settings

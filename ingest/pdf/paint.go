@@ -21,6 +21,7 @@ type ink uint8
 const (
 	colored ink = iota
 	white
+	pattern // may leave gaps
 )
 
 // nearlyWhite is where a person stops seeing a light gray on white paper.
@@ -58,6 +59,8 @@ func (in *interpreter) color(s *state, res *resource, op string, a []operand) {
 		// named inks of Separation and DeviceN) when absent. Of a pattern, a
 		// palette or a Lab colour nothing is claimed.
 		switch kind := s.space.Index(0).Name(); {
+		case len(a) > 0 && a[len(a)-1].kind == name:
+			s.fill = pattern
 		case kind == "Separation" || kind == "DeviceN" || len(a) == 4:
 			s.fill = is(all(-99, 1-nearlyWhite))
 		case kind == "Indexed" || kind == "Lab" || kind == "Pattern":
@@ -198,9 +201,8 @@ func (in *interpreter) draw(s *state, op string, num func(int) float64, hidden b
 			in.seen.drawn = true
 		}
 		if fills && p.any && !hidden && !s.clear {
-			solid := !s.blends
 			for _, r := range p.rects {
-				in.paint.add(overlap(r, s.clip), s.fill == white, solid, len(in.seen.glyphs))
+				in.paint.add(overlap(r, s.clip), s.fill == white, s.solid(), len(in.seen.glyphs))
 			}
 			if p.rest {
 				in.paint.add(overlap(p.other, s.clip), false, false, len(in.seen.glyphs))

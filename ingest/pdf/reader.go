@@ -85,6 +85,7 @@ func (g *guard) read(src *ingest.Source) *ingest.Document {
 		}
 		abandon(objectReason(err.Error()))
 	}
+	g.opened = true
 	g.checkLock(r)
 	leaves := g.pageTree(r)
 	d := &ingest.Document{Source: src.Ref(), Format: ingest.PDF}
@@ -96,6 +97,7 @@ func (g *guard) read(src *ingest.Source) *ingest.Document {
 		seen := g.readPage(leaf, fonts, hidden)
 		p := &ingest.Page{Number: i + 1, Width: seen.width, Height: seen.height}
 		words, cut := group(seen)
+		g.glyphs = seen.glyphs
 		p.Words = words
 		if left -= len(p.Words); left < 0 {
 			abandon(tooLarge("words", "the file has more words than allowed", int64(g.lim.Words), int64(g.lim.Words-left)))

@@ -300,11 +300,15 @@ func link(pieces []*piece, seen *pageSeen) {
 	}
 }
 
+// longest is how many pieces a word may be made of. No word is drawn in more,
+// and following long chains for each piece would take for ever.
+const longest = 1000
+
 // leads reports whether b comes after a in a chain, so that linking a behind
-// b would close a circle.
+// b would close a circle, or whether the chain is long enough.
 func leads(a, b *piece) bool {
-	for ; a != nil; a = a.next {
-		if a == b {
+	for n := 0; a != nil; a, n = a.next, n+1 {
+		if a == b || n == longest {
 			return true
 		}
 	}
