@@ -118,7 +118,7 @@ func (d *decoder) unknown(n strict.Node, kind WordKind, text string) {
 	if near := d.vocab.Near(kind, text); len(near) > 0 {
 		next = "did you mean " + strings.Join(quoteAll(near), " or ") + "?"
 	}
-	n.Complain(fmt.Sprintf("the %s %q is not known", kind, text), "a "+string(kind)+" of the vocabulary", text, next)
+	n.Complain(fmt.Sprintf("the %s %q is not known", kind, text), article(kind)+" of the vocabulary", text, next)
 }
 
 func quoteAll(in []string) []string {
@@ -372,4 +372,12 @@ func joinFields() string {
 		s = append(s, string(f))
 	}
 	return strings.Join(s, ", ")
+}
+
+// article is the kind of word with its article.
+func article(kind WordKind) string {
+	if kind == AnalyteWord {
+		return "an " + string(kind)
+	}
+	return "a " + string(kind)
 }
