@@ -13,6 +13,6 @@ files (results). None of them needs an office or touches an archive.`,
 		Args: cobra.ArbitraryArgs,
 		RunE: group,
 	}
-	c.AddCommand(newShowResults(e))
+	c.AddCommand(newShowDocument(e), newShowReadings(e), newShowRecord(e), newShowAdvice(e), newShowResults(e))
 	return c
 }

@@ -1,0 +1,180 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"example.org/windrow/interpret"
+	"example.org/windrow/normalize"
+)
+
+// An ask is the flags that say what advice is asked for.
+type ask struct {
+	landUse, on, area, sample string
+}
+
+func (a *ask) flags(f *pflag.FlagSet) {
+	f.StringVar(&a.landUse, "land-use", "", "`use` of the land, such as lawn; that of the report if not given")
+	f.StringVar(&a.on, "on", "", "`date` of the advice, YYYY-MM-DD; today if not given")
+	f.StringVar(&a.area, "area", "", "`square feet` to give amounts for")
+	f.StringVar(&a.sample, "sample", "", "only this `sample`, by its number or label")
+}
+
+func (a *ask) ask(e *env) (interpret.Ask, error) {
+	out := interpret.Ask{LandUse: a.landUse, On: a.on, AreaSqFt: a.area}
+	if out.On == "" {
+		out.On = e.now().Format("2006-01-02")
+	} else if !isDate(out.On) {
+		return out, &usageError{fmt.Sprintf("%q is not a date", a.on), "write it as YYYY-MM-DD"}
+	}
+	if a.area != "" && !isPlainNumber(a.area) {
+		return out, &usageError{fmt.Sprintf("%q is not a number of square feet", a.area), "write digits, with a point if need be: --area 1500"}
+	}
+	return out, nil
+}
+
+func newShowAdvice(e *env) *cobra.Command {
+	a, asJSON := &ask{}, false
+	c := &cobra.Command{
+		Use:     "advice FILE",
+		Short:   "show what to do about a report",
+		Long:    "Shows what interpret makes of each sample of a report: how the values are\nrated, what to add and what not, and what is asked before more can be said.\nWhat it rests on is in the JSON. \"windrow letter\" puts it into words.",
+		Example: "  windrow show advice report.pdf\n  windrow show advice --land-use lawn --area 2500 report.pdf",
+		Args:    args(1, 1, "one file"),
+		RunE: func(c *cobra.Command, args []string) error {
+			asked, err := a.ask(e)
+			if err != nil {
+				return err
+			}
+			t, err := e.target(c.Context(), c, args[0])
+			if err != nil {
+				return err
+			}
+			defer t.stages.Close()
+			if err := t.only(a.sample); err != nil {
+				return err
+			}
+			list := []*interpret.Advice{}
+			for _, rec := range t.records {
+				list = append(list, t.stages.Advise(t.report, rec, asked))
+			}
+			if asJSON {
+				err = writeJSON(e.stdout, list)
+			} else {
+				for i, adv := range list {
+					if i > 0 {
+						fmt.Fprintln(e.stdout)
+					}
+					printAdvice(e.stdout, adv, t.records[i])
+				}
+			}
+			if err != nil {
+				return err
+			}
+			return e.tellHeld(t.report)
+		},
+	}
+	a.flags(c.Flags())
+	c.Flags().BoolVar(&asJSON, "json", false, "as JSON, with what each line rests on")
+	return c
+}
+
+func printAdvice(w io.Writer, a *interpret.Advice, rec *normalize.Record) {
+	use := a.LandUse.Name
+	if use == "" {
+		use = "use of the land not known"
+	}
+	paragraph(w, "", fmt.Sprintf("sample %s: advice for %s, by %s", sampleName(rec), use, a.Rules.Title))
+	g := grid{head: []string{"ANALYTE", "VALUE", "UNIT", "CLASS", "LABORATORY SAYS"}, whole: map[int]bool{0: true, 1: true}}
+	for _, r := range a.Ratings {
+		value, unit := r.Censored+r.Value, r.Unit
+		if r.Value == "" {
+			value, unit = r.Printed, r.PrintUnit
+		}
+		class := r.Class
+		if class == "" {
+			class = "not rated: " + r.Not
+		}
+		g.add(r.Analyte, value, unit, class, r.LabWord)
+	}
+	if len(g.rows) > 0 {
+		g.write(w, "  ")
+	}
+	for _, part := range []struct {
+		when  interpret.When
+		title string
+	}{{interpret.First, "first"}, {interpret.Season, "this season"}, {interpret.Not, "not"}} {
+		for _, l := range a.Lines {
+			if l.When == part.when {
+				paragraph(w, "  "+part.title+": ", lineText(l))
+			}
+		}
+	}
+	if l := a.Lead; l != nil {
+		text := strings.Join(l.Do, " ")
+		if l.Tier != "" {
+			text = l.Tier + ". " + text
+		}
+		paragraph(w, "  lead: ", text)
+	}
+	for _, q := range a.Questions {
+		paragraph(w, "  asked: ", q.Text)
+	}
+	for _, s := range a.Cautions {
+		paragraph(w, "  caution: ", s.Text)
+	}
+	for _, d := range a.Disclosure {
+		paragraph(w, "  note: ", d)
+	}
+}
+
+func lineText(l interpret.Line) string {
+	text := l.What
+	for _, am := range []*interpret.Amount{l.Amount, l.Product} {
+		if am == nil || len(am.PerArea) == 0 {
+			continue
+		}
+		p := am.PerArea[0]
+		for _, x := range am.PerArea {
+			if x.Own {
+				p = x
+			}
+		}
+		text += fmt.Sprintf("; %s: %s lb for %s sq ft", am.Of, p.Lb, p.SqFt)
+	}
+	if l.Note != "" {
+		text += " " + l.Note
+	}
+	return text
+}
+
+func isDate(s string) bool {
+	if len(s) != 10 {
+		return false
+	}
+	for i, r := range s {
+		if dash := i == 4 || i == 7; dash != (r == '-') || !dash && (r < '0' || r > '9') {
+			return false
+		}
+	}
+	return true
+}
+
+func isPlainNumber(s string) bool {
+	digits, points := 0, 0
+	for _, r := range s {
+		switch {
+		case r >= '0' && r <= '9':
+			digits++
+		case r == '.':
+			points++
+		default:
+			return false
+		}
+	}
+	return digits > 0 && points <= 1
+}

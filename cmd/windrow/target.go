@@ -1,0 +1,141 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"regexp"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive"
+)
+
+// readOne reads one file through the stages, without an archive.
+func (e *env) readOne(ctx context.Context, c *cobra.Command, path string) (*pipeline.Reading, *pipeline.Stages, *config.Config, error) {
+	st, cfg, err := e.stages(c, 1)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	src, err := source(path, st.Limits.Bytes)
+	if err != nil {
+		return nil, nil, nil, errors.Join(err, st.Close())
+	}
+	rd, err := st.Read(ctx, src, pipeline.Defaults{})
+	if err != nil {
+		return nil, nil, nil, errors.Join(err, st.Close())
+	}
+	return rd, st, cfg, nil
+}
+
+// tellHeld tells why a report is held, and gives the error that ends the
+// command then.
+func (e *env) tellHeld(rep *normalize.Report) error {
+	if rep.Status != normalize.Held {
+		return nil
+	}
+	for _, r := range rep.Reasons {
+		if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
+			e.reason(r.In(title(rep.Source)))
+		}
+	}
+	return errHeld
+}
+
+var recordID = regexp.MustCompile(`^R[0-9a-f]{16}(-[1-9][0-9]*)?$`)
+
+// A target is what trace and letter are about: a report, and the records of
+// it that are meant.
+type target struct {
+	stages  *pipeline.Stages
+	cfg     *config.Config
+	report  *normalize.Report
+	records []*normalize.Record
+}
+
+// target finds a report by the path of its file, or in the office's archive
+// by the id of the report or of one of its records. Close the stages.
+func (e *env) target(ctx context.Context, c *cobra.Command, what string) (*target, error) {
+	_, statErr := os.Stat(what)
+	if statErr != nil && recordID.MatchString(what) {
+		return e.archived(c, what)
+	}
+	rd, st, cfg, err := e.readOne(ctx, c, what)
+	if err != nil {
+		return nil, err
+	}
+	return &target{st, cfg, rd.Report, rd.Report.Records}, nil
+}
+
+func (e *env) archived(c *cobra.Command, id string) (*target, error) {
+	cfg, _, err := e.settings(c.Flags(), true)
+	if err != nil {
+		return nil, err
+	}
+	a, err := archive.OpenExisting(cfg.Archive)
+	if err != nil {
+		return nil, err
+	}
+	report, _, one := strings.Cut(id, "-")
+	b, _, err := a.Latest(archive.Reports, report)
+	if errors.Is(err, archive.ErrNotFound) {
+		return nil, &ingest.Reason{Code: "record-unknown", Severity: ingest.Fail, Where: ingest.Place{File: id}, What: "the archive holds no record of that id", Expected: "the id of a record, as letters print it at their foot", Found: id,
+			Next: "check the id, and that this is the right office"}
+	}
+	if err != nil {
+		return nil, err
+	}
+	t := &target{cfg: cfg, report: &normalize.Report{}}
+	if err := json.Unmarshal(b, t.report); err != nil {
+		return nil, fmt.Errorf("report %s in the archive: %w", report, err)
+	}
+	for _, r := range t.report.Records {
+		if !one || r.ID == id {
+			t.records = append(t.records, r)
+		}
+	}
+	if one && len(t.records) == 0 {
+		return nil, &ingest.Reason{Code: "record-unknown", Severity: ingest.Fail, Where: ingest.Place{File: id}, What: "the report is in the archive but has no such sample", Expected: fmt.Sprintf("a number from 1 to %d behind %s-", len(t.report.Records), report), Found: id, Next: "check the id"}
+	}
+	st, reasons := pipeline.Load(e.want(cfg, true, 1))
+	t.stages = st
+	return t, asError(reasons)
+}
+
+// only keeps the records of one sample, by its number at the laboratory or
+// the client's label.
+func (t *target) only(sample string) error {
+	if sample == "" {
+		return nil
+	}
+	var kept []*normalize.Record
+	var names []string
+	for _, r := range t.records {
+		if r.Sample.LabID == sample || r.Sample.ClientLabel == sample || r.ID == sample {
+			kept = append(kept, r)
+		}
+		names = append(names, sampleName(r))
+	}
+	if len(kept) == 0 {
+		return &usageError{fmt.Sprintf("no sample %q in this report", sample), "its samples: " + strings.Join(names, ", ")}
+	}
+	t.records = kept
+	return nil
+}
+
+func sampleName(r *normalize.Record) string {
+	switch {
+	case r.Sample.LabID != "":
+		return r.Sample.LabID
+	case r.Sample.ClientLabel != "":
+		return r.Sample.ClientLabel
+	}
+	return r.ID
+}

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/method"
+)
+
+func newTrace(e *env) *cobra.Command {
+	sample := ""
+	c := &cobra.Command{
+		Use:   "trace FILE|RECORD [ANALYTE]",
+		Short: "show where a value comes from, step by step",
+		Long: `Shows the lineage of values: what was printed and where, each step with its
+factor and the source of that factor, so that it can be recomputed by hand, and
+what the checks found. FILE is read anew; RECORD is the id of a report or of a
+record in the office's archive, as letters print it at their foot.`,
+		Example: `  windrow trace report.pdf P
+  windrow trace --sample 300 table.pdf K
+  windrow trace R0123456789abcdef-1`,
+		Args: args(1, 2, "a file or the id of a record, and an analyte if need be"),
+		RunE: func(c *cobra.Command, args []string) error {
+			t, err := e.target(c.Context(), c, args[0])
+			if err != nil {
+				return err
+			}
+			defer t.stages.Close()
+			if err := t.only(sample); err != nil {
+				return err
+			}
+			analyte := ""
+			if len(args) == 2 {
+				if analyte, err = t.analyte(args[1]); err != nil {
+					return err
+				}
+			}
+			n := 0
+			for _, rec := range t.records {
+				for _, res := range rec.Results {
+					if analyte != "" && res.Analyte != analyte {
+						continue
+					}
+					if n > 0 {
+						fmt.Fprintln(e.stdout)
+					}
+					normalize.Trace(e.stdout, t.report, rec, res)
+					n++
+				}
+			}
+			return e.tellHeld(t.report)
+		},
+	}
+	c.Flags().StringVar(&sample, "sample", "", "only this `sample`, by its number or label")
+	return c
+}
+
+// analyte is the id of an analyte that the records have, from what a person
+// calls it.
+func (t *target) analyte(text string) (string, error) {
+	id := text
+	if a, ok := method.Standard().Analyte(text); ok {
+		id = a.ID
+	}
+	var have []string
+	seen := map[string]bool{}
+	for _, rec := range t.records {
+		for _, res := range rec.Results {
+			if res.Analyte == id {
+				return id, nil
+			}
+			if !seen[res.Analyte] {
+				seen[res.Analyte] = true
+				have = append(have, res.Analyte)
+			}
+		}
+	}
+	hint := "there are no results"
+	if len(have) > 0 {
+		hint = "there are: " + strings.Join(have, ", ")
+	}
+	return "", &usageError{fmt.Sprintf("no result for %q in this report", text), hint}
+}
