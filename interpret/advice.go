@@ -188,7 +188,7 @@ type Said struct {
 
 // LeadAdvice is what is said about lead.
 type LeadAdvice struct {
-	Kind    string   `json:"kind"` // total, screen or none
+	Kind    string   `json:"kind"` // total, screen, open (a figure that is not settled) or none
 	Value   string   `json:"value,omitempty"`
 	Tier    string   `json:"tier,omitempty"`
 	NoFood  bool     `json:"no_food,omitempty"`

@@ -139,7 +139,7 @@ func (a *adviser) fit(rep *normalize.Report, ask Ask) {
 	a.age(ask)
 	for _, r := range rec.Results {
 		switch {
-		case r.Status == normalize.Held || r.Status == normalize.Flagged:
+		case (r.Status == normalize.Held || r.Status == normalize.Flagged) && slices.Contains(advisedOn, r.Analyte):
 			why := "it needs a second look"
 			if len(r.Findings) > 0 {
 				why = r.Findings[0].What
@@ -152,6 +152,10 @@ func (a *adviser) fit(rep *normalize.Report, ask Ask) {
 		}
 	}
 }
+
+// advisedOn are the analytes that advice rests on. A doubt about another one
+// is the record's business and holds nothing back here.
+var advisedOn = []string{"pH", "buffer_pH", "acidity", "OM", "P", "K", "Mg", "Ca", "Pb", "texture"}
 
 // sentence begins with a capital and ends with a full stop.
 func sentence(s string) string {
@@ -453,7 +457,7 @@ func (a *adviser) lead() {
 		return
 	}
 	a.out.Lead = l
-	if l.Kind != "none" {
+	if l.Kind == "screen" || l.Kind == "total" {
 		a.events["lead-"+l.Kind] = true
 	}
 }

@@ -192,6 +192,32 @@ func TestExtractedLeadIsNeverATotal(t *testing.T) {
 	}
 }
 
+// A lead figure with a doubt is neither used nor passed over.
+func TestDoubtfulLeadIsNotCalledUntested(t *testing.T) {
+	rs := loaded(t)
+	pb := res("Pb", "700", "total-digestion")
+	pb.Status = normalize.Flagged
+	a := Advise(garden(append([]*normalize.Result{pb}, goodGarden...)...), okReport, rs, Ask{On: "2026-04-01"})
+	if a.Lead == nil || a.Lead.Kind != "open" || !asks(a, "result-doubtful") || a.Lead.Tier != "" {
+		t.Errorf("%+v %+v", a.Lead, a.Questions)
+	}
+	zinc := res("Zn", "3", "mehlich-3-icp")
+	zinc.Status = normalize.Flagged
+	if a := Advise(garden(append([]*normalize.Result{zinc}, goodGarden...)...), okReport, rs, Ask{On: "2026-04-01"}); len(a.Questions) != 0 {
+		t.Errorf("%+v", a.Questions)
+	}
+}
+
+// However acid the lawn, no more is planned than up to the next pH test.
+func TestNoLimePlanPastTheNextTest(t *testing.T) {
+	rs := loaded(t)
+	a := Advise(recordOf("lawn", res("pH", "4.8", "ph-water-1-1"), res("acidity", "14.2", "mehlich-buffer")), okReport, rs, Ask{On: "2026-04-01"})
+	l := a.Lines[0]
+	if l.Need != "280" || len(l.Parts) != 3 || l.Parts[2].PerArea[0].Lb != "50" || !l.Parts[2].Retest || !strings.Contains(l.Note, "6 parts") {
+		t.Errorf("%s %+v %s", l.Need, l.Parts, l.Note)
+	}
+}
+
 func TestLandUses(t *testing.T) {
 	rs := loaded(t)
 	for said, want := range map[string]string{"Raised  Bed": "vegetable-garden", "community garden": "vegetable-garden", "lawn": "lawn", "NATIVE BED": "native-bed"} {

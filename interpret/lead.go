@@ -6,6 +6,9 @@ import (
 	"example.org/windrow/normalize"
 )
 
+// untilKnown is said where a lead figure can't be relied on.
+const untilKnown = "The lead figure on this report is not settled. Until it is, grow no leafy or root crops there, and keep children off bare soil."
+
 // leadAdvice reads lead. A result by a total method is set against the tiers;
 // one by an extract is a screen, which leads to nothing but a request for a
 // test of total lead. The two are never compared with each other's figures.
@@ -19,8 +22,14 @@ func (rs *RuleSet) leadAdvice(results []*normalize.Result) (*LeadAdvice, []Quest
 			continue
 		}
 		if r.Method == "" {
-			questions = append(questions, Question{Code: "lead-method", Blocks: "lead", Text: "The report gives a lead figure but does not say whether it is total lead. Please ask the laboratory. Until you know, grow no leafy or root crops there, and keep children off bare soil."})
+			questions = append(questions, Question{Code: "lead-method", Blocks: "lead", Text: "The report gives a lead figure but does not say whether it is total lead. Please ask the laboratory."})
+			if best == 0 {
+				out = &LeadAdvice{Kind: "open", Do: []string{untilKnown}, Basis: out.Basis}
+			}
 			continue
+		}
+		if r.Status != normalize.OK && r.Missing == "" && best == 0 {
+			out = &LeadAdvice{Kind: "open", Do: []string{untilKnown}, Basis: out.Basis}
 		}
 		if !usable(r) || r.Unit != l.Unit {
 			continue

@@ -87,6 +87,12 @@ func (r *LimeRate) fromTable(acidity *normalize.Result, target *PHTarget) *need 
 	return &need{rate: rate, working: working, basis: []Basis{basis(row.ID, r.Source, r.Provenance, row.At)}}
 }
 
+// A buffer that starts at its ceiling and is drawn down by an acid soil cannot
+// end below the soil's own pH by more than the noise of the two readings.
+// That follows from what a buffer is; half a unit for the noise is common
+// practice, no source.
+var bufferSlack = rat(1, 2)
+
 // fromBuffer works the equation: acidity = k x (ceiling - buffer pH); rate =
 // acidity x (target - pH) / (ceiling - pH).
 func (r *LimeRate) fromBuffer(use string, ph span, target *PHTarget, buffer *normalize.Result) (*need, *Question) {
@@ -98,7 +104,7 @@ func (r *LimeRate) fromBuffer(use string, ph span, target *PHTarget, buffer *nor
 		return nil, nil
 	}
 	ceiling, goal := r.Ceiling.rat(), target.Target.rat()
-	if goal.Cmp(ceiling) >= 0 || ph.value.Cmp(goal) >= 0 || s.value.Cmp(ph.value) < 0 && ph.value.Cmp(ceiling) < 0 && s.value.Cmp(rat(4, 1)) < 0 {
+	if goal.Cmp(ceiling) >= 0 || ph.value.Cmp(goal) >= 0 || s.value.Cmp(sub(ph.value, bufferSlack)) < 0 {
 		return nil, &Question{Code: "buffer-odd", Blocks: "lime", Text: "The buffer pH and the soil pH on the report do not fit together. Please ask the laboratory to check both."}
 	}
 	acidity := mul(r.K.rat(), sub(ceiling, s.value))
@@ -175,6 +181,9 @@ func (rs *RuleSet) limeLine(use UseRef, n *need, a areas, classes map[string]str
 	l.Product = a.amount(name, product, false, cup)
 	l.Amount = a.amount("pure lime", n.rate, false, nil)
 	for i, p := range parts {
+		if i > 2 {
+			break // nobody can plan past the next pH test
+		}
 		l.Parts = append(l.Parts, Part{Months: i * months, PerArea: a.spread(p, len(parts) > 1, cup), Retest: i == 2})
 	}
 	how := "Dig it in " + depthWords(n.depth) + "deep."
@@ -187,6 +196,9 @@ func (rs *RuleSet) limeLine(use UseRef, n *need, a areas, classes map[string]str
 		l.What = "Spread " + name + " in " + itoa(len(parts)) + " parts, " + itoa(months) + " months apart. " + how
 	}
 	l.Note = "For limestone with a calcium carbonate equivalent (CCE) of " + string(m.CCE) + ". If the label says less, you need more: multiply by 100 and divide by that number."
+	if len(parts) > 3 {
+		l.Note += " In all it may take " + itoa(len(parts)) + " parts. Test the pH again before each one after the second."
+	}
 	return l
 }
 

@@ -176,7 +176,7 @@ func TestSchemaAgreesWithTheLoader(t *testing.T) {
 			}
 		}
 	}
-	golden(t, filepath.Join("testdata", "rules.schema.json"), RulesSchema())
+	golden(t, filepath.Join("rules", "rules.schema.json"), RulesSchema())
 }
 
 func FuzzReadRules(f *testing.F) {
