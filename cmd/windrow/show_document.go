@@ -204,7 +204,7 @@ func printRecord(w io.Writer, rec *normalize.Record) {
 		facts = append(facts, "to "+string(s.DepthIn)+" in")
 	}
 	paragraph(w, "", who+": "+strings.Join(facts, ", "))
-	g := grid{head: []string{"ANALYTE", "VALUE", "UNIT", "LB/ACRE", "PRINTED", "METHOD", "STATUS"}, whole: map[int]bool{0: true, 1: true, 2: true, 3: true}}
+	g := grid{head: []string{"ANALYTE", "VALUE", "UNIT", "LB/ACRE", "PRINTED", "METHOD", "RATING", "STATUS"}, whole: map[int]bool{1: true, 2: true, 3: true, 7: true}, wide: 100}
 	for _, r := range rec.Results {
 		name := r.Analyte
 		if r.Detail != "" {
@@ -229,14 +229,15 @@ func printRecord(w io.Writer, rec *normalize.Record) {
 		if r.Printed.Unit != "" {
 			printed += " " + r.Printed.Unit
 		}
-		if r.Printed.Rating != "" {
-			printed += ", " + r.Printed.Rating
+		rating := r.Printed.Rating
+		if rating == "" {
+			rating = r.Printed.Index
 		}
 		unit := r.Unit
 		if r.Missing != "" || value == "by volume" {
 			unit = ""
 		}
-		g.add(cut(name, 18), value, unit, lb, printed, r.MethodName, string(r.Status))
+		g.add(name, value, unit, lb, printed, r.MethodName, rating, string(r.Status))
 	}
 	g.write(w, "  ")
 	for _, r := range rec.Results {

@@ -1,0 +1,125 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/index"
+)
+
+func newArchive(e *env) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "archive",
+		Short: "verify the archive, and make its index anew",
+		Args:  cobra.ArbitraryArgs,
+		RunE:  group,
+	}
+	c.AddCommand(newArchiveVerify(e), newArchiveRebuild(e))
+	return c
+}
+
+func newArchiveVerify(e *env) *cobra.Command {
+	asJSON := false
+	c := &cobra.Command{
+		Use:   "verify",
+		Short: "read the whole archive and check every byte",
+		Long: `Reads everything in the archive: that each original has the hash it is named by,
+that each document agrees with its checksum and its schema and names an original
+that is there, and that nothing is missing or lies about. It changes nothing and
+may run while reports are being worked on.`,
+		Example: "  windrow archive verify\n  windrow archive verify --json | jq .problems",
+		Args:    args(0, 0, ""),
+		RunE: func(c *cobra.Command, _ []string) error {
+			a, _, err := e.archive(c)
+			if err != nil {
+				return err
+			}
+			problems, count, err := a.Verify(c.Context(), validDocument)
+			if asJSON {
+				if problems == nil {
+					problems = []archive.Problem{}
+				}
+				err = errors.Join(err, writeJSON(e.stdout, struct {
+					Problems []archive.Problem `json:"problems"`
+					Count    archive.Count     `json:"count"`
+				}{problems, count}))
+			} else {
+				for _, p := range problems {
+					fmt.Fprintln(e.stdout, p.String())
+				}
+				fmt.Fprintf(e.stdout, "%s, %s, %s of advice, %s; %d bytes read\n", plural(count.Originals, "original"), plural(count.Documents[archive.Reports], "report document"),
+					plural(count.Documents[archive.Advice], "document"), plural(count.Arrivals, "arrival"), count.Bytes)
+				if len(problems) == 0 && err == nil {
+					fmt.Fprintln(e.stdout, "all is well")
+				}
+			}
+			if err == nil && len(problems) > 0 {
+				e.complain(plural(len(problems), "problem")+" in the archive", "bring the files named above back from a backup")
+				return errTold
+			}
+			return err
+		},
+	}
+	c.Flags().BoolVar(&asJSON, "json", false, "as JSON")
+	return c
+}
+
+// validDocument checks a document of the archive against its schema.
+func validDocument(kind string, b []byte) error {
+	if kind == archive.Reports {
+		return normalize.Validate(b)
+	}
+	return nil
+}
+
+// archive opens the archive of the office, which must be there.
+func (e *env) archive(c *cobra.Command) (*archive.Archive, string, error) {
+	cfg, _, err := e.settings(c.Flags(), true)
+	if err != nil {
+		return nil, "", err
+	}
+	if _, err := os.Stat(cfg.Archive); errors.Is(err, os.ErrNotExist) {
+		return nil, "", &ingest.Reason{Code: "no-archive", Severity: ingest.Fail, Where: ingest.Place{File: cfg.Archive}, What: "this office has no archive yet", Expected: "an archive, which the first report makes", Found: "no such folder",
+			Next: "run windrow run first; if there were reports, see whether the drive is connected"}
+	}
+	a, err := archive.OpenExisting(cfg.Archive)
+	return a, cfg.Index, err
+}
+
+func newArchiveRebuild(e *env) *cobra.Command {
+	return &cobra.Command{
+		Use:   "rebuild",
+		Short: "make the index anew from the archive",
+		Long: `Empties the index and fills it from the archive. Nothing is lost by it: whatever
+is in the index is in the archive too.`,
+		Args: args(0, 0, ""),
+		RunE: func(c *cobra.Command, _ []string) error {
+			a, at, err := e.archive(c)
+			if err != nil {
+				return err
+			}
+			return rebuild(c.Context(), e, a, at)
+		},
+	}
+}
+
+func rebuild(ctx context.Context, e *env, a *archive.Archive, at string) error {
+	ix, err := index.Open(ctx, at)
+	if err != nil {
+		return err
+	}
+	err = ix.Rebuild(ctx, a)
+	n, cerr := ix.Counts(ctx)
+	if err = errors.Join(err, cerr, ix.Close()); err != nil {
+		return err
+	}
+	fmt.Fprintf(e.stdout, "%s, %s, %s, %s\n", plural(n.Sources, "file"), plural(n.Reports, "report"), plural(n.Records, "sample"), plural(n.Results, "result"))
+	return nil
+}

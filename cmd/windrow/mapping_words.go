@@ -1,0 +1,111 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"example.org/windrow/mappings"
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/method"
+	"example.org/windrow/normalize/unit"
+)
+
+// wordKinds are the vocabularies, by the names that people use on the command
+// line.
+var wordKinds = []struct {
+	name string
+	kind mappings.WordKind
+}{{"analytes", mappings.AnalyteWord}, {"units", mappings.UnitWord}, {"methods", mappings.MethodWord}, {"bases", mappings.BasisWord}, {"land-uses", mappings.LandUseWord}, {"ratings", mappings.RatingWord}}
+
+func newMappingWords(e *env) *cobra.Command {
+	return &cobra.Command{
+		Use:   "words [KIND [WORD]]",
+		Short: "list the words that a mapping may use",
+		Long: `Lists the words of the trade that a mapping may use, by their kind: analytes,
+units, methods, bases, land-uses, ratings. With a WORD it tells what that word
+is taken for, or which words are near it.`,
+		Example: "  windrow mapping words methods\n  windrow mapping words units ppm",
+		Args:    args(0, 2, "a kind and a word"),
+		RunE: func(_ *cobra.Command, args []string) error {
+			if len(args) == 2 {
+				return oneWord(e, args[0], args[1])
+			}
+			found := false
+			for _, k := range wordKinds {
+				if len(args) == 0 || args[0] == k.name {
+					found = true
+					listWords(e, k.name, len(args) == 0)
+				}
+			}
+			if !found {
+				return unknownKind(args[0])
+			}
+			return nil
+		},
+	}
+}
+
+func unknownKind(kind string) error {
+	var names []string
+	for _, k := range wordKinds {
+		names = append(names, k.name)
+	}
+	return &usageError{fmt.Sprintf("there is no kind of word %q", kind), "there are: " + strings.Join(names, ", ")}
+}
+
+func oneWord(e *env, kind, word string) error {
+	for _, k := range wordKinds {
+		if k.name != kind {
+			continue
+		}
+		if id, ok := normalize.Vocabulary().Resolve(k.kind, word); ok {
+			fmt.Fprintf(e.stdout, "%s is %s\n", word, id)
+			return nil
+		}
+		hint := ""
+		if near := normalize.Vocabulary().Near(k.kind, word); len(near) > 0 {
+			hint = "near it are: " + strings.Join(near, ", ")
+		}
+		e.complain(fmt.Sprintf("%q is not a known word for %s", word, kind), hint)
+		return errTold
+	}
+	return unknownKind(kind)
+}
+
+func listWords(e *env, kind string, title bool) {
+	g := grid{head: []string{"ID", "NAME", "ALSO WRITTEN"}, whole: map[int]bool{0: true}, wide: 100}
+	switch kind {
+	case "analytes":
+		for _, a := range method.Standard().Analytes {
+			g.add(a.ID, a.Name+", "+a.Unit, strings.Join(a.Spellings, ", "))
+		}
+	case "methods":
+		for _, m := range method.Standard().Methods {
+			g.add(m.ID, m.Name, strings.Join(m.Spellings, ", "))
+		}
+	case "units":
+		for _, u := range unit.Standard().Units {
+			g.add(u.ID, string(u.Dimension), strings.Join(u.Spellings, ", "))
+		}
+	case "bases":
+		for _, b := range unit.Standard().Bases {
+			g.add(b.ID, "as "+b.Element, strings.Join(b.Spellings, ", "))
+		}
+	case "land-uses":
+		g.head = []string{"ID"}
+		for _, u := range normalize.LandUses() {
+			g.add(u)
+		}
+	case "ratings":
+		g.head = []string{"ID", "SCALE"}
+		for _, r := range normalize.RatingClasses() {
+			g.add(r.ID, r.Scale)
+		}
+	}
+	if title {
+		fmt.Fprintf(e.stdout, "\n%s\n", kind)
+	}
+	g.write(e.stdout, "  ")
+}

@@ -1,0 +1,149 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/ingest"
+	"example.org/windrow/interpret"
+)
+
+func newRules(e *env) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "rules",
+		Short: "check and explain the tables that advice is given by",
+		Args:  cobra.ArbitraryArgs,
+		RunE:  group,
+	}
+	c.AddCommand(newRulesCheck(e), newRulesExplain(e))
+	return c
+}
+
+// rulesOf loads the rule sets in use, or those of a folder beside the
+// built-in ones.
+func (e *env) rulesOf(c *cobra.Command, args []string) ([]*interpret.RuleSet, []*ingest.Reason, error) {
+	if len(args) == 1 {
+		if !isDir(args[0]) {
+			return nil, nil, &usageError{args[0] + " is not a folder", "name a folder of rule sets"}
+		}
+		sets, reasons := pipeline.LoadRules(args[0])
+		return sets, reasons, nil
+	}
+	cfg, isOffice, err := e.settings(c.Flags(), false)
+	if err != nil {
+		return nil, nil, err
+	}
+	sets, reasons := pipeline.LoadRules(e.want(cfg, isOffice, 1).RuleDir)
+	return sets, reasons, nil
+}
+
+func newRulesCheck(e *env) *cobra.Command {
+	return &cobra.Command{
+		Use:   "check [DIR]",
+		Short: "check rule sets, with the examples they carry",
+		Long: `Checks rule sets: their shape, that every figure names its source, that classes
+follow on each other without gap, and that their own examples come out as they
+say. Each mistake is told with file, line and column.`,
+		Example: "  windrow rules check\n  windrow rules check ./rules",
+		Args:    args(0, 1, "a folder"),
+		RunE: func(c *cobra.Command, args []string) error {
+			sets, reasons, err := e.rulesOf(c, args)
+			if err != nil {
+				return err
+			}
+			for _, s := range sets {
+				fmt.Fprintf(e.stdout, "ok  %s: %s, %s as expected\n", s.ID, s.Title, plural(len(s.Examples), "example"))
+			}
+			return asError(reasons)
+		},
+	}
+}
+
+func newRulesExplain(e *env) *cobra.Command {
+	return &cobra.Command{
+		Use:     "explain [ID]",
+		Short:   "tell what a rule set rates, by which tables, and what they rest on",
+		Example: "  windrow rules explain\n  windrow rules explain mehlich-3-home",
+		Args:    args(0, 1, "the id of a rule set"),
+		RunE: func(c *cobra.Command, args []string) error {
+			sets, reasons, err := e.rulesOf(c, nil)
+			if err == nil {
+				err = asError(reasons)
+			}
+			if err != nil {
+				return err
+			}
+			found := false
+			var ids []string
+			for _, s := range sets {
+				ids = append(ids, s.ID)
+				if len(args) == 0 || s.ID == args[0] {
+					if found {
+						fmt.Fprintln(e.stdout)
+					}
+					found = true
+					printRules(e.stdout, s)
+				}
+			}
+			if !found {
+				return &usageError{fmt.Sprintf("there is no rule set %q", args[0]), "there are: " + strings.Join(ids, ", ")}
+			}
+			return nil
+		},
+	}
+}
+
+func printRules(w io.Writer, s *interpret.RuleSet) {
+	paragraph(w, s.ID+": ", s.Title)
+	paragraph(w, "  for: ", s.Region)
+	until := s.InForce.Until
+	if until == "" {
+		until = "further notice"
+	}
+	fmt.Fprintf(w, "  in force: from %s until %s\n", s.InForce.From, until)
+	if s.About != "" {
+		paragraph(w, "  about: ", s.About)
+	}
+	for _, k := range s.Publications {
+		paragraph(w, "  rests on: ", s.Sources[k].Text)
+	}
+	fmt.Fprintln(w, "\n  its figures, by what they rest on")
+	for _, p := range interpret.Provenances {
+		if n := s.Rows[p]; n > 0 {
+			fmt.Fprintf(w, "    %4d  %s\n", n, p.Words())
+		}
+	}
+	fmt.Fprintln(w, "\n  uses of the land")
+	for _, u := range s.LandUses {
+		paragraph(w, "    "+u.Name+": ", strings.Join(u.Covers, ", "))
+	}
+	fmt.Fprintln(w, "\n  pH")
+	for _, p := range s.PH {
+		target := ""
+		if p.Target != "" {
+			target = ", target " + string(p.Target)
+		}
+		fmt.Fprintf(w, "    %s: %s to %s%s  [%s, %s]\n", strings.Join(p.For, ", "), p.Low, p.High, target, p.Source, p.Provenance)
+	}
+	for _, t := range s.Ratings {
+		fmt.Fprintf(w, "\n  %s in %s, by %s, for %s\n", t.Analyte, t.Unit, strings.Join(t.Methods, ", "), strings.Join(t.For, ", "))
+		if len(t.Textures) > 0 {
+			paragraph(w, "    soils: ", strings.Join(t.Textures, ", "))
+		}
+		for _, c := range t.Classes {
+			span := string(c.From) + " and more"
+			if c.Below != "" {
+				span = string(c.From) + " to below " + string(c.Below)
+			}
+			source, prov := c.Source, c.Provenance
+			if source == "" {
+				source, prov = t.Source, t.Provenance
+			}
+			fmt.Fprintf(w, "    %-14s %-24s [%s, %s]\n", c.Class, span, source, prov)
+		}
+	}
+}
