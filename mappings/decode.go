@@ -186,7 +186,7 @@ func (d *decoder) style(n strict.Node, st Style) Style {
 		for _, c := range dn.Items() {
 			p := c.Text()
 			if err := checkDatePattern(p); err != nil {
-				c.Complain("this date pattern is not complete", err.Error(), p, "for 14/03/2026 write DD/MM/YYYY, for March 4, 2026 write MMMM D, YYYY")
+				c.Complain("this date pattern is not complete", err.Error(), p, "for 14/03/2026 write DD/MM/YYYY, for March 4, 2026 write MMMM D, YYYY; for a spreadsheet's day numbers write day serial 1900")
 			}
 			st.Dates = append(st.Dates, p)
 		}

@@ -3,6 +3,7 @@ package mappings
 import (
 	"fmt"
 	"strings"
+	"unicode"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings/strict"
@@ -305,12 +306,14 @@ func (r *reader) rowFields(v *view, t *Table, h *heads, rw *row, s *SampleExtrac
 
 // depthUnit is the unit of depth that a column's own heading names.
 func depthUnit(c *Column) string {
-	h := strings.ToLower(strings.Join(c.Heading, " ") + " " + c.Unit)
-	switch {
-	case strings.Contains(h, "cm"):
-		return "cm"
-	case strings.Contains(h, "in"):
-		return "in"
+	words := strings.FieldsFunc(strings.ToLower(strings.Join(c.Heading, " ")+" "+c.Unit), func(r rune) bool { return !unicode.IsLetter(r) })
+	for _, w := range words {
+		switch w {
+		case "cm", "centimetres", "centimeters":
+			return "cm"
+		case "in", "inch", "inches":
+			return "in"
+		}
 	}
 	return ""
 }

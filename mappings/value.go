@@ -5,6 +5,7 @@ import (
 	"math/big"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // A number is a value as a report prints it, taken apart.
@@ -103,8 +104,19 @@ var romanMonths = []string{"I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX
 // dateTokens are the parts of a date pattern, longest first.
 var dateTokens = []string{"YYYY", "MMMM", "MMM", "RM", "YY", "MM", "DD", "M", "D"}
 
+// serials are the date patterns for a spreadsheet's day numbers, with the day
+// before day 1. Day 60 of the 1900 system, a 29 February that never was, lies
+// before any report.
+var serials = map[string]time.Time{
+	"day serial 1900": time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC),
+	"day serial 1904": time.Date(1904, 1, 1, 0, 0, 0, 0, time.UTC),
+}
+
 // checkDatePattern says what is wrong with a date pattern, or nil.
 func checkDatePattern(p string) error {
+	if _, ok := serials[p]; ok {
+		return nil
+	}
 	var d, m, y int
 	for i := 0; i < len(p); {
 		tok := dateToken(p[i:])
@@ -140,6 +152,13 @@ func dateToken(s string) string {
 // are of this century: soil is not tested for the last one.
 func parseDate(pattern, text string) (string, bool) {
 	s := normalise(text)
+	if day0, ok := serials[pattern]; ok {
+		if len(s) != 5 || !allDigits(s) {
+			return "", false
+		}
+		n, _ := strconv.Atoi(s)
+		return day0.AddDate(0, 0, n).Format("2006-01-02"), true
+	}
 	var d, m, y int
 	for i := 0; i < len(pattern); {
 		tok := dateToken(pattern[i:])

@@ -98,6 +98,12 @@ func TestDates(t *testing.T) {
 		{"D MMM YYYY", "5 Oct 2026", "2026-10-05"},
 		{"DD.RM.YYYY", "14.III.2026", "2026-03-14"},
 		{"DD.RM.YYYY", "02.XII.2026", "2026-12-02"},
+		// 46095 is 14 March 2026 and 61 is 1 March 1900 by the 1900 date system
+		// (from memory; the first is also in the guide of a test laboratory).
+		{"day serial 1900", "46095", "2026-03-14"},
+		{"day serial 1904", "44633", "2026-03-14"},
+		{"day serial 1900", "60", ""},
+		{"day serial 1900", "46095.5", ""},
 		{"YYYY-MM-DD", "2026-02-29", ""}, // no such day
 		{"YYYY-MM-DD", "2028-02-29", "2028-02-29"},
 		{"DD/MM/YYYY", "03/14/2026", ""}, // no fourteenth month

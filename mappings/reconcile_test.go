@@ -1,0 +1,45 @@
+package mappings
+
+import (
+	"strings"
+	"testing"
+
+	"example.org/windrow/ingest"
+)
+
+func oneSample(member, id string, rs ...Reading) *Extract {
+	return &Extract{Source: ingest.SourceRef{Name: "a.eml", Member: member}, Mapping: Ref{ID: "lab"},
+		Samples: []*SampleExtract{{Fields: map[FieldID]Field{LabSampleID: {Printed: id, Value: id}}, Readings: rs}}}
+}
+
+func value(analyte, number string) Reading {
+	return Reading{Analyte: analyte, Number: number, Printed: number, Unit: "mg/kg"}
+}
+
+func TestReconcile(t *testing.T) {
+	// The same results twice are kept once, with what either adds.
+	a := oneSample("a.pdf", "1", value("P", "12"), value("K", "140"))
+	b := oneSample("a.csv", "1", Reading{Analyte: "P", Number: "12", Printed: "12", Unit: "mg/kg", Rating: "low"}, value("Ca", "900"))
+	Reconcile([]*Extract{a, b})
+	if a.Held() || b.Held() || len(b.Samples) != 0 || len(a.Samples[0].Readings) != 3 || a.Samples[0].Readings[0].Rating != "low" {
+		t.Errorf("got %s and %s", summary(a), summary(b))
+	}
+	// A contradiction holds both.
+	a, b = oneSample("a.pdf", "1", value("P", "12")), oneSample("a.csv", "1", value("P", "21"))
+	Reconcile([]*Extract{a, b})
+	if !a.Held() || !b.Held() || !strings.Contains(a.Reasons[0].Found, "12") || !strings.Contains(a.Reasons[0].Found, "21") {
+		t.Errorf("a contradiction was accepted: %s and %s", summary(a), summary(b))
+	}
+	// A value in one and "not run" in the other is a contradiction too.
+	a, b = oneSample("a.pdf", "1", value("P", "12")), oneSample("a.csv", "1", Reading{Analyte: "P", Missing: "--", Unit: "mg/kg"})
+	Reconcile([]*Extract{a, b})
+	if !a.Held() {
+		t.Error("a value and a missing value were taken for the same")
+	}
+	// Other samples stay where they are.
+	a, b = oneSample("a.pdf", "1", value("P", "12")), oneSample("a.csv", "2", value("P", "21"))
+	Reconcile([]*Extract{a, b})
+	if a.Held() || b.Held() || len(a.Samples) != 1 || len(b.Samples) != 1 {
+		t.Errorf("got %s and %s", summary(a), summary(b))
+	}
+}
