@@ -42,3 +42,11 @@ type SourceRef struct {
 	SHA256 string `json:"sha256"`
 	Size   int64  `json:"size"` // bytes
 }
+
+// Title is the name to show: the file, and the member where there is one.
+func (r SourceRef) Title() string {
+	if r.Member == "" {
+		return r.Name
+	}
+	return r.Name + " > " + r.Member
+}

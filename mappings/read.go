@@ -25,7 +25,7 @@ const maxReasons = 40
 
 func (r *reader) reason(x *ingest.Reason) {
 	if x.Where.File == "" {
-		x.Where.File = r.doc.Source.Name
+		x.Where.File = r.doc.Source.Title()
 	}
 	k := x.Code + x.Where.String() + x.What + x.Found
 	if r.seen[k] {
@@ -66,7 +66,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary) *Extract {
 		r.views = append(r.views, v)
 	}
 	if len(hidden) > 0 {
-		r.reason(&ingest.Reason{Code: "hidden-sheet", Severity: ingest.Note, Where: ingest.Place{File: doc.Source.Name}, What: "hidden sheets were not read", Expected: "sheets that a reader can see", Found: strings.Join(hidden, ", "), Next: "nothing, unless you miss a result"})
+		r.reason(&ingest.Reason{Code: "hidden-sheet", Severity: ingest.Note, Where: ingest.Place{File: doc.Source.Title()}, What: "hidden sheets were not read", Expected: "sheets that a reader can see", Found: strings.Join(hidden, ", "), Next: "nothing, unless you miss a result"})
 	}
 	for _, n := range doc.Notes {
 		if n.Severity == ingest.Hold || n.Severity == ingest.Flag {
@@ -85,14 +85,14 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary) *Extract {
 	}
 	for _, t := range l.Tables {
 		if tables[t] == 0 && !t.Optional {
-			r.hold("layout-changed", ingest.Place{File: doc.Source.Name}, t.Place, fmt.Sprintf("the table %q is not in this report", t.Name), "a table headed "+strings.Join(expectedOrder(t), " | "), "no such headings", nextLayout)
+			r.hold("layout-changed", ingest.Place{File: doc.Source.Title()}, t.Place, fmt.Sprintf("the table %q is not in this report", t.Name), "a table headed "+strings.Join(expectedOrder(t), " | "), "no such headings", nextLayout)
 		}
 	}
 	r.finish(carried)
 	r.account()
 	r.inForce()
 	if r.skipped > 0 {
-		r.out.Reasons = append(r.out.Reasons, &ingest.Reason{Code: "more", Severity: ingest.Note, Where: ingest.Place{File: doc.Source.Name}, What: fmt.Sprintf("%d more reasons of these kinds are not listed", r.skipped)})
+		r.out.Reasons = append(r.out.Reasons, &ingest.Reason{Code: "more", Severity: ingest.Note, Where: ingest.Place{File: doc.Source.Title()}, What: fmt.Sprintf("%d more reasons of these kinds are not listed", r.skipped)})
 	}
 	return r.out
 }
@@ -114,7 +114,7 @@ func (r *reader) landmarks() {
 			}
 		}
 		if !found {
-			r.hold("layout-changed", ingest.Place{File: r.doc.Source.Name}, p.Place, "a text that the reading relies on is not in this report", p.Src, "nothing like it", nextLayout)
+			r.hold("layout-changed", ingest.Place{File: r.doc.Source.Title()}, p.Place, "a text that the reading relies on is not in this report", p.Src, "nothing like it", nextLayout)
 		}
 	}
 }
@@ -324,7 +324,7 @@ func (r *reader) finish(carried map[FieldID]Field) {
 		}
 	}
 	if len(r.out.Samples) == 0 && !r.out.Held() {
-		r.hold("no-samples", ingest.Place{File: r.doc.Source.Name}, r.l.Place, "no sample was found in this report", "at least one sample", "none", "look at the file; if it is not a report of results, file it elsewhere")
+		r.hold("no-samples", ingest.Place{File: r.doc.Source.Title()}, r.l.Place, "no sample was found in this report", "at least one sample", "none", "look at the file; if it is not a report of results, file it elsewhere")
 	}
 }
 

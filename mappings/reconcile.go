@@ -35,7 +35,7 @@ func Reconcile(xs []*Extract) {
 			}
 			if d := differ(o.s, s); d != "" {
 				r := &ingest.Reason{Code: "members-disagree", Severity: ingest.Hold, Where: s.Place, What: fmt.Sprintf("two files that came together differ about sample %s", id),
-					Expected: "the same results in " + title(o.x.Source) + " and in " + title(x.Source), Found: d, Next: "ask the laboratory which is right"}
+					Expected: "the same results in " + o.x.Source.Title() + " and in " + x.Source.Title(), Found: d, Next: "ask the laboratory which is right"}
 				x.Reasons = append(x.Reasons, r)
 				o.x.Reasons = append(o.x.Reasons, r)
 				kept = append(kept, s)
@@ -46,17 +46,10 @@ func Reconcile(xs []*Extract) {
 		}
 		x.Samples = kept
 		for o, n := range twice {
-			x.Reasons = append(x.Reasons, &ingest.Reason{Code: "same-results", Severity: ingest.Note, Where: ingest.Place{File: x.Source.Name},
-				What: fmt.Sprintf("%d samples of this file are also in %s, with the same results; they are kept once", n, title(o.Source))})
+			x.Reasons = append(x.Reasons, &ingest.Reason{Code: "same-results", Severity: ingest.Note, Where: ingest.Place{File: x.Source.Title()},
+				What: fmt.Sprintf("%d samples of this file are also in %s, with the same results; they are kept once", n, o.Source.Title())})
 		}
 	}
-}
-
-func title(r ingest.SourceRef) string {
-	if r.Member != "" {
-		return r.Member
-	}
-	return r.Name
 }
 
 // readingKey tells the tests of one sample apart.

@@ -129,7 +129,7 @@ func (s *Set) Recognise(docs []*ingest.Document) (*Match, *ingest.Reason) {
 	}
 	name := ""
 	if len(docs) > 0 {
-		name = docs[0].Source.Name
+		name = docs[0].Source.Title()
 	}
 	if len(labs) == 0 {
 		return nil, &ingest.Reason{Code: "lab-unknown", Severity: ingest.Hold, Where: ingest.Place{File: name},

@@ -54,7 +54,7 @@ func newView(doc *ingest.Document, p *ingest.Page) *view {
 		if t == "" {
 			continue
 		}
-		a := &atom{text: t, kind: ingest.TextCell, box: w.Box, base: w.Base, size: w.Size, turn: w.Turn, place: p.PlaceOfBox(w.Box).In(doc.Source.Name)}
+		a := &atom{text: t, kind: ingest.TextCell, box: w.Box, base: w.Base, size: w.Size, turn: w.Turn, place: p.PlaceOfBox(w.Box).In(doc.Source.Title())}
 		switch {
 		case w.Ghost != "":
 			v.off = append(v.off, a)
@@ -82,7 +82,7 @@ func (v *view) fromCells(p *ingest.Page) {
 		across, down := max(1, c.Across), max(1, c.Down)
 		a := &atom{text: t, full: c.Raw, kind: c.Kind, size: 1, base: float64(c.Row), merged: c.Across > 1 || c.Down > 1,
 			box:   ingest.Box{X0: float64(c.Col), Y0: float64(c.Row), X1: float64(c.Col + across), Y1: float64(c.Row + down)},
-			place: p.PlaceOfCell(c).In(v.doc.Source.Name)}
+			place: p.PlaceOfCell(c).In(v.doc.Source.Title())}
 		if c.Hidden {
 			v.off = append(v.off, a)
 			continue
@@ -207,23 +207,23 @@ func boxOf(as []*atom) ingest.Box {
 // placeOf is where a run of atoms stands.
 func (v *view) placeOf(as []*atom) ingest.Place {
 	if len(as) == 0 {
-		return ingest.Place{File: v.doc.Source.Name, Page: v.page.Number}
+		return ingest.Place{File: v.doc.Source.Title(), Page: v.page.Number}
 	}
 	if v.grid || len(as) == 1 {
 		return as[0].place
 	}
-	return v.page.PlaceOfBox(boxOf(as)).In(v.doc.Source.Name)
+	return v.page.PlaceOfBox(boxOf(as)).In(v.doc.Source.Title())
 }
 
 // here is the page or sheet as a whole.
 func (v *view) here() ingest.Place {
 	if v.grid && v.page.Name != "" {
-		return ingest.Place{File: v.doc.Source.Name, Sheet: v.page.Name}
+		return ingest.Place{File: v.doc.Source.Title(), Sheet: v.page.Name}
 	}
 	if v.grid {
-		return ingest.Place{File: v.doc.Source.Name}
+		return ingest.Place{File: v.doc.Source.Title()}
 	}
-	return ingest.Place{File: v.doc.Source.Name, Page: v.page.Number}
+	return ingest.Place{File: v.doc.Source.Title(), Page: v.page.Number}
 }
 
 // runs cuts a line into pieces that belong together: atoms less than one em
