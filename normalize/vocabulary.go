@@ -12,6 +12,7 @@ import (
 	"sync"
 
 	"example.org/windrow/mappings"
+	"example.org/windrow/normalize/check"
 	"example.org/windrow/normalize/internal/table"
 	"example.org/windrow/normalize/method"
 	"example.org/windrow/normalize/unit"
@@ -227,7 +228,7 @@ func Rating(text string) (RatingClass, bool) {
 func LandUses() []string { return slices.Clone(standardWords().landUses) }
 
 // TablesHash is the SHA-256 of every table that a record rests on: units,
-// bases, weights, methods, analytes, words and bibliography.
+// bases, weights, methods, analytes, words, checks and bibliography.
 func TablesHash() string { return tablesHash() }
 
 var tablesHash = sync.OnceValue(func() string {
@@ -238,6 +239,9 @@ var tablesHash = sync.OnceValue(func() string {
 		if b, err := wordFiles.ReadFile(n); err == nil {
 			h.Write(b)
 		}
+	}
+	for _, c := range check.All() {
+		fmt.Fprintf(h, "%s\x00%s\x00%s\x00%s\n", c.Code, c.Severity, c.Title, c.Source)
 	}
 	h.Write(sourcesYAML)
 	return hex.EncodeToString(h.Sum(nil))

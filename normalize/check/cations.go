@@ -1,6 +1,9 @@
 package check
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // bases are the cations of a CEC by summation, with their saturations.
 var bases = []struct{ analyte, saturation string }{{"K", "base_sat_K"}, {"Mg", "base_sat_Mg"}, {"Ca", "base_sat_Ca"}, {"Na", "base_sat_Na"}}
@@ -145,6 +148,37 @@ func acidityAboveCEC(r *Report, add func(Found)) {
 		k, cec := s.one("CEC", "cmol(+)/kg")
 		if ac != nil && cec != nil && ac.Low() > cec.High()*(1+factorSlack) {
 			add(Found{i, []int{j, k}, "acidity is printed as more than the whole CEC", "at most " + cec.Printed, ac.Printed})
+		}
+	})
+}
+
+// sarOfExtract recomputes Na / sqrt((Ca + Mg) / 2) from a saturated-paste
+// extract in meq/L.
+func sarOfExtract(r *Report, add func(Found)) {
+	each(r, func(i int, s *Sample) {
+		var at [4]int
+		var of [4]*Result
+		for k, id := range []string{"SAR", "Na", "Ca", "Mg"} {
+			for j := range s.Results {
+				x := &s.Results[j]
+				if x.Analyte == id && x.Has && x.Censored == "" && (id == "SAR" || x.Unit == "meq/L") {
+					if of[k] != nil {
+						return // two extracts: nothing says which is meant
+					}
+					at[k], of[k] = j, x
+				}
+			}
+			if of[k] == nil {
+				return
+			}
+		}
+		sar, na, ca, mg := of[0], of[1], of[2], of[3]
+		if ca.Low()+mg.Low() <= 0 {
+			return
+		}
+		lo, hi := na.Low()/math.Sqrt((ca.High()+mg.High())/2), na.High()/math.Sqrt((ca.Low()+mg.Low())/2)
+		if sar.High()+sar.Half < lo || sar.Low()-sar.Half > hi {
+			add(Found{i, at[:], "the printed sodium adsorption ratio is not that of the printed sodium, calcium and magnesium", span(lo, hi), sar.Printed})
 		}
 	})
 }

@@ -1,6 +1,9 @@
 package check
 
-import "fmt"
+import (
+	"fmt"
+	"sort"
+)
 
 func impossible(r *Report, add func(Found)) {
 	each(r, func(i int, s *Sample) {
@@ -111,4 +114,39 @@ func bufferNotNeeded(r *Report, add func(Found)) {
 			add(Found{i, []int{j}, "a buffer pH is printed although the soil is not acid", "soil pH below 7.0", p.Printed})
 		}
 	})
+}
+
+// acidityOrder compares the samples of one report: acidity is read off the
+// buffer pH, so more of the one goes with less of the other, whatever the
+// laboratory's own line between them.
+func acidityOrder(r *Report, add func(Found)) {
+	type entry struct {
+		i, j int
+		b, a *Result
+	}
+	groups := map[string][]entry{}
+	var order []string
+	buffers(r, func(i, j int, s *Sample, b *Result, _ float64) {
+		if _, a := s.one("acidity", "cmol(+)/kg"); a != nil && a.Method == b.Method && a.Censored == "" && b.Censored == "" {
+			if groups[b.Method] == nil {
+				order = append(order, b.Method)
+			}
+			groups[b.Method] = append(groups[b.Method], entry{i, j, b, a})
+		}
+	})
+	for _, m := range order {
+		g := groups[m]
+		sort.SliceStable(g, func(x, y int) bool { return g[x].b.Value < g[y].b.Value })
+		least := 0 // the entry of the least acidity among the lower buffer pH
+		for n := 1; n < len(g); n++ {
+			l := g[least]
+			if l.b.High() < g[n].b.Low() && l.a.High()+l.a.Half < g[n].a.Low()-g[n].a.Half {
+				add(Found{g[n].i, []int{g[n].j}, fmt.Sprintf("buffer pH %s goes with acidity %s here, but the lower buffer pH %s of sample %s with acidity %s", g[n].b.Printed, g[n].a.Printed, l.b.Printed,
+					r.Samples[l.i].LabID, l.a.Printed), "acidity of at most " + l.a.Printed, g[n].a.Printed})
+			}
+			if g[n].a.Value < l.a.Value {
+				least = n
+			}
+		}
+	}
 }
