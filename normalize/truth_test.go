@@ -10,6 +10,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"example.org/windrow/ingest"
@@ -62,8 +63,8 @@ type truthFile struct {
 	path    string
 }
 
-func truths(t testing.TB) []truthFile {
-	t.Helper()
+// readTruths is done once: the files are large and many tests go over them.
+var readTruths = sync.OnceValues(func() ([]truthFile, error) {
 	var out []truthFile
 	err := filepath.WalkDir("../testdata", func(p string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() || !strings.HasSuffix(p, ".json") || filepath.Base(filepath.Dir(p)) != "truth" {
@@ -83,6 +84,13 @@ func truths(t testing.TB) []truthFile {
 		}
 		return nil
 	})
+	return out, err
+})
+
+// truths are the truth files with samples; they must not be changed.
+func truths(t testing.TB) []truthFile {
+	t.Helper()
+	out, err := readTruths()
 	if err != nil {
 		t.Fatal(err)
 	}
