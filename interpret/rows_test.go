@@ -1,0 +1,163 @@
+package interpret
+
+import (
+	"encoding/csv"
+	"fmt"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// TestRowsAreThosePublished compares the cells of the built-in rule set with
+// the rows taken from the publications (testdata/published, where each names
+// its source and how it was read), so that a slip of the hand in the YAML is
+// seen. Columns a, b and c hold: bounds and class of a rating; inputs, rate
+// and table of lime; rate and class of a nutrient; figure and date of a
+// limit; range and target of a pH.
+func TestRowsAreThosePublished(t *testing.T) {
+	f, err := os.Open("../testdata/published/interpretation-rows.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	all, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := map[string][]string{}
+	for _, r := range all[1:] {
+		rows[r[0]] = r
+	}
+	rs := loaded(t)
+	compared := map[byte]int{}
+	same := func(id string, got Num, want string) {
+		t.Helper()
+		if want == "" && got == "" {
+			compared[id[0]]++
+			return
+		}
+		w, ok := parseNum(want)
+		if !ok || got == "" || got.rat().Cmp(w) != 0 {
+			t.Errorf("%s is %q in the rule set and %q in the publication (%s)", id, got, want, rows[id][5])
+		}
+		compared[id[0]]++
+	}
+	// What a row rests on may not be called firmer than it was read.
+	rests := func(id string, p Provenance) {
+		t.Helper()
+		r := rows[id]
+		if r == nil {
+			return
+		}
+		want := map[Provenance]bool{Seen: true, Computed: true, Inferred: true}
+		switch {
+		case strings.HasPrefix(r[6], "common"):
+			want = map[Provenance]bool{Common: true}
+		case strings.HasPrefix(r[6], "memory"):
+			want = map[Provenance]bool{Memory: true}
+		case strings.HasPrefix(r[6], "secondary"):
+			want = map[Provenance]bool{Secondary: true, Inferred: true}
+		case strings.HasPrefix(r[6], "inference"):
+			want = map[Provenance]bool{Inferred: true}
+		}
+		if !want[p] {
+			t.Errorf("%s is called %q, but it rests on %q", id, p, r[6])
+		}
+	}
+	for _, k := range rs.Lime.Caps {
+		rests(k.ID, k.Provenance)
+	}
+	for _, k := range rs.Lime.Choices {
+		rests(k.ID, k.Provenance)
+	}
+	for _, table := range rs.Ratings {
+		for _, c := range table.Classes {
+			rests(c.ID, c.Provenance)
+			r := rows[c.ID]
+			if r == nil {
+				t.Errorf("%s is not among the published rows", c.ID)
+				continue
+			}
+			same(c.ID, c.From, r[1])
+			same(c.ID, c.Below, r[2])
+			word := c.Word
+			if word == "" {
+				word = c.Class
+			}
+			if want := strings.SplitN(r[3], " (", 2)[0]; word != want {
+				t.Errorf("%s is called %q, published %q", c.ID, word, want)
+			}
+		}
+	}
+	cells := regexp.MustCompile(`acidity=([0-9.]+);target=([0-9.]+)`)
+	for _, rate := range rs.Lime.Rates {
+		for _, row := range rate.Rows {
+			var first int
+			if _, err := fmt.Sscanf(row.ID, "L%d-", &first); err != nil {
+				t.Fatal(row.ID)
+			}
+			for i, v := range row.Rates {
+				id := fmt.Sprintf("L%03d", first+i)
+				r := rows[id]
+				if r == nil {
+					t.Errorf("%s is not among the published rows", id)
+					continue
+				}
+				m := cells.FindStringSubmatch(r[1])
+				if m == nil {
+					t.Fatalf("%s: %q", id, r[1])
+				}
+				same(id, row.Acidity, m[1])
+				same(id, rate.Goals[i], m[2])
+				same(id, v, r[2])
+			}
+		}
+	}
+	for _, table := range rs.Nutrients {
+		for _, row := range table.Rows {
+			rests(row.ID, row.Provenance)
+			r := rows[row.ID]
+			if r == nil || row.Rate == "" || strings.Contains(r[1], " ") {
+				continue // rows of the native bed and magnesium are split from one published row; a range is given by its low end
+			}
+			same(row.ID, row.Rate, r[1])
+			if row.Class != "" && row.Class != r[3] {
+				t.Errorf("%s is for %q, published for %q", row.ID, row.Class, r[3])
+			}
+		}
+		if b := table.OnceMost; b != nil {
+			same(b.ID, b.Most, rows[b.ID][1])
+		}
+	}
+	for _, h := range rs.Lead.History {
+		rests(h.ID, h.Provenance)
+		same(h.ID, h.Figure, rows[h.ID][1])
+		if !strings.HasPrefix(h.Date, rows[h.ID][2]) {
+			t.Errorf("%s is dated %s, published %s", h.ID, h.Date, rows[h.ID][2])
+		}
+	}
+	for _, p := range rs.PH {
+		rests(p.ID, p.Provenance)
+		r := rows[p.ID]
+		same(p.ID, p.Low, r[1])
+		same(p.ID, p.High, r[2])
+		same(p.ID, p.Target, r[3])
+	}
+	t.Logf("cells compared, by the letter of the row: R %d, L %d, N %d, M %d, T %d", compared['R'], compared['L'], compared['N'], compared['M'], compared['T'])
+	for letter, least := range map[byte]int{'R': 90, 'L': 300, 'N': 20, 'M': 9, 'T': 9} {
+		if compared[letter] < least {
+			t.Errorf("only %d cells of rows %c were compared", compared[letter], letter)
+		}
+	}
+}
+
+// An area that is one of the usual ones is told once.
+func TestOwnAreaIsToldOnce(t *testing.T) {
+	a := Advise(recordOf("lawn", goodGarden...), okReport, loaded(t), Ask{AreaSqFt: "1000"})
+	for _, l := range a.Lines {
+		if l.Product != nil && len(l.Product.PerArea) != 1 {
+			t.Errorf("%s: %+v", l.ID, l.Product.PerArea)
+		}
+	}
+}
