@@ -129,7 +129,7 @@ func (c *child) verdict(ctx context.Context, err error, lim ingest.Limits) *inge
 	words := c.lastWords()
 	switch {
 	case errors.As(c.status, &exit) && exit.ExitCode() == exitMemory,
-		strings.Contains(words, "out of memory"), strings.Contains(words, "cannot allocate memory"):
+		strings.Contains(words, "out of memory"), strings.Contains(words, "cannot allocate memory"), strings.Contains(words, "address space"):
 		return outOfMemory(lim)
 	case strings.Contains(words, "stack overflow"), strings.Contains(words, "stack exceeds"):
 		return crashed("its parts lead in a circle without end")
