@@ -1,0 +1,165 @@
+package draft
+
+import (
+	"strings"
+	"unicode"
+
+	"example.org/windrow/mappings"
+)
+
+// A meaning is what the words of a printed label or heading say.
+type meaning struct {
+	analyte, detail, basis string
+	method                 string // words that the vocabulary resolves
+	unit                   string // printed in the label itself
+	conf                   float64
+	ask                    []string // questions, each a sentence
+	unknown, length        int      // words of the label not understood; words that name the analyte
+}
+
+func (m *meaning) doubt(conf float64, q string) {
+	m.conf = min(m.conf, conf)
+	m.ask = append(m.ask, q)
+}
+
+// notUnits are words that the vocabulary knows as units and that are no unit
+// of a soil test when they stand in a label.
+var notUnits = map[string]bool{"in": true, "cm": true, "mm": true, "m": true, "ft": true, "class": true, "ratio": true, "ton/acre": true, "pH": true}
+
+// unitOf is the id of a printed unit of a result. known is false for words
+// that are none; also is the vocabulary's spelling when the printed one is
+// only known here.
+func unitOf(v mappings.Vocabulary, text string) (id, also string, known bool) {
+	t := mappings.Normalise(text)
+	if t == "" {
+		return "", "", false
+	}
+	if a, ok := words().unit[fold(t)]; ok {
+		if _, known := v.Resolve(mappings.UnitWord, t); !known {
+			id, ok := v.Resolve(mappings.UnitWord, a)
+			return id, a, ok
+		}
+	}
+	id, ok := v.Resolve(mappings.UnitWord, t)
+	if !ok || notUnits[id] && id != "pH" {
+		return "", "", false
+	}
+	return id, "", true
+}
+
+// labelTokens cuts a label at spaces, brackets and commas.
+func labelTokens(s string) []string {
+	s = mappings.Normalise(s)
+	var out []string
+	var b strings.Builder
+	flush := func() {
+		if b.Len() > 0 {
+			out = append(out, b.String())
+			b.Reset()
+		}
+	}
+	for _, r := range s {
+		switch {
+		case unicode.IsSpace(r) || r == '_':
+			flush()
+		case strings.ContainsRune("(),;[]|", r):
+			flush()
+		default:
+			b.WriteRune(r)
+		}
+	}
+	flush()
+	for i, t := range out {
+		out[i] = strings.TrimSuffix(t, ":")
+	}
+	return out
+}
+
+// formula are the letters of a basis as printed, which settle what is meant.
+func formulaIn(tokens []string) bool {
+	s := strings.ToUpper(strings.Join(tokens, ""))
+	for f := range words().Bases {
+		if strings.Contains(s, strings.ToUpper(f)) {
+			return true
+		}
+	}
+	return false
+}
+
+// understand says what a label measures; ok is false when it names nothing
+// that is known. context is the wider heading above, and the method and unit
+// lines under it.
+func understand(v mappings.Vocabulary, label string, context ...string) (meaning, bool) {
+	best := meaning{}
+	found := false
+	tokens := labelTokens(label)
+	if len(tokens) == 0 || len(tokens) > 12 {
+		return best, false
+	}
+	resolve := func(k mappings.WordKind, t string) (string, bool) { return v.Resolve(k, t) }
+	if id, ok := resolve(mappings.AnalyteWord, mappings.Normalise(label)); ok {
+		best, found = meaning{analyte: id, conf: 0.95}, true
+		if f := strings.Fields(mappings.Normalise(label)); strings.HasPrefix(id, "base_sat") || strings.HasPrefix(label, "%") || len(f) > 1 && f[len(f)-1] == "%" {
+			if strings.Contains(label, "%") {
+				best.unit = "%"
+			}
+		}
+	} else {
+		type cand struct {
+			m       meaning
+			unknown int
+			length  int
+		}
+		var cands []cand
+		for i := 0; i < len(tokens); i++ {
+			for j := min(len(tokens), i+6); j > i; j-- {
+				m, ok := spanMeaning(v, tokens, i, j)
+				if !ok {
+					continue
+				}
+				unknown := explainRest(v, &m, tokens, i, j)
+				cands = append(cands, cand{m, unknown, j - i})
+			}
+		}
+		for _, c := range cands {
+			if !found || c.unknown < best.unknown || c.unknown == best.unknown && c.length > best.length {
+				best, found = c.m, true
+				best.unknown, best.length = c.unknown, c.length
+			}
+		}
+		if !found {
+			return best, false
+		}
+		if best.unknown > 0 {
+			if best.unknown > 2 || best.unknown >= len(tokens)-1 && len(tokens) > 2 {
+				return best, false
+			}
+			best.doubt(0.5, "part of the label \""+mappings.Normalise(label)+"\" is not understood; is it "+best.analyte+"?")
+		}
+	}
+	saturate(v, &best, tokens, context)
+	for _, c := range context {
+		if c == "" {
+			continue
+		}
+		readContext(v, &best, c)
+	}
+	if best.analyte == "pH" {
+		id, _ := v.Resolve(mappings.MethodWord, best.method)
+		buffer := words().Implied[id] == "buffer_pH"
+		for _, t := range tokens {
+			buffer = buffer || strings.HasPrefix(strings.ToLower(t), "buf")
+		}
+		if buffer {
+			best.analyte, best.detail = "buffer_pH", ""
+		}
+	}
+	if best.method != "" {
+		id, _ := v.Resolve(mappings.MethodWord, best.method)
+		if q := words().UnclearMethods[id]; q != "" && (id != "mehlich-3" || best.analyte == "P") && (id != "mehlich-1") {
+			best.ask = append(best.ask, q)
+			best.conf = min(best.conf, 0.75)
+		}
+	}
+	return best, true
+}
