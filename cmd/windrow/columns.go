@@ -24,10 +24,18 @@ type grid struct {
 
 func (g *grid) add(cells ...string) { g.rows = append(g.rows, cells) }
 
+// write writes the heading and the rows.
 func (g *grid) write(w io.Writer, indent string) {
+	g.lines(w, indent, append([][]string{g.head}, g.rows...))
+}
+
+// body writes the rows alone.
+func (g *grid) body(w io.Writer, indent string) { g.lines(w, indent, g.rows) }
+
+func (g *grid) lines(w io.Writer, indent string, rows [][]string) {
 	n := len(g.head)
 	size := make([]int, n)
-	for _, row := range append([][]string{g.head}, g.rows...) {
+	for _, row := range rows {
 		for i, c := range row {
 			size[i] = max(size[i], utf8.RuneCountInString(c))
 		}
@@ -63,8 +71,7 @@ func (g *grid) write(w io.Writer, indent string) {
 		}
 		fmt.Fprintln(w, indent+strings.TrimRight(b.String(), " "))
 	}
-	line(g.head)
-	for _, row := range g.rows {
+	for _, row := range rows {
 		line(row)
 	}
 }

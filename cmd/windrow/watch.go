@@ -7,16 +7,11 @@ import (
 	"sync/atomic"
 	"time"
 
-	"github.com/prometheus/client_golang/prometheus"
-	"github.com/prometheus/client_golang/prometheus/collectors"
 	"github.com/spf13/cobra"
 
 	"example.org/windrow/cmd/internal/config"
-	"example.org/windrow/cmd/internal/metrics"
 	"example.org/windrow/cmd/internal/pipeline"
-	"example.org/windrow/cmd/internal/progress"
 	"example.org/windrow/ingest"
-	"example.org/windrow/ingest/folder"
 )
 
 func newWatch(e *env) *cobra.Command {
@@ -52,36 +47,7 @@ func watch(ctx context.Context, e *env, c *cobra.Command, asJSON bool) error {
 		return err
 	}
 	defer off.Stages.Close()
-	// The bar is never shown: nobody knows how many files will come.
-	t := &teller{e: e, json: asJSON, bar: progress.New(progress.Options{Quiet: true})}
-	off.Tell = t.aside
-	var changed atomic.Bool
-	w, err := off.Watcher(cfg.Folders, func(o pipeline.Outcome) {
-		t.outcome(o)
-		changed.Store(true)
-	}, folder.Options{Log: logger(e, cfg)})
-	if err != nil {
-		return errors.Join(err, off.Close())
-	}
-	srv, err := serveMetrics(off, w, cfg.Listen)
-	if err != nil {
-		return errors.Join(err, off.Close())
-	}
-	e.say("windrow: watching %s; http://%s/metrics", folderNames(cfg), srv.Addr())
-	stop := make(chan struct{})
-	finished := make(chan struct{})
-	go func() {
-		defer close(finished)
-		listLetters(off, &changed, stop)
-	}()
-	err = w.Run(ctx)
-	close(stop)
-	<-finished
-	e.say("windrow: stopped")
-	// A scrape that hangs may not keep the office from being closed.
-	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
-	defer cancel()
-	return errors.Join(err, t.err, off.WriteLetterIndex(), srv.Close(last), off.Close())
+	return errors.Join(keepWatching(ctx, e, off, &teller{e: e, json: asJSON}, false), off.Close())
 }
 
 // listLetters writes the page of letters anew when there are new ones, at
@@ -101,20 +67,6 @@ func listLetters(off *pipeline.Office, changed *atomic.Bool, stop <-chan struct{
 			}
 		}
 	}
-}
-
-func serveMetrics(off *pipeline.Office, w *folder.Watcher, addr string) (*metrics.Server, error) {
-	reg := prometheus.NewRegistry()
-	reg.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	if err := off.Count(reg, version, commit, w.Oldest); err != nil {
-		return nil, err
-	}
-	srv, err := metrics.Start(addr, metrics.Handler(reg, func() metrics.Health { return off.Health(w.Oldest()) }))
-	if err != nil {
-		return nil, &ingest.Reason{Code: "address-not-free", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: "the address for /metrics and /healthz can't be used", Expected: "a free address of this computer", Found: err.Error(),
-			Next: "see what uses it, or set listen to another port"}
-	}
-	return srv, nil
 }
 
 func folderNames(cfg *config.Config) string {

@@ -106,33 +106,30 @@ func (l *Listing) add(rep *normalize.Report, letters string) {
 	}
 }
 
+// ListPage is the page that lists the letters and what is held.
+func (o *Office) ListPage(ctx context.Context) ([]byte, error) {
+	l, err := o.List(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	err = letterIndex.Execute(&b, l)
+	return b.Bytes(), err
+}
+
 // WriteLetterIndex writes the page that lists the letters and what is held,
 // index.html in the folder of letters.
 func (o *Office) WriteLetterIndex() error {
-	l, err := o.List(context.Background())
+	b, err := o.ListPage(context.Background())
 	if err != nil {
 		o.tellIndex(err)
 		return nil // the letters are there; only the list of them is old
 	}
-	var b bytes.Buffer
-	if err := letterIndex.Execute(&b, l); err != nil {
-		return err
-	}
 	at := filepath.Join(o.Config.Letters, "index.html")
-	if old, err := os.ReadFile(at); err == nil && bytes.Equal(old, b.Bytes()) {
+	if old, err := os.ReadFile(at); err == nil && bytes.Equal(old, b) {
 		return nil
 	}
-	return Replace(at, b.Bytes())
-}
-
-// HasLetters reports whether the listing has any letter.
-func (l *Listing) HasLetters() bool {
-	for _, x := range l.Letters {
-		if x.Href != "" {
-			return true
-		}
-	}
-	return false
+	return Replace(at, b)
 }
 
 // Title is the use of the land as a page shows it.

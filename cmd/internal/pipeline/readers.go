@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"slices"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/ingest/apart"
@@ -94,12 +95,22 @@ func (s *Stages) documents(ctx context.Context, src *ingest.Source) ([]*ingest.D
 	return nil, sameOnce(reasons)
 }
 
+// byTrying are the reasons that come of reading a text in a way that was
+// never meant for it.
+var byTrying = []string{"encoding-differs", "encoding-invalid"}
+
 // sameOnce leaves out reasons that say the same of the same place: a file
-// that is broken in one dialect is mostly broken in each.
+// that is broken in one dialect is mostly broken in each. That a file is not
+// in some other laboratory's encoding is left out where something else is
+// wrong with it.
 func sameOnce(in []*ingest.Reason) []*ingest.Reason {
 	var out []*ingest.Reason
 	seen := map[string]bool{}
+	others := slices.ContainsFunc(in, func(r *ingest.Reason) bool { return !slices.Contains(byTrying, r.Code) })
 	for _, r := range in {
+		if others && slices.Contains(byTrying, r.Code) {
+			continue
+		}
 		k := r.Code + "\x00" + r.Where.String() + "\x00" + r.What
 		if !seen[k] {
 			seen[k] = true

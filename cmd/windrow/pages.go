@@ -1,0 +1,113 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"net"
+	"net/http"
+	"sync/atomic"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+
+	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/metrics"
+	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/cmd/internal/progress"
+	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/folder"
+)
+
+// keepWatching works on what is dropped into an office's folders until ctx
+// ends, and serves its metrics, and with letters its letters, read-only and to
+// this computer only.
+func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, letters bool) error {
+	// The bar is never shown: nobody knows how many files will come.
+	t.bar = progress.New(progress.Options{Quiet: true})
+	off.Tell = t.aside
+	var changed atomic.Bool
+	w, err := off.Watcher(off.Config.Folders, func(o pipeline.Outcome) {
+		t.outcome(o)
+		changed.Store(true)
+	}, folder.Options{Log: logger(e, off.Config)})
+	if err != nil {
+		return err
+	}
+	srv, err := serve(off, w, off.Config.Listen, letters)
+	if err != nil {
+		return err
+	}
+	page := "metrics"
+	if letters {
+		page = ""
+	}
+	e.say("windrow: watching %s; http://%s/%s; stop with Ctrl-C", folderNames(off.Config), srv.Addr(), page)
+	stop, finished := make(chan struct{}), make(chan struct{})
+	go func() {
+		defer close(finished)
+		listLetters(off, &changed, stop)
+	}()
+	err = w.Run(ctx)
+	close(stop)
+	<-finished
+	e.say("windrow: stopped")
+	// A scrape that hangs may not keep the office from being closed.
+	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
+	defer cancel()
+	return errors.Join(err, t.err, off.WriteLetterIndex(), srv.Close(last))
+}
+
+// serve answers /metrics and /healthz, and with letters the letters, too.
+func serve(off *pipeline.Office, w *folder.Watcher, addr string, letters bool) (*metrics.Server, error) {
+	reg := prometheus.NewRegistry()
+	reg.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	if err := off.Count(reg, version, commit, w.Oldest); err != nil {
+		return nil, err
+	}
+	h := metrics.Handler(reg, func() metrics.Health { return off.Health(w.Oldest()) })
+	if letters {
+		h = withLetters(off, h)
+	}
+	srv, err := metrics.Start(addr, h)
+	if err != nil {
+		return nil, &ingest.Reason{Code: "address-not-free", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: "the address that listen sets can't be used", Expected: "a free address of this computer", Found: err.Error(),
+			Next: "see what uses it, or set listen to another port"}
+	}
+	return srv, nil
+}
+
+// withLetters serves the letters beside what rest serves.
+func withLetters(off *pipeline.Office, rest http.Handler) http.Handler {
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", rest)
+	mux.Handle("GET /healthz", rest)
+	mux.Handle("GET /{$}", http.RedirectHandler("/letters/", http.StatusFound))
+	mux.HandleFunc("GET /letters/{$}", func(w http.ResponseWriter, r *http.Request) {
+		b, err := off.ListPage(r.Context())
+		if err != nil {
+			http.Error(w, "the list of letters can't be made: "+ingest.AsReason(err).What, http.StatusInternalServerError)
+			return
+		}
+		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		_, _ = w.Write(b) // the one who asked has gone: there is nobody to tell
+	})
+	files := http.StripPrefix("/letters/", http.FileServerFS(onlyLetters{off.Config.Letters}))
+	mux.Handle("GET /letters/", files)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		host, _, err := net.SplitHostPort(r.Host)
+		if err != nil {
+			host = r.Host
+		}
+		// A page in someone's browser cannot reach this by a borrowed name.
+		if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
+			http.Error(w, "this address answers to this computer only", http.StatusForbidden)
+			return
+		}
+		for k, v := range map[string]string{"X-Content-Type-Options": "nosniff", "Cache-Control": "no-store", "X-Frame-Options": "DENY", "Referrer-Policy": "no-referrer",
+			"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:; form-action 'none'; frame-ancestors 'none'"} {
+			w.Header().Set(k, v)
+		}
+		mux.ServeHTTP(w, r)
+	})
+}
