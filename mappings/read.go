@@ -73,7 +73,6 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary) *Extract {
 			r.reason(n)
 		}
 	}
-	r.landmarks()
 	carried := map[FieldID]Field{}
 	tables := map[*Table]int{}
 	last := map[*Table]*heads{}
@@ -88,6 +87,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary) *Extract {
 			r.hold("layout-changed", ingest.Place{File: doc.Source.Title()}, t.Place, fmt.Sprintf("the table %q is not in this report", t.Name), "a table headed "+strings.Join(expectedOrder(t), " | "), "no such headings", nextLayout)
 		}
 	}
+	r.landmarks()
 	r.finish(carried)
 	r.account()
 	r.inForce()
