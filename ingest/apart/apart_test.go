@@ -80,7 +80,7 @@ func TestMain(m *testing.M) {
 		orphanParent()
 		return
 	}
-	if Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), bad: misbehave{}}) {
+	if Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), bad: misbehave{}}, Workers{echoes: echo{}}) {
 		return
 	}
 	os.Exit(m.Run())

@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"runtime/debug"
 	"runtime/metrics"
@@ -40,8 +41,9 @@ const (
 // Child reports whether this process is a child, after having done all its
 // work: main must return at once when it is true. It must be called before
 // anything else, as a child has no arguments, no settings and no terminal.
-// The readers are those that a parent's pool may ask for.
-func Child(readers map[ingest.Format]ingest.Reader) bool {
+// The readers are those that a parent's pool may ask for, the workers those
+// for [Pool.Do].
+func Child(readers map[ingest.Format]ingest.Reader, workers ...Workers) bool {
 	if os.Getenv(childMark) == "" {
 		return false
 	}
@@ -51,8 +53,28 @@ func Child(readers map[ingest.Format]ingest.Reader) bool {
 	debug.SetMaxStack(mostStack)
 	debug.SetGCPercent(400)
 	restrict()
-	serve(in, out, readers)
+	all := abilities{readers: readers, workers: Workers{}}
+	for _, w := range workers {
+		maps.Copy(all.workers, w)
+	}
+	serve(in, out, all)
 	return true
+}
+
+// A Worker does with a file what is told in args, in the child. What it gives
+// back is a document, or bytes, or an error that is an *[ingest.Reason]. Like
+// an [ingest.Reader] it never panics.
+type Worker interface {
+	Do(ctx context.Context, args []byte, src *ingest.Source, lim ingest.Limits) (*ingest.Document, []byte, error)
+}
+
+// Workers are workers by the name under which a pool asks for them.
+type Workers map[ingest.Format]Worker
+
+// abilities is all that a child can do.
+type abilities struct {
+	readers map[ingest.Format]ingest.Reader
+	workers Workers
 }
 
 type request struct {
@@ -61,7 +83,7 @@ type request struct {
 }
 
 // serve reads requests until the parent closes its end.
-func serve(in io.Reader, out io.Writer, readers map[ingest.Format]ingest.Reader) {
+func serve(in io.Reader, out io.Writer, can abilities) {
 	requests := make(chan request)
 	var busy atomic.Bool
 	// Requests are read beside the work: the end of the stream in the middle
@@ -96,7 +118,7 @@ func serve(in io.Reader, out io.Writer, readers map[ingest.Format]ingest.Reader)
 		memory := int64(q.head.Limits.OrDefault().MemoryMiB) << 20
 		debug.SetMemoryLimit(memory * 3 / 4) // the collector works harder before the end
 		limit.Store(memory)
-		a := work(q, readers)
+		a := work(q, can)
 		limit.Store(0)
 		buf.Reset()
 		if err := enc.Encode(a); err != nil {
@@ -124,8 +146,8 @@ func readRequest(r io.Reader) (q request, err error) {
 	return q, err
 }
 
-// work reads one file.
-func work(q request, readers map[ingest.Format]ingest.Reader) (a answer) {
+// work reads one file, or does another job with it.
+func work(q request, can abilities) (a answer) {
 	src := &ingest.Source{Name: q.head.Name, Member: q.head.Member, Bytes: q.body, SHA256: q.head.SHA256}
 	defer func() {
 		// Readers don't panic; if one does, it is its fault and not the file's end.
@@ -134,12 +156,23 @@ func work(q request, readers map[ingest.Format]ingest.Reader) (a answer) {
 			a = answer{Reason: crashed("it met something that it wasn't made for").In(src.Title())}
 		}
 	}()
-	reader := readers[q.head.Format]
+	ctx, cancel := context.WithTimeout(context.Background(), time.Duration(q.head.Millis)*time.Millisecond)
+	defer cancel()
+	if q.head.Work {
+		worker := can.workers[q.head.Format]
+		if worker == nil {
+			return answer{Reason: crashed("nothing that could work on the format " + string(q.head.Format)).In(src.Title())}
+		}
+		doc, data, err := worker.Do(ctx, q.head.Args, src, q.head.Limits)
+		if err != nil {
+			return answer{Reason: ingest.AsReason(err)}
+		}
+		return answer{Document: doc, Data: data}
+	}
+	reader := can.readers[q.head.Format]
 	if reader == nil {
 		return answer{Reason: crashed("no reader for the format " + string(q.head.Format)).In(src.Title())}
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), time.Duration(q.head.Millis)*time.Millisecond)
-	defer cancel()
 	doc, err := reader.Read(ctx, src, q.head.Limits)
 	if err != nil {
 		return answer{Reason: ingest.AsReason(err)}

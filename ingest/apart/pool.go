@@ -28,6 +28,7 @@ const grace = 300 * time.Millisecond
 type Pool struct {
 	format  ingest.Format
 	program string
+	env     []string
 	slots   chan *child // nil stands for a child that has yet to be started
 	closed  chan struct{}
 	once    sync.Once
@@ -38,13 +39,14 @@ type Pool struct {
 
 // NewPool makes a pool of n children, at least one, for files of a format.
 // One child is started at once, so that a program that can't start itself
-// says so now; the others when they are first needed.
-func NewPool(n int, format ingest.Format) (*Pool, error) {
+// says so now; the others when they are first needed. A child's environment
+// is empty but for env ("NAME=value").
+func NewPool(n int, format ingest.Format, env ...string) (*Pool, error) {
 	program, err := os.Executable()
 	if err != nil {
 		return nil, notStarted(err)
 	}
-	p := &Pool{format: format, program: program, count: max(1, n), closed: make(chan struct{}), starts: make(chan func())}
+	p := &Pool{format: format, program: program, env: env, count: max(1, n), closed: make(chan struct{}), starts: make(chan func())}
 	p.slots = make(chan *child, p.count)
 	// Linux ends a child when the thread that started it ends, so that thread
 	// has to last as long as the pool.
@@ -86,6 +88,14 @@ func (v *view) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits) 
 	return v.pool.read(ctx, v.format, src, lim)
 }
 
+// Do is a function that has a [Worker] of the children do a job with a file.
+// Its reasons are those of the worker and those of [Pool.Read].
+func (p *Pool) Do(format ingest.Format) func(ctx context.Context, args []byte, src *ingest.Source, lim ingest.Limits) (*ingest.Document, []byte, error) {
+	return func(ctx context.Context, args []byte, src *ingest.Source, lim ingest.Limits) (*ingest.Document, []byte, error) {
+		return p.give(ctx, task{format: format, work: true, args: args}, src, lim)
+	}
+}
+
 // Read implements [ingest.Reader]. Beside the codes of the reader in the
 // child, its reasons have parser-crashed, too-slow, too-large and stopped.
 func (p *Pool) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.Document, error) {
@@ -93,8 +103,13 @@ func (p *Pool) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits) 
 }
 
 func (p *Pool) read(ctx context.Context, format ingest.Format, src *ingest.Source, lim ingest.Limits) (*ingest.Document, error) {
+	d, _, err := p.give(ctx, task{format: format}, src, lim)
+	return d, err
+}
+
+func (p *Pool) give(ctx context.Context, job task, src *ingest.Source, lim ingest.Limits) (*ingest.Document, []byte, error) {
 	lim = lim.OrDefault()
-	fail := func(r *ingest.Reason) (*ingest.Document, error) { return nil, r.In(src.Title()) }
+	fail := func(r *ingest.Reason) (*ingest.Document, []byte, error) { return nil, nil, r.In(src.Title()) }
 	if err := ctx.Err(); err != nil {
 		return fail(ended(err, lim))
 	}
@@ -124,7 +139,7 @@ func (p *Pool) read(ctx context.Context, format ingest.Format, src *ingest.Sourc
 	// The time of a file counts from when its turn has come.
 	ctx, cancel := context.WithTimeout(ctx, time.Duration(lim.Seconds)*time.Second)
 	defer cancel()
-	a, err := c.ask(ctx, format, src, lim)
+	a, err := c.ask(ctx, job, src, lim)
 	if err != nil {
 		reason := c.verdict(ctx, err, lim)
 		p.replace(c)
@@ -138,8 +153,10 @@ func (p *Pool) read(ctx context.Context, format ingest.Format, src *ingest.Sourc
 	if a.Reason != nil {
 		return fail(a.Reason)
 	}
-	a.Document.Source = src.Ref()
-	return a.Document, nil
+	if a.Document != nil {
+		a.Document.Source = src.Ref()
+	}
+	return a.Document, a.Data, nil
 }
 
 // replace ends a child and starts another while nobody waits for it.
@@ -169,7 +186,7 @@ func (p *Pool) start() (*child, error) {
 	done := make(chan started, 1)
 	select {
 	case p.starts <- func() {
-		c, err := launch(p.program)
+		c, err := launch(p.program, p.env...)
 		done <- started{c, err}
 	}:
 	case <-p.closed:

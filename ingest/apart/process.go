@@ -30,8 +30,15 @@ type child struct {
 	status error
 }
 
+// A task is what a child is asked to do with a file.
+type task struct {
+	format ingest.Format
+	work   bool // by a worker rather than a reader
+	args   []byte
+}
+
 // launch starts the program as a child.
-func launch(program string) (*child, error) {
+func launch(program string, env ...string) (*child, error) {
 	c := &child{cmd: exec.Command(program), words: &tail{}}
 	c.cmd.Env = []string{childMark + "=1", "GOMAXPROCS=1", "GOTRACEBACK=single"}
 	for _, keep := range []string{"SYSTEMROOT", "GOCOVERDIR"} { // Windows can't start programs without the first
@@ -39,6 +46,7 @@ func launch(program string) (*child, error) {
 			c.cmd.Env = append(c.cmd.Env, keep+"="+v)
 		}
 	}
+	c.cmd.Env = append(c.cmd.Env, env...)
 	c.cmd.Stderr = c.words
 	c.cmd.WaitDelay = time.Second
 	tie(c.cmd)
@@ -74,7 +82,7 @@ func (c *child) greet() error {
 }
 
 // ask has a file read. After an error the child is of no more use.
-func (c *child) ask(ctx context.Context, format ingest.Format, src *ingest.Source, lim ingest.Limits) (*answer, error) {
+func (c *child) ask(ctx context.Context, job task, src *ingest.Source, lim ingest.Limits) (*answer, error) {
 	left := time.Duration(lim.Seconds) * time.Second
 	if at, ok := ctx.Deadline(); ok {
 		left = time.Until(at)
@@ -89,7 +97,7 @@ func (c *child) ask(ctx context.Context, format ingest.Format, src *ingest.Sourc
 	})
 	defer stop()
 
-	head := jobHead{Format: format, Name: src.Name, Member: src.Member, SHA256: src.SHA256, Limits: lim, Millis: max(1, left.Milliseconds())}
+	head := jobHead{Format: job.format, Work: job.work, Args: job.args, Name: src.Name, Member: src.Member, SHA256: src.SHA256, Limits: lim, Millis: max(1, left.Milliseconds())}
 	if err := writeFrame(c.in, head.encode()); err != nil {
 		return nil, err
 	}
@@ -106,8 +114,14 @@ func (c *child) ask(ctx context.Context, format ingest.Format, src *ingest.Sourc
 	if err := c.gob.Decode(a); err != nil {
 		return nil, err
 	}
-	if (a.Document == nil) == (a.Reason == nil) {
-		return nil, errors.New("the answer has neither or both of document and reason")
+	parts := 0
+	for _, has := range []bool{a.Document != nil, a.Reason != nil, len(a.Data) > 0} {
+		if has {
+			parts++
+		}
+	}
+	if parts != 1 || len(a.Data) > 0 && !job.work {
+		return nil, errors.New("the answer isn't one of document, bytes and reason")
 	}
 	const keep = 4 << 20
 	if cap(c.buf) > keep {

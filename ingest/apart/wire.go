@@ -22,12 +22,15 @@ type jobHead struct {
 	SHA256 string
 	Limits ingest.Limits
 	Millis int64 // of wall time that are left
+	Work   bool  // for a worker, which takes Args
+	Args   []byte
 }
 
-// An answer has a document or a reason.
+// An answer has a document, bytes or a reason.
 type answer struct {
 	Document *ingest.Document
 	Reason   *ingest.Reason
+	Data     []byte
 }
 
 var errTooLong = errors.New("the message is longer than allowed")
