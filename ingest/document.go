@@ -9,8 +9,9 @@ type Format string
 // The formats that can be read.
 const (
 	PDF  Format = "pdf"
-	XLSX Format = "xlsx"
+	XLSX Format = "xlsx" // a workbook, also of the older binary kind
 	CSV  Format = "csv"
+	HTML Format = "html"
 )
 
 // A Document is what is on the pages or sheets of one source. It is complete

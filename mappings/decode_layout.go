@@ -11,7 +11,7 @@ import (
 func (d *decoder) layout(n strict.Node) *Layout {
 	l := &Layout{Place: n.Place(), mapping: d.m}
 	l.Name = d.need(n, "name", "what the laboratory or the office calls this layout")
-	format := n.Get("format").OneOf("pdf", "workbook", "delimited")
+	format := n.Get("format").OneOf("pdf", "workbook", "delimited", "html")
 	switch format {
 	case "pdf":
 		l.Format = ingest.PDF
@@ -19,9 +19,11 @@ func (d *decoder) layout(n strict.Node) *Layout {
 		l.Format = ingest.XLSX
 	case "delimited":
 		l.Format = ingest.CSV
+	case "html":
+		l.Format = ingest.HTML
 	default:
 		if !n.Get("format").Has() {
-			n.Complain("the layout does not say what kind of file it is", "format: pdf, workbook or delimited", "none", "add the line")
+			n.Complain("the layout does not say what kind of file it is", "format: pdf, workbook, delimited or html", "none", "add the line")
 		}
 	}
 	date := func(key string) string {

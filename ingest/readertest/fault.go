@@ -44,7 +44,7 @@ func DocumentFault(src *ingest.Source, d *ingest.Document) string {
 	if d.Source != src.Ref() {
 		return fmt.Sprintf("the document names the source %+v, want %+v", d.Source, src.Ref())
 	}
-	if !slices.Contains([]ingest.Format{ingest.PDF, ingest.XLSX, ingest.CSV}, d.Format) {
+	if !slices.Contains([]ingest.Format{ingest.PDF, ingest.XLSX, ingest.CSV, ingest.HTML}, d.Format) {
 		return fmt.Sprintf("the document has the format %q", d.Format)
 	}
 	if (d.Dialect != nil) != (d.Format == ingest.CSV) {
