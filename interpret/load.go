@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"example.org/windrow/ingest"
+	"example.org/windrow/mappings/strict"
 )
 
 // RulesFormat is the version of the rule language that this code reads.
@@ -78,7 +79,7 @@ func ReadSources(name string, b []byte) (map[string]Source, []*ingest.Reason) {
 	var file struct {
 		Sources []Source `yaml:"sources" rule:"required"`
 	}
-	faults := decodeStrict(name, b, &file)
+	faults := decode(name, b, &file)
 	m := map[string]Source{}
 	for _, s := range file.Sources {
 		if _, twice := m[s.Key]; twice {
@@ -93,7 +94,7 @@ func ReadSources(name string, b []byte) (map[string]Source, []*ingest.Reason) {
 // faults.
 func ReadRules(name string, b []byte, sources map[string]Source) (*RuleSet, []*ingest.Reason) {
 	rs := &RuleSet{}
-	faults := decodeStrict(name, b, rs)
+	faults := decode(name, b, rs)
 	if len(faults) > 0 {
 		return nil, faults
 	}
@@ -160,11 +161,7 @@ func (c *checker) oneOf(kind string, at ingest.Place, word string, known []strin
 	if slices.Contains(known, word) {
 		return
 	}
-	next := "use one of: " + strings.Join(known, ", ")
-	if near := nearest(word, known); near != "" {
-		next = "did you mean " + near + "?"
-	}
-	c.fault("unknown-"+kind, at, "there is no "+kind+" "+quote(word), "", word, next)
+	c.fault("unknown-"+kind, at, "there is no "+kind+" "+quote(word), "", word, didYouMean(word, known))
 }
 
 func (c *checker) all() {
@@ -219,7 +216,7 @@ func (c *checker) walk(v reflect.Value) {
 		}
 	case reflect.Struct:
 		t := v.Type()
-		if t == spotType || t == reflect.TypeOf(Example{}) {
+		if t == reflect.TypeOf(Spot{}) || t == reflect.TypeOf(Example{}) {
 			return
 		}
 		spot, _ := fieldOf(v, "Spot").(Spot)
@@ -297,8 +294,8 @@ func (c *checker) source(at ingest.Place, key string) {
 	}
 	sort.Strings(known)
 	next := "add the source to " + SourcesFile
-	if near := nearest(key, known); near != "" {
-		next = "did you mean " + near + "? Otherwise " + next
+	if near := strict.Nearest(key, known, 1); len(near) > 0 {
+		next = "did you mean " + quote(near[0]) + "? Otherwise " + next
 	}
 	c.fault("unknown-source", at, "there is no source "+quote(key)+" in "+SourcesFile, "", key, next)
 }

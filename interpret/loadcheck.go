@@ -26,11 +26,7 @@ func (c *checker) unit(at ingest.Place, got string, want ...string) {
 	if slices.Contains(want, got) {
 		return
 	}
-	next := ""
-	if near := nearest(got, want); near != "" {
-		next = "did you mean " + near + "?"
-	}
-	c.fault("wrong-unit", at, "a figure here is given in another unit", strings.Join(want, " or "), got, next)
+	c.fault("wrong-unit", at, "a figure here is given in another unit", strings.Join(want, " or "), got, didYouMean(got, want))
 }
 
 func (c *checker) methods(at ingest.Place, ids []string) {

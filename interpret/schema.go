@@ -69,7 +69,7 @@ func schemaOf(t reflect.Type) map[string]any {
 		return s
 	}
 	switch t {
-	case numType:
+	case reflect.TypeOf(Num("")):
 		return map[string]any{"type": []string{"number", "string"}, "pattern": `^-?[0-9]+(\.[0-9]+)?(/[0-9]+)?$`}
 	case reflect.TypeOf(Provenance("")):
 		return map[string]any{"type": "string", "enum": Provenances}

@@ -23,10 +23,14 @@ func knownField(s string) bool {
 	return false
 }
 
+// language is the mapping language, as far as the reader of its YAML must
+// know it.
+var language = strict.Language{Code: "mapping-error", Guide: "the mapping guide"}
+
 // Decode reads one mapping file. It returns a mapping only when there is no
 // reason against it; the reasons name line and column and suggest a mend.
 func Decode(name string, b []byte, vocab Vocabulary) (*Mapping, []*ingest.Reason) {
-	f, top := strict.Parse(path.Base(name), "mapping-error", b)
+	f, top := strict.Parse(path.Base(name), b, language)
 	if len(f.Reasons) > 0 {
 		return nil, f.Reasons
 	}

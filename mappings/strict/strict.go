@@ -3,65 +3,84 @@
 // complaint names the file, the line and the column.
 //
 // Enters: the bytes of one YAML file. Leaves: a tree of Nodes, asked for key
-// by key, and the list of Reasons collected on the way. Never: it guesses no
-// type (a number is what is written, "no" is a word), follows no anchor, and
-// reads no second document.
+// by key or filled into a struct (Fill), and the list of Reasons collected on
+// the way. Never: it guesses no type (a number is what is written, "no" is a
+// word), follows no anchor, and reads no second document.
 //
-// It is a leaf: it knows no mapping and no rule set.
+// It is a leaf: it knows no mapping and no rule set. What the two differ in
+// is in a Language.
 package strict
 
 import (
+	"errors"
 	"fmt"
-	"sort"
 	"strings"
 
 	"example.org/windrow/ingest"
+	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
 )
 
-// MaxBytes bounds a file and MaxDepth the brackets open at one place: beyond
-// them a file is refused before it is parsed, since the time the YAML parser
-// takes grows with the square of the depth.
+// Beyond these bounds a file is refused before it is parsed, since the time
+// the YAML parser takes grows with the square of how deep values are nested.
 const (
-	MaxBytes = 256 << 10
-	MaxDepth = 24
+	MaxBytes = 256 << 10 // of a file
+	MaxDepth = 24        // brackets open at one place
+	MaxLine  = 4096      // bytes of a line, which can open a list with every two of them
+)
+
+// A Language is what is written in a file, as far as its reader must know.
+type Language struct {
+	Code   string // code of every reason, such as mapping-error; "" gives each kind of mistake a code of its own
+	InRule bool   // whether places go to Reason.Rule instead of Reason.Where
+	Guide  string // where a person sees how it is written, such as "the mapping guide"
+}
+
+// The codes of the kinds of mistake, where the Language has no code for all.
+const (
+	CodeTooLarge   = "too-large"     // too many bytes, too deep, too long a line
+	CodeNotYAML    = "not-yaml"      // not well-formed, empty, or more than one document
+	CodeShortcut   = "yaml-shortcut" // an anchor, alias, tag or merge
+	CodeUnknownKey = "unknown-key"
+	CodeKeyTwice   = "key-twice"
+	CodeNoValue    = "no-value"
+	CodeMissing    = "missing-key"
+	CodeShape      = "wrong-shape" // a list where a text is due, and so on
+	CodeValue      = "wrong-value" // the complaints of those who read the nodes
 )
 
 // A File is one YAML file being read, and the complaints about it.
 type File struct {
 	Name    string
-	Code    string // code of the reasons made here, such as mapping-error
 	Reasons []*ingest.Reason
+	lang    Language
 }
 
-// A Node is one value in the file. The zero Node is "absent".
-type Node struct {
-	f    *File
-	n    ast.Node
-	at   ingest.Place
-	path string
-	seen map[string]bool
-}
-
-// Parse parses b, which must hold exactly one mapping.
-func Parse(name, code string, b []byte) (*File, Node) {
-	f := &File{Name: name, Code: code}
+// Parse parses b, which must hold exactly one mapping. Mistakes that lie in
+// the YAML itself - a key written twice, an anchor, a key without a value -
+// are found here, wherever in the file they stand; the node is absent if any
+// of them keeps the file from being read.
+func Parse(name string, b []byte, lang Language) (*File, Node) {
+	f := &File{Name: name, lang: lang}
 	top := ingest.Place{File: name, Line: 1, Col: 1}
+	none := Node{f: f, at: top}
 	if len(b) > MaxBytes {
-		f.complain(top, "the file is too large", fmt.Sprintf("at most %d bytes", MaxBytes), fmt.Sprintf("%d bytes", len(b)), "split it into several files")
-		return f, Node{f: f, at: top}
+		f.complain(CodeTooLarge, top, "the file is too large", fmt.Sprintf("at most %d bytes", MaxBytes), fmt.Sprintf("%d bytes", len(b)), "split it into several files")
+		return f, none
 	}
-	if at, deep := tooDeep(name, b); deep {
-		f.complain(at, "brackets are nested too deep", fmt.Sprintf("at most %d open at one place", MaxDepth), "more", "write the values out as lines of their own, and quote texts with brackets in them")
-		return f, Node{f: f, at: top}
+	if !f.bounded(b) {
+		return f, none
 	}
-	tree, err := parser.ParseBytes(b, 0)
+	// The parser's own refusal of a second key is one English sentence
+	// without advice, and ends the reading; ours comes with all the others.
+	tree, err := parser.ParseBytes(b, 0, parser.AllowDuplicateMapKey())
 	if err != nil {
-		at, msg := placeInError(name, err.Error())
-		f.complain(at, "this is not well-formed YAML", "key: value, with equal indents for lines of one level", msg, "correct the line; a text with a colon or a hash in it needs quotes")
-		return f, Node{f: f, at: top}
+		at, msg := f.placeInError(err)
+		f.complain(CodeNotYAML, at, "this is not well-formed YAML", "key: value, with equal indents for lines of one level", msg,
+			"look at the indents and the quotes of this line and the one above it; a text with a colon or a hash in it needs quotes")
+		return f, none
 	}
 	var docs []ast.Node
 	for _, d := range tree.Docs {
@@ -70,30 +89,95 @@ func Parse(name, code string, b []byte) (*File, Node) {
 		}
 	}
 	if len(docs) == 0 {
-		f.complain(top, "the file is empty", "a mapping of keys", "nothing", "write the file, or delete it")
-		return f, Node{f: f, at: top}
+		f.complain(CodeNotYAML, top, "the file is empty", "a mapping of keys", "nothing", "write the file, or delete it")
+		return f, none
+	}
+	if _, ok := docs[0].(*ast.DirectiveNode); ok {
+		f.complain(CodeShortcut, f.placeOf(docs[0]), "directives are not used here", "key: value", "%", "take the line out, and the --- below it")
+		return f, none
 	}
 	if len(docs) > 1 {
-		f.complain(placeOf(name, docs[1]), "a second document begins here", "one document a file", "---", "put it in a file of its own")
+		f.complain(CodeNotYAML, f.placeOf(docs[1]), "a second document begins here", "one document a file", "---", "put it in a file of its own")
 	}
-	nd := Node{f: f, n: docs[0], at: placeOf(name, docs[0]), seen: map[string]bool{}}
+	nd := Node{f: f, n: docs[0], at: f.placeOf(docs[0]), seen: map[string]bool{}}
 	if _, ok := nd.entries(); !ok {
-		f.complain(nd.at, "the file does not begin with keys", "key: value", nd.kind(), "see the mapping guide for the first lines of a file")
-		return f, Node{f: f, at: top}
+		f.complain(CodeNotYAML, nd.at, "the file does not begin with keys", "key: value", nd.kind(), "see "+lang.Guide+" for the first lines of a file")
+		return f, none
 	}
+	f.plain(docs[0], "")
 	return f, nd
 }
 
-// tooDeep finds where more than MaxDepth brackets are open. Quotes and
-// comments are not looked into: a file that needs so many is refused anyway.
-func tooDeep(name string, b []byte) (ingest.Place, bool) {
+// plain complains about everything in n that is not the plain part of YAML:
+// scalars, lists and keys with values, each key once. Anchors, tags and
+// merges help nobody who reads a table, and each can hide what it says.
+func (f *File) plain(n ast.Node, key string) {
+	switch v := n.(type) {
+	case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode, *ast.MergeKeyNode:
+		f.complain(CodeShortcut, f.placeOf(n), "anchors, aliases, tags and merges are not used here", "the value written out", Node{f: f, n: n}.kind(), "write the value in full where it is used")
+	case *ast.SequenceNode:
+		for _, x := range v.Values {
+			if isNull(x) {
+				f.complain(CodeNoValue, f.placeOf(x), fmt.Sprintf("the list %q has an item without a value", key), "a value", "nothing", "write the value or remove the line")
+				continue
+			}
+			f.plain(x, key)
+		}
+	case *ast.MappingNode, *ast.MappingValueNode:
+		es, _ := Node{f: f, n: n}.entries()
+		first := map[string]ingest.Place{}
+		for _, e := range es {
+			switch e.keyNode.(type) {
+			case *ast.MergeKeyNode, *ast.AnchorNode, *ast.AliasNode, *ast.TagNode:
+				f.plain(e.keyNode, "")
+				continue
+			}
+			if !plainKey(e.keyNode) {
+				f.complain(CodeShape, e.at, "a key is one word or text", "key: value", "a list or keys as a key", "write the key as a text")
+				continue
+			}
+			if before, twice := first[e.key]; twice {
+				f.complain(CodeKeyTwice, e.at, fmt.Sprintf("the key %q stands here twice", e.key), "each key once", "first at line "+before.Inside(), "remove one of them")
+				continue
+			}
+			first[e.key] = e.at
+			if isNull(e.value) {
+				f.complain(CodeNoValue, e.at, fmt.Sprintf("the key %q has no value", e.key), "a value", "nothing", "write the value or remove the line")
+				continue
+			}
+			f.plain(e.value, e.key)
+		}
+	}
+}
+
+// plainKey reports whether a key is a single value.
+func plainKey(n ast.Node) bool {
+	if k, ok := n.(*ast.MappingKeyNode); ok {
+		n = k.Value
+	}
+	switch n.(type) {
+	case nil, *ast.MappingNode, *ast.MappingValueNode, *ast.SequenceNode, *ast.AnchorNode, *ast.AliasNode, *ast.TagNode:
+		return false
+	}
+	return true
+}
+
+// bounded complains where more than MaxDepth brackets are open or a line is
+// too long. Quotes and comments are not looked into: a file that needs so
+// many brackets is refused anyway.
+func (f *File) bounded(b []byte) bool {
 	depth, line, col := 0, 1, 0
 	for _, c := range b {
 		col++
+		if col > MaxLine {
+			f.complain(CodeTooLarge, ingest.Place{File: f.Name, Line: line, Col: col}, "the line is too long", fmt.Sprintf("at most %d bytes", MaxLine), "more", "write it as several lines")
+			return false
+		}
 		switch c {
 		case '[', '{':
 			if depth++; depth > MaxDepth {
-				return ingest.Place{File: name, Line: line, Col: col}, true
+				f.complain(CodeTooLarge, ingest.Place{File: f.Name, Line: line, Col: col}, "brackets are nested too deep", fmt.Sprintf("at most %d open at one place", MaxDepth), "more", "write the values out as lines of their own, and quote texts with brackets in them")
+				return false
 			}
 		case ']', '}':
 			depth = max(0, depth-1)
@@ -102,23 +186,28 @@ func tooDeep(name string, b []byte) (ingest.Place, bool) {
 			depth = min(depth, MaxDepth/2) // an unclosed bracket in a text does not add up for ever
 		}
 	}
-	return ingest.Place{}, false
+	return true
 }
 
-// placeInError takes the place from the parser's "[12:3] message" text.
-func placeInError(name, s string) (ingest.Place, string) {
-	at := ingest.Place{File: name, Line: 1, Col: 1}
-	first, _, _ := strings.Cut(s, "\n")
-	var l, c int
-	if n, _ := fmt.Sscanf(first, "[%d:%d]", &l, &c); n == 2 {
-		at.Line, at.Col = l, c
-		_, first, _ = strings.Cut(first, "] ")
+// placeInError takes the place and the sentence out of the parser's error,
+// which else draws a picture of the lines around it.
+func (f *File) placeInError(err error) (ingest.Place, string) {
+	at := ingest.Place{File: f.Name, Line: 1, Col: 1}
+	var se yaml.Error
+	if errors.As(err, &se) {
+		if t := se.GetToken(); t != nil && t.Position != nil {
+			at.Line, at.Col = t.Position.Line, t.Position.Column
+		}
+		return at, se.GetMessage()
 	}
+	first, _, _ := strings.Cut(err.Error(), "\n")
 	return at, first
 }
 
-func placeOf(name string, n ast.Node) ingest.Place {
-	at := ingest.Place{File: name, Line: 1, Col: 1}
+// placeOf is where the first visible letter of a node stands; a block of
+// keys has the colon of its first entry for a token.
+func (f *File) placeOf(n ast.Node) ingest.Place {
+	at := ingest.Place{File: f.Name, Line: 1, Col: 1}
 	if n == nil {
 		return at
 	}
@@ -134,44 +223,17 @@ func placeOf(name string, n ast.Node) ingest.Place {
 	return at
 }
 
-func (f *File) complain(at ingest.Place, what, expected, found, next string) {
-	f.Reasons = append(f.Reasons, &ingest.Reason{Code: f.Code, Severity: ingest.Fail, Where: at, What: what, Expected: expected, Found: found, Next: next})
-}
-
-// Complain adds a reason at the node.
-func (n Node) Complain(what, expected, found, next string) {
-	if n.f != nil {
-		n.f.complain(n.at, what, expected, found, next)
+func (f *File) complain(code string, at ingest.Place, what, expected, found, next string) {
+	if f.lang.Code != "" {
+		code = f.lang.Code
 	}
-}
-
-// Place is where the node stands.
-func (n Node) Place() ingest.Place { return n.at }
-
-// Has reports whether the node is there.
-func (n Node) Has() bool { return n.n != nil }
-
-type entry struct {
-	key   string
-	at    ingest.Place
-	value ast.Node
-}
-
-func (n Node) entries() ([]entry, bool) {
-	var vs []*ast.MappingValueNode
-	switch m := n.n.(type) {
-	case *ast.MappingNode:
-		vs = m.Values
-	case *ast.MappingValueNode:
-		vs = []*ast.MappingValueNode{m}
-	default:
-		return nil, false
+	r := &ingest.Reason{Code: code, Severity: ingest.Fail, What: what, Expected: expected, Found: found, Next: next}
+	if f.lang.InRule {
+		r.Rule = at
+	} else {
+		r.Where = at
 	}
-	out := make([]entry, 0, len(vs))
-	for _, v := range vs {
-		out = append(out, entry{scalarText(v.Key), placeOf(n.f.Name, v.Key), v.Value})
-	}
-	return out, true
+	f.Reasons = append(f.Reasons, r)
 }
 
 // scalarText is the text of a scalar as the author wrote it, never as the
@@ -198,275 +260,3 @@ func scalarText(n ast.Node) string {
 }
 
 func isNull(n ast.Node) bool { _, ok := n.(*ast.NullNode); return n == nil || ok }
-
-func (n Node) kind() string {
-	switch n.n.(type) {
-	case nil, *ast.NullNode:
-		return "nothing"
-	case *ast.MappingNode, *ast.MappingValueNode:
-		return "keys with values"
-	case *ast.SequenceNode:
-		return "a list"
-	case *ast.AnchorNode, *ast.AliasNode:
-		return "an anchor or alias"
-	case *ast.TagNode:
-		return "a tag"
-	}
-	return fmt.Sprintf("%q", scalarText(n.n))
-}
-
-// Get is the value under the key, which is then known; absent when it is not
-// there.
-func (n Node) Get(key string) Node {
-	if n.seen != nil {
-		n.seen[key] = true
-	}
-	es, ok := n.entries()
-	if !ok {
-		return Node{f: n.f, at: n.at}
-	}
-	for _, e := range es {
-		if e.key == key {
-			return n.child(e)
-		}
-	}
-	return Node{f: n.f, at: n.at, path: key}
-}
-
-func (n Node) child(e entry) Node {
-	c := Node{f: n.f, n: e.value, at: e.at, path: e.key, seen: map[string]bool{}}
-	if isNull(e.value) {
-		c.n = nil
-		n.f.complain(e.at, fmt.Sprintf("%q has no value", e.key), "a value", "nothing", "write the value or remove the line")
-		return c
-	}
-	switch e.value.(type) {
-	case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode:
-		n.f.complain(e.at, "anchors, aliases and tags are not used here", "plain values", c.kind(), "write the value out")
-		c.n = nil
-		return c
-	}
-	if at := placeOf(n.f.Name, e.value); at.Line > 0 {
-		c.at = at
-	}
-	return c
-}
-
-// Items are the values of a list. A single value counts as a list of one.
-func (n Node) Items() []Node {
-	if n.n == nil {
-		return nil
-	}
-	s, ok := n.n.(*ast.SequenceNode)
-	if !ok {
-		return []Node{n}
-	}
-	out := make([]Node, 0, len(s.Values))
-	for _, v := range s.Values {
-		c := n.child(entry{key: n.path, at: placeOf(n.f.Name, v), value: v})
-		if c.Has() {
-			out = append(out, c)
-		}
-	}
-	return out
-}
-
-// Pairs are the keys and values in the order of the file; all keys are then
-// known.
-func (n Node) Pairs() []Pair {
-	if n.n == nil {
-		return nil
-	}
-	es, ok := n.entries()
-	if !ok {
-		n.Complain("a list of names with values is expected here", "name: value", n.kind(), "write one name and its value a line")
-		return nil
-	}
-	var out []Pair
-	seen := map[string]ingest.Place{}
-	for _, e := range es {
-		if before, dup := seen[e.key]; dup {
-			n.f.complain(e.at, fmt.Sprintf("%q stands here twice", e.key), "each name once", "first at line "+before.Inside(), "remove one of them")
-			continue
-		}
-		seen[e.key] = e.at
-		if n.seen != nil {
-			n.seen[e.key] = true
-		}
-		kn := Node{f: n.f, n: e.value, at: e.at, path: e.key}
-		out = append(out, Pair{Key: e.key, KeyAt: e.at, Value: n.child(e), key: kn})
-	}
-	return out
-}
-
-// A Pair is a key with its value.
-type Pair struct {
-	Key   string
-	KeyAt ingest.Place
-	Value Node
-	key   Node
-}
-
-// Complain adds a reason at the key.
-func (p Pair) Complain(what, expected, found, next string) {
-	p.key.Complain(what, expected, found, next)
-}
-
-// IsMap, IsList and IsText say what the node is.
-func (n Node) IsMap() bool { _, ok := n.entries(); return ok && n.n != nil }
-
-// IsList reports whether the node is a list.
-func (n Node) IsList() bool { _, ok := n.n.(*ast.SequenceNode); return ok }
-
-// IsText reports whether the node is a single value.
-func (n Node) IsText() bool { return n.n != nil && !n.IsMap() && !n.IsList() }
-
-// Text is the node's text, "" when absent.
-func (n Node) Text() string {
-	if n.n == nil {
-		return ""
-	}
-	if !n.IsText() {
-		n.Complain(fmt.Sprintf("%q takes one text", n.path), "a text", n.kind(), "write a single value; use quotes if it holds a colon, a hash or a brace")
-		return ""
-	}
-	return strings.TrimSpace(scalarText(n.n))
-}
-
-// Texts are the texts of a list, or the one text.
-func (n Node) Texts() []string {
-	var out []string
-	for _, c := range n.Items() {
-		if t := c.Text(); t != "" {
-			out = append(out, t)
-		}
-	}
-	return out
-}
-
-// Bool is a yes or no.
-func (n Node) Bool() bool {
-	if n.n == nil {
-		return false
-	}
-	switch t := n.Text(); t {
-	case "yes", "true":
-		return true
-	case "no", "false":
-		return false
-	default:
-		n.Complain(fmt.Sprintf("%q takes yes or no", n.path), "yes or no", fmt.Sprintf("%q", t), "write yes or no")
-		return false
-	}
-}
-
-// Int is a whole number of at least zero.
-func (n Node) Int() int {
-	if n.n == nil {
-		return 0
-	}
-	t := n.Text()
-	v := 0
-	for _, r := range t {
-		if r < '0' || r > '9' || v > 1<<24 {
-			n.Complain(fmt.Sprintf("%q takes a whole number", n.path), "a number such as 8", fmt.Sprintf("%q", t), "write the number in plain digits")
-			return 0
-		}
-		v = v*10 + int(r-'0')
-	}
-	return v
-}
-
-// OneOf is a text out of a list of allowed ones.
-func (n Node) OneOf(allowed ...string) string {
-	t := n.Text()
-	if n.n == nil || t == "" {
-		return ""
-	}
-	for _, a := range allowed {
-		if a == t {
-			return t
-		}
-	}
-	n.Complain(fmt.Sprintf("%q is not one of the words for %q", t, n.path), strings.Join(allowed, ", "), t, DidYouMean(t, allowed))
-	return ""
-}
-
-// Done complains about every key of the node that was never asked for.
-func (n Node) Done() {
-	es, ok := n.entries()
-	if !ok || n.n == nil {
-		if n.n != nil {
-			n.Complain("keys with values are expected here", "key: value", n.kind(), "see the mapping guide")
-		}
-		return
-	}
-	var known []string
-	for k := range n.seen {
-		known = append(known, k)
-	}
-	sort.Strings(known)
-	dup := map[string]bool{}
-	for _, e := range es {
-		if !n.seen[e.key] {
-			n.f.complain(e.at, fmt.Sprintf("the key %q is not known here", e.key), strings.Join(known, ", "), e.key, DidYouMean(e.key, known))
-		} else if dup[e.key] {
-			n.f.complain(e.at, fmt.Sprintf("the key %q stands here twice", e.key), "each key once", e.key, "remove one of them")
-		}
-		dup[e.key] = true
-	}
-}
-
-// DidYouMean is advice that names the nearest of the known words.
-func DidYouMean(word string, known []string) string {
-	if near := Nearest(word, known, 1); len(near) > 0 {
-		return fmt.Sprintf("did you mean %q?", near[0])
-	}
-	return "use one of the expected words"
-}
-
-// Nearest lists up to n of the known words that lie within a third of the
-// word's length in edits, nearest first.
-func Nearest(word string, known []string, n int) []string {
-	type hit struct {
-		w string
-		d int
-	}
-	lw := strings.ToLower(word)
-	var hits []hit
-	for _, k := range known {
-		d := distance(lw, strings.ToLower(k))
-		if d <= max(1, max(len(lw), len(k))/3) {
-			hits = append(hits, hit{k, d})
-		}
-	}
-	sort.SliceStable(hits, func(i, j int) bool { return hits[i].d < hits[j].d })
-	var out []string
-	for _, h := range hits[:min(n, len(hits))] {
-		out = append(out, h.w)
-	}
-	return out
-}
-
-// distance is the number of single-character edits between two texts
-// (Levenshtein), in runes.
-func distance(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	prev := make([]int, len(y)+1)
-	for j := range prev {
-		prev[j] = j
-	}
-	for i := 1; i <= len(x); i++ {
-		cur := make([]int, len(y)+1)
-		cur[0] = i
-		for j := 1; j <= len(y); j++ {
-			c := 1
-			if x[i-1] == y[j-1] {
-				c = 0
-			}
-			cur[j] = min(prev[j]+1, cur[j-1]+1, prev[j-1]+c)
-		}
-		prev = cur
-	}
-	return prev[len(y)]
-}
