@@ -96,3 +96,9 @@ func Stands(pattern string, doc *ingest.Document) bool {
 	p, err := newPattern(pattern, ingest.Place{})
 	return err == nil && p.in(opener(doc))
 }
+
+// TryMapping tries every layout of one mapping on a report, as [Set.Try]
+// does for all mappings of a set.
+func TryMapping(m *Mapping, docs []*ingest.Document, vocab Vocabulary) []*Try {
+	return (&Set{vocab: vocab, list: []*Mapping{m}}).Try(docs)
+}

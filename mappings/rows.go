@@ -56,56 +56,6 @@ func (v *view) bodyLines(t *Table, h *heads, limit ingest.Box) []*line {
 	return out
 }
 
-// edges are the borders between neighbouring columns on a page: for each
-// pair of headings, the middle of the widest strip between their centres in
-// which no row has ink. cut[i] is the border right of column i; sure[i] is
-// false when ink crosses everywhere.
-func (v *view) edges(h *heads, lines []*line) (cut []float64, sure []bool) {
-	n := len(h.list)
-	if v.grid {
-		for i := 0; i+1 < n; i++ {
-			cut, sure = append(cut, h.list[i].box.X1), append(sure, true)
-		}
-		return cut, sure
-	}
-	var ink []ingest.Box
-	for _, l := range lines {
-		if len(v.runs(l)) < 2 && n > 2 {
-			continue // running text, not a row
-		}
-		for _, a := range l.atoms {
-			ink = append(ink, a.box)
-		}
-	}
-	sort.Slice(ink, func(i, j int) bool { return ink[i].X0 < ink[j].X0 })
-	for i := 0; i+1 < n; i++ {
-		lo, hi := h.list[i].box.CenterX(), h.list[i+1].box.CenterX()
-		at, width := (h.list[i].box.X1+h.list[i+1].box.X0)/2, 0.0
-		end := lo
-		try := func(a, b float64) {
-			a, b = max(a, lo), min(b, hi)
-			if b-a > width+0.01 {
-				at, width = (a+b)/2, b-a
-			}
-		}
-		for _, b := range ink {
-			if b.X1 <= lo {
-				continue
-			}
-			if b.X0 >= hi {
-				break
-			}
-			if b.X0 > end {
-				try(end, b.X0)
-			}
-			end = max(end, b.X1)
-		}
-		try(end, hi)
-		cut, sure = append(cut, at), append(sure, width > 0.8)
-	}
-	return cut, sure
-}
-
 // rows cuts the body into rows and cells. A line with something in the key
 // column begins a row. A line without belongs to the row it overlaps in
 // height, or, when it holds words only, to the nearest one, whose cell it
@@ -206,9 +156,9 @@ func (v *view) cut(t *Table, h *heads, l *line, cut []float64, sure []bool) (*ro
 			}
 		} else {
 			i = sort.SearchFloat64s(cut, a.box.CenterX())
-			if bad := crosses(cut, sure, a.box); bad >= 0 && t.crossMatters(h, bad) {
+			if doubt := doubtful(sure, i); doubt >= 0 && hasDigit(a.text) && t.crossMatters(h, doubt) {
 				reasons = append(reasons, &ingest.Reason{Code: "between-columns", Severity: ingest.Hold, Where: a.place, Rule: t.Place,
-					What: fmt.Sprintf("it is not clear which column of the table %q this text belongs to", t.Name), Expected: fmt.Sprintf("%q or %q", h.list[bad].col.Heading[0], h.list[bad+1].col.Heading[0]), Found: a.text,
+					What: fmt.Sprintf("it is not clear which column of the table %q this number belongs to", t.Name), Expected: fmt.Sprintf("%q or %q", h.list[doubt].col.Heading[0], h.list[doubt+1].col.Heading[0]), Found: a.text,
 					Next: "look at the page and key the sample by hand, or ask the laboratory for a clearer copy"})
 			}
 		}
@@ -246,13 +196,13 @@ func columnAt(h *heads, x float64) int {
 	return -1
 }
 
-// crosses is the border that a box straddles with more than a fifth of its
-// width on both sides where no clear strip was found, or -1.
-func crosses(cut []float64, sure []bool, b ingest.Box) int {
-	for i, c := range cut {
-		if !sure[i] && c-b.X0 > 0.2*b.Width() && b.X1-c > 0.2*b.Width() {
-			return i
-		}
+// doubtful is a border of column i that is not sure, or -1.
+func doubtful(sure []bool, i int) int {
+	if i > 0 && !sure[i-1] {
+		return i - 1
+	}
+	if i < len(sure) && !sure[i] {
+		return i
 	}
 	return -1
 }

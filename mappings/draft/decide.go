@@ -1,0 +1,410 @@
+package draft
+
+import (
+	"fmt"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
+)
+
+// compoundField are the fields of a label such as "Growing / depth".
+func compoundField(label string) []mappings.FieldID {
+	for _, sep := range []string{"/", ",", " and ", "&"} {
+		parts := strings.Split(label, sep)
+		if len(parts) != 2 {
+			continue
+		}
+		a, b := fieldOf(parts[0]), fieldOf(parts[1])
+		if a != "" && b != "" && a != b {
+			return []mappings.FieldID{a, b}
+		}
+	}
+	return nil
+}
+
+// share is the part of the filled cells for which ok holds.
+func share(cells []string, ok func(string) bool) float64 {
+	n, k := 0, 0
+	for _, c := range cells {
+		if c == "" {
+			continue
+		}
+		n++
+		if ok(c) {
+			k++
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return float64(k) / float64(n)
+}
+
+func numeric(c *column) bool {
+	return share(c.cells, isValue) >= 0.6 && share(c.cells, hasDigit) > 0 || share(c.cells, isNumber) >= 0.5
+}
+
+func (d *drafter) understood(t string) bool {
+	m, ok := understand(d.v, t)
+	return ok && m.conf >= 0.5
+}
+
+// decide says what a table's columns are. It reports whether the table holds
+// results at all.
+func (d *drafter) decide(s *sheet, t *foundTable) bool {
+	testCol := -1
+	best := 0.0
+	for i, c := range t.cols {
+		if numeric(c) {
+			continue
+		}
+		labels := c.filled()
+		n := 0
+		for _, l := range labels {
+			if d.understood(l) {
+				n++
+			}
+		}
+		f := share(c.cells, d.understood)
+		if n >= 3 && f >= 0.45 || n >= 2 && f >= 0.6 || columnOf(c.title()) == "test" && n >= 1 {
+			if columnOf(c.title()) == "test" {
+				f += 1
+			}
+			if columnOf(c.title()) == "method" || columnOf(c.title()) == "unit" {
+				f -= 1
+			}
+			if f > best {
+				testCol, best = i, f
+			}
+		}
+	}
+	if testCol >= 0 && d.decideTests(s, t, testCol) {
+		return true
+	}
+	return d.decideSamples(s, t)
+}
+
+// decideSamples reads a table whose columns are tests.
+func (d *drafter) decideSamples(s *sheet, t *foundTable) bool {
+	t.kind = "sample"
+	tests, ids := 0, 0
+	for _, c := range t.cols {
+		d.sampleColumn(c)
+		switch {
+		case c.role == "result":
+			tests++
+		case c.role == string(mappings.LabSampleID) || c.role == string(mappings.ClientSampleID):
+			ids++
+		}
+	}
+	return tests >= 2 || tests >= 1 && ids >= 1
+}
+
+// sampleColumn decides one column of a table whose rows are samples.
+func (d *drafter) sampleColumn(c *column) {
+	title := c.title()
+	ctx := append(append([]string{}, c.under...), c.heading[1:]...)
+	if c.unit != "" {
+		ctx = append(ctx, c.unit)
+	}
+	isField := fieldOf(title)
+	if isField == "" {
+		isField = fieldOf(c.heading[0])
+	}
+	if isField != "" {
+		d.fieldColumn(c, isField)
+		return
+	}
+	m, ok := understand(d.v, title, ctx...)
+	if !ok || m.conf < 0.5 {
+		// The first line alone may be the label, and the rest its method.
+		if m2, ok2 := understand(d.v, c.heading[0], ctx...); ok2 && (!ok || m2.conf > m.conf) {
+			m, ok = m2, true
+		}
+	}
+	if side, base := sideOf(title); side != "" {
+		if bm, okb := understand(d.v, base); okb && !numericOnly(c) {
+			c.role, c.m, c.conf = side, bm, 0.85
+			return
+		}
+	}
+	words := share(c.cells, func(x string) bool { return !hasDigit(x) && !isMissing(x) })
+	switch {
+	case ok && (numeric(c) || m.analyte == "texture" || len(c.filled()) == 0):
+		c.role, c.m, c.conf, c.ask = "result", m, m.conf, m.ask
+		c.because = "the heading names " + m.analyte
+		d.cellForm(c)
+	case columnOf(title) == "reference" || columnOf(title) == "previous":
+		c.role, c.why, c.conf = "nothing", "for comparison, not a result of this sample", 0.8
+	case ok && words > 0.6:
+		if share(c.cells, d.ratingWord) > 0.6 {
+			c.role, c.m, c.conf = "rating", m, 0.7
+			return
+		}
+		c.role, c.why, c.conf = "nothing", "words, not results", 0.6
+		c.ask = append(c.ask, "the heading names "+m.analyte+", but the cells hold words")
+	case share(c.cells, hasDigit) > 0:
+		c.role, c.why, c.conf = "nothing", "not understood", 0.2
+		c.ask = append(c.ask, "what is the column "+quoted(title)+"? If it is a result, add a test and take reads: nothing out")
+	default:
+		c.role, c.why, c.conf = "nothing", "a column of words", 0.6
+	}
+}
+
+func numericOnly(c *column) bool { return share(c.cells, isNumber) > 0.6 }
+
+// sideOf tells the rating or index column of a test, such as "P word".
+func sideOf(title string) (role, base string) {
+	f := strings.Fields(title)
+	if len(f) < 2 {
+		return "", ""
+	}
+	last := strings.ToLower(f[len(f)-1])
+	base = strings.Join(f[:len(f)-1], " ")
+	switch last {
+	case "word", "words", "rating", "level", "status", "class", "interpretation", "rank", "category":
+		return "rating", base
+	}
+	return "", ""
+}
+
+func (d *drafter) ratingWord(t string) bool {
+	_, ok := d.v.Resolve(mappings.RatingWord, t)
+	if !ok {
+		if i := strings.Index(t, " "); i > 0 && isNumber(t[:i]) {
+			_, ok = d.v.Resolve(mappings.RatingWord, t[i+1:])
+		}
+	}
+	return ok
+}
+
+// fieldColumn checks a column that a field's name stands over.
+func (d *drafter) fieldColumn(c *column, id mappings.FieldID) {
+	c.role, c.conf = string(id), 0.9
+	c.because = "the heading names it"
+	filled := c.filled()
+	bad := func(why string) {
+		c.role, c.why, c.conf = "nothing", "not understood", 0.3
+		c.ask = append(c.ask, why)
+	}
+	switch id {
+	case mappings.DateSampled, mappings.DateReceived, mappings.DateReported:
+		for i, t := range c.cells {
+			if t == "" || isMissing(t) || c.kinds[i] == ingest.DateCell {
+				continue
+			}
+			d.dateSeen(t)
+		}
+		if share(c.cells, func(t string) bool { return isMissing(t) || hasDate(t) }) < 0.8 && len(filled) > 0 && c.kinds[0] != ingest.DateCell && !anyDateCell(c) {
+			bad("the heading " + quoted(c.title()) + " names a date, but the cells are not dates of a known form")
+		}
+	case mappings.LabSampleID:
+		if share(c.cells, hasDigit) < 0.6 && len(filled) > 0 {
+			bad("is " + quoted(c.title()) + " the laboratory's sample number? It has no digits")
+		}
+	case mappings.Depth:
+		unit := ""
+		h := strings.ToLower(c.title() + " " + c.unit)
+		if strings.Contains(h, "cm") {
+			unit = "cm"
+		} else if strings.Contains(h, "in") {
+			unit = "in"
+		}
+		if share(c.cells, func(t string) bool { return isMissing(t) || mappings.IsDepth(t, unit) }) < 0.9 && len(filled) > 0 {
+			bad("in which unit is the depth " + quoted(filled[0]) + " given?")
+		}
+	case mappings.County:
+		if share(c.cells, hasDigit) > 0.2 {
+			bad("is " + quoted(c.title()) + " a county? It has digits")
+		}
+	}
+}
+
+func anyDateCell(c *column) bool {
+	for _, k := range c.kinds {
+		if k == ingest.DateCell {
+			return true
+		}
+	}
+	return false
+}
+
+// cellForm finds what stands in the cells of a result beside the number.
+func (d *drafter) cellForm(c *column) {
+	n, rated, united := 0, 0, 0
+	for _, t := range c.filled() {
+		f := strings.Fields(t)
+		if isMissing(t) || !hasDigit(t) {
+			continue
+		}
+		n++
+		if len(f) < 2 || !isNumber(f[0]) {
+			continue
+		}
+		rest := strings.Join(f[1:], " ")
+		if _, _, ok := unitOf(d.v, rest); ok {
+			united++
+			continue
+		}
+		if d.ratingWord(rest) || len(rest) <= 2 && !hasDigit(rest) {
+			rated++
+			d.rating(rest)
+		}
+	}
+	switch {
+	case n == 0:
+	case united*2 > n:
+		c.reads = "{result} {unit}"
+	case rated > 0:
+		c.reads = "{result} {rating?}"
+		c.conf = min(c.conf, 0.85)
+	}
+}
+
+// rating notes a rating word that was seen.
+func (d *drafter) rating(w string) {
+	if w != "" && !isMissing(w) {
+		d.ratings[mappings.Normalise(w)] = true
+	}
+}
+
+// decideTests reads a table whose rows are tests: which column is the
+// result, and which are not.
+func (d *drafter) decideTests(s *sheet, t *foundTable, testCol int) bool {
+	t.kind = "test"
+	t.cols[testCol].role, t.cols[testCol].conf = "test", 0.9
+	t.cols[testCol].because = "its cells name tests"
+	var results, maybe, samples, years []*column
+	hasID := false
+	for i, c := range t.cols {
+		if i == testCol {
+			continue
+		}
+		title := c.title()
+		role := columnOf(title)
+		id := fieldOf(title)
+		switch {
+		case t.across && idLike.MatchString(title) && hasDigit(title) && !yearLike.MatchString(title) && columnOf(title) == "":
+			c.role, c.conf = "samples", 0.9
+			samples = append(samples, c)
+		case yearLike.MatchString(title) && numeric(c):
+			years = append(years, c)
+		case role == "result":
+			results = append(results, c)
+		case role == "unit" || role == "" && share(c.cells, func(x string) bool { _, _, ok := unitOf(d.v, x); return ok }) > 0.6:
+			c.role, c.conf = "unit", 0.95
+			if role == "" {
+				c.conf = 0.8
+			}
+		case role == "method":
+			c.role, c.conf = "method", 0.9
+		case role == "rating" && !numericOnly(c):
+			c.role, c.conf = "rating", 0.85
+			for _, x := range c.filled() {
+				d.rating(x)
+			}
+		case role == "index":
+			c.role, c.conf = "index", 0.9
+		case role == "qualifier" && share(c.cells, func(x string) bool { return strings.Trim(x, "<>") == "" || isMissing(x) }) > 0.99:
+			c.role, c.conf = "qualifier", 0.9
+		case role == "previous":
+			c.role, c.why, c.conf = "nothing", "an earlier result, for comparison", 0.9
+		case role == "reference":
+			c.role, c.why, c.conf = "nothing", "for comparison, not a result", 0.85
+		case id != "":
+			d.fieldColumn(c, id)
+			hasID = hasID || c.role == string(mappings.LabSampleID)
+		case numeric(c):
+			maybe = append(maybe, c)
+		case share(c.cells, d.ratingWord) > 0.6:
+			c.role, c.conf = "rating", 0.7
+			for _, x := range c.filled() {
+				d.rating(x)
+			}
+		default:
+			c.role, c.why, c.conf = "nothing", "no results", 0.6
+			if share(c.cells, hasDigit) > 0.2 {
+				c.conf = 0.4
+				c.ask = append(c.ask, "is "+quoted(title)+" rightly left out?")
+			}
+		}
+	}
+	if len(samples) > 0 {
+		for _, c := range append(append(results, maybe...), years...) {
+			c.role, c.why, c.conf = "nothing", "not understood", 0.3
+			c.ask = append(c.ask, "the samples stand in columns of their own; what is "+quoted(c.title())+"?")
+		}
+		d.rowsOfTests(t, testCol)
+		return true
+	}
+	d.yearColumns(t, years, &results)
+	all := results
+	if len(all) == 0 {
+		all = maybe
+		for _, c := range all {
+			c.ask = append(c.ask, "no heading says which column is the result; is it "+quoted(c.title())+"?")
+			c.conf = 0.5
+		}
+		maybe = nil
+	}
+	if len(all) == 0 {
+		return false
+	}
+	for _, c := range maybe {
+		c.role, c.why, c.conf = "nothing", "not understood", 0.3
+		c.ask = append(c.ask, "what is the column "+quoted(c.title())+"? It is not read")
+	}
+	for i, c := range all {
+		if i == 0 {
+			c.role = "result"
+			if c.conf == 0 {
+				c.conf, c.because = 0.95, "the heading says so"
+			}
+			d.cellForm(c)
+			continue
+		}
+		c.role, c.why, c.conf = "nothing", "not understood", 0.3
+		c.ask = append(c.ask, "two columns could be the result: "+quoted(all[0].title())+" is read, "+quoted(c.title())+" is not")
+	}
+	if len(all) > 1 {
+		all[0].conf = 0.5
+		all[0].ask = append(all[0].ask, "two columns could be the result: "+quoted(all[0].title())+" or "+quoted(all[1].title())+"?")
+	}
+	if hasID {
+		t.kind = "reading"
+	}
+	d.rowsOfTests(t, testCol)
+	return true
+}
+
+// yearColumns settles columns headed by years: the year of the report is the
+// result, an earlier one is for comparison, and it is always asked.
+func (d *drafter) yearColumns(t *foundTable, years []*column, results *[]*column) {
+	if len(years) == 0 {
+		return
+	}
+	newest := years[0]
+	for _, c := range years {
+		if c.title() > newest.title() {
+			newest = c
+		}
+	}
+	for _, c := range years {
+		if c != newest || len(*results) > 0 {
+			c.role, c.why, c.conf = "nothing", "a result of another year, for comparison", 0.9
+			if d.year > 0 && c.title() == fmt.Sprint(d.year-1) {
+				c.heading = []string{"{last year}"}
+			}
+		}
+	}
+	if len(*results) > 0 {
+		return
+	}
+	newest.conf, newest.because = 0.85, "it is the newest year"
+	if d.year > 0 && newest.title() == fmt.Sprint(d.year) {
+		newest.heading = []string{"{this year}"}
+	}
+	newest.ask = append(newest.ask, "is the column of the report's own year the result, and the other year only for comparison?")
+	*results = append(*results, newest)
+}

@@ -1,0 +1,235 @@
+package draft
+
+import (
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
+)
+
+// A foundField is a label with its value.
+type foundField struct {
+	ids      []mappings.FieldID
+	how      string // after, below
+	label    string // as printed
+	value    string
+	box      ingest.Box
+	line     int
+	word     int
+	page     int
+	conf     float64
+	ask      string
+	optional bool
+}
+
+func (f *foundField) reads() string {
+	if len(f.ids) == 1 {
+		return string(f.ids[0])
+	}
+	sep := ", "
+	if !strings.Contains(f.value, ", ") && strings.Contains(f.value, " / ") {
+		sep = " / "
+	}
+	return "{" + string(f.ids[0]) + "}" + sep + "{" + string(f.ids[1]) + "}"
+}
+
+// pageFields finds labels with their values on the lines of a sheet that
+// belong to no table.
+func (d *drafter) pageFields(s *sheet, taken map[int]bool, page int) []foundField {
+	var out []foundField
+	for i := range s.lines {
+		l := &s.lines[i]
+		if taken[i] || l.longText() && !s.grid && len(l.runs) == 1 && !strings.Contains(l.text(), ":") && fieldStart(l) == 0 {
+			continue
+		}
+		out = append(out, d.lineFields(s, i, page)...)
+	}
+	return out
+}
+
+// fieldStart is how many words at a line's beginning are a field's label.
+func fieldStart(l *textLine) int {
+	for n := min(5, len(l.words)); n > 0; n-- {
+		text, _, ok := joinWords(l.words[:n], false)
+		if ok && (fieldOf(text) != "" || compoundField(text) != nil) {
+			return n
+		}
+	}
+	return 0
+}
+
+type labelAt struct {
+	ids   []mappings.FieldID
+	first int
+	n     int
+	text  string
+	colon bool
+}
+
+// lineLabels are the field labels of a line, left to right.
+func lineLabels(s *sheet, l *textLine) []labelAt {
+	var out []labelAt
+	for i := 0; i < len(l.words); {
+		start := i == 0 || s.grid
+		if !start {
+			p := l.words[i-1]
+			start = l.words[i].Box.X0-p.Box.X1 >= 0.8*max(l.words[i].Size, p.Size)
+		}
+		found := false
+		maxN := min(5, len(l.words)-i)
+		if s.grid {
+			maxN = 1
+		}
+		for n := maxN; n > 0; n-- {
+			text, _, ok := joinWords(l.words[i:i+n], s.grid)
+			if !ok {
+				continue
+			}
+			colon := strings.HasSuffix(text, ":")
+			ids := compoundField(strings.TrimSuffix(text, ":"))
+			if id := fieldOf(text); id != "" {
+				ids = []mappings.FieldID{id}
+			}
+			if ids == nil || !start && !colon && len(out) == 0 {
+				continue
+			}
+			if !start && !colon && !allUpper(text) {
+				continue
+			}
+			out = append(out, labelAt{ids, i, n, text, colon})
+			i += n
+			found = true
+			break
+		}
+		if !found {
+			i++
+		}
+	}
+	return out
+}
+
+func allUpper(s string) bool { return s == strings.ToUpper(s) && s != strings.ToLower(s) }
+
+// lineFields reads the labels and values of one line.
+func (d *drafter) lineFields(s *sheet, i, page int) []foundField {
+	l := &s.lines[i]
+	labels := lineLabels(s, l)
+	var out []foundField
+	for k, lb := range labels {
+		end := len(l.words)
+		if k+1 < len(labels) {
+			end = labels[k+1].first
+		}
+		val := l.words[lb.first+lb.n : end]
+		for len(val) > 0 && strings.Trim(val[0].Text, ".:_=") == "" {
+			val = val[1:]
+		}
+		var ws []mappings.Piece
+		for j, w := range val {
+			if j > 0 && (s.grid || w.Box.X0-val[j-1].Box.X1 >= 1.0*max(w.Size, val[j-1].Size)) {
+				break
+			}
+			ws = append(ws, w)
+		}
+		var text []string
+		for _, w := range ws {
+			text = append(text, w.Text)
+		}
+		f := foundField{ids: lb.ids, how: "after", label: lb.text, value: strings.Join(text, " "), line: i, word: lb.first, page: page, box: l.words[lb.first].Box}
+		f.conf = 0.85
+		if lb.colon {
+			f.conf = 0.95
+		}
+		if f.value == "" && len(labels) > 1 && i+1 < len(s.lines) {
+			if v := below(s, i, f.box, l.words[lb.first+lb.n-1].Box); v != "" {
+				f.how, f.value, f.conf = "below", v, 0.7
+			}
+		}
+		if d.valid(&f, ws) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+func below(s *sheet, i int, a, b ingest.Box) string {
+	box := a.Union(b)
+	n := &s.lines[i+1]
+	if !s.grid && n.box.Y0-box.Y1 > 2.5*n.size {
+		return ""
+	}
+	for _, r := range n.runs {
+		if r.box.OverlapX(box) > 0 {
+			if fieldOf(r.text) != "" {
+				return ""
+			}
+			return r.text
+		}
+	}
+	return ""
+}
+
+// valid checks a value against what its field can be.
+func (d *drafter) valid(f *foundField, ws []mappings.Piece) bool {
+	v := f.value
+	if len(f.ids) == 2 {
+		return v != "" && (strings.Contains(v, ", ") || strings.Contains(v, " / "))
+	}
+	if v == "" {
+		return false
+	}
+	n := len(strings.Fields(v))
+	if isMissing(v) {
+		return f.ids[0] != mappings.LabSampleID
+	}
+	switch f.ids[0] {
+	case mappings.DateSampled, mappings.DateReceived, mappings.DateReported:
+		if len(ws) == 1 && ws[0].Kind == ingest.DateCell {
+			return true
+		}
+		if !hasDate(v) {
+			return false
+		}
+		d.dateSeen(v)
+		if fold(f.label) == "date" {
+			f.conf, f.ask = 0.5, "is this the date of the report?"
+		}
+		return true
+	case mappings.County:
+		return !hasDigit(v) && n <= 3
+	case mappings.LabSampleID, mappings.ReportNo:
+		return hasDigit(v) && n <= 3
+	case mappings.Depth:
+		return mappings.IsDepth(v, "in")
+	case mappings.ClientEmail:
+		return strings.Contains(v, "@")
+	case mappings.ClientName:
+		if fold(f.label) == "to" || fold(f.label) == "for" || fold(f.label) == "name" {
+			return n <= 6 && strings.HasSuffix(f.label, ":")
+		}
+		return n <= 8 && !hasDigit(v)
+	case mappings.LandUse:
+		return n <= 6 && !isNumber(v)
+	}
+	return n <= 10
+}
+
+// once keeps the first of each field in a list.
+func once(fs []foundField) []foundField {
+	var out []foundField
+	seen := map[mappings.FieldID]bool{}
+	for _, f := range fs {
+		dup := false
+		for _, id := range f.ids {
+			dup = dup || seen[id]
+		}
+		if dup {
+			continue
+		}
+		for _, id := range f.ids {
+			seen[id] = true
+		}
+		out = append(out, f)
+	}
+	return out
+}

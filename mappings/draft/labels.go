@@ -1,0 +1,189 @@
+package draft
+
+import (
+	"regexp"
+	"strings"
+
+	"example.org/windrow/mappings"
+)
+
+// A foundLabel is a test's label with its value beside it.
+type foundLabel struct {
+	label, value, unit, rating string
+	m                          meaning
+	line                       int
+	leader                     bool
+}
+
+// pageLabels finds results that stand beside their labels on lines outside
+// tables: "pH CaCl2  6.62", "Phosphorus ..... 34 ppm".
+func (d *drafter) pageLabels(s *sheet, taken map[int]bool) []foundLabel {
+	var out []foundLabel
+	for i := range s.lines {
+		l := &s.lines[i]
+		if taken[i] || hasAny(l.text(), words().Advice) {
+			continue
+		}
+		got, used := d.lineLabels(l, i, s.grid)
+		if len(got) > 0 && used*10 >= len(l.words)*5 {
+			out = append(out, got...)
+		}
+	}
+	return out
+}
+
+// lineLabels reads one line from left to right; used is how many of its
+// words belong to a label or a value.
+func (d *drafter) lineLabels(l *textLine, at int, grid bool) (out []foundLabel, used int) {
+	ws := l.words
+	for i := 0; i < len(ws); {
+		f, n := d.labelAt(ws, i, grid)
+		if n == 0 {
+			i++
+			continue
+		}
+		f.line = at
+		out = append(out, f)
+		used += n
+		i += n
+	}
+	return out, used
+}
+
+// labelAt reads a label and its value that begin at word i.
+func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, int) {
+	maxN := 6
+	if grid {
+		maxN = 1
+	}
+	for n := min(maxN, len(ws)-i-1); n > 0; n-- {
+		text, _, ok := joinWords(ws[i:i+n], grid)
+		if !ok {
+			continue
+		}
+		label := strings.TrimSuffix(text, ":")
+		if isNumber(label) || strings.Trim(label, ".:") == "" {
+			continue
+		}
+		m, ok := understand(d.v, label)
+		if !ok || m.conf < 0.4 {
+			continue
+		}
+		if _, _, isUnit := unitOf(d.v, label); isUnit {
+			continue
+		}
+		j := i + n
+		f := foundLabel{label: text, m: m}
+		for j < len(ws) && strings.Trim(ws[j].Text, ".:_=-") == "" && j+1 < len(ws) && !(isMissing(ws[j].Text) && j+1 == len(ws)) {
+			f.leader = true
+			j++
+		}
+		if j >= len(ws) {
+			continue
+		}
+		v := strings.TrimSuffix(strings.TrimSuffix(ws[j].Text, ";"), ",")
+		_, tex := words().texture[fold(v)]
+		if !(isNumber(v) && (hasDigit(v)) || isMissing(v) && !strings.Contains(v, ".") || m.analyte == "texture" && tex) {
+			continue
+		}
+		f.value = v
+		j++
+		for k := min(4, len(ws)-j); k > 0; k-- {
+			u, _, ok := joinWords(ws[j:j+k], grid)
+			if !ok && k > 1 {
+				continue
+			}
+			if _, _, ok := unitOf(d.v, strings.TrimSuffix(u, ";")); ok && !selfUnit(m.analyte) {
+				f.unit = strings.TrimSuffix(u, ";")
+				j += k
+				break
+			}
+		}
+		for k := min(3, len(ws)-j); k > 0; k-- {
+			r, _, ok := joinWords(ws[j:j+k], grid)
+			if ok && d.ratingWord(r) && !d.understoodNumber(ws, j) {
+				f.rating = r
+				j += k
+				break
+			}
+		}
+		if f.unit != "" {
+			m2, ok := understand(d.v, label, f.unit)
+			if ok {
+				f.m = m2
+			}
+		}
+		return f, j - i
+	}
+	return foundLabel{}, 0
+}
+
+// understoodNumber reports whether the word at j begins a label of its own:
+// S may be a rating, but not when a number follows it.
+func (d *drafter) understoodNumber(ws []mappings.Piece, j int) bool {
+	return j+1 < len(ws) && isNumber(ws[j+1].Text) && d.understood(ws[j].Text)
+}
+
+// sentenceForm finds "... is 6.1" and "...: 22 ppm" in running text.
+var sentenceForm = regexp.MustCompile(`([A-Z][A-Za-z0-9 ,()%/+-]{1,60}?)(?: is| was| were| are|:| of| at| measured| came to| tested| tests| reads| stands at)+ (?:at |about |only |found at |found to be )?([<>]? ?\d[\d,]*(?:\.\d+)?)(?: ([^ ,;]+(?: [^ ,;]+){0,3}))?`)
+
+// A foundSentence is running text with a result in it.
+type foundSentence struct {
+	text, label string
+	m           meaning
+	unit, value string
+}
+
+// pageSentences finds results told in sentences on lines that nothing else
+// has taken.
+func (d *drafter) pageSentences(s *sheet, taken map[int]bool) []foundSentence {
+	if s.grid {
+		return nil
+	}
+	var text strings.Builder
+	for i := range s.lines {
+		if taken[i] {
+			text.WriteString(" \u0001 ")
+			continue
+		}
+		text.WriteString(s.lines[i].text() + " ")
+	}
+	var out []foundSentence
+	seen := map[string]bool{}
+	for _, part := range regexp.MustCompile(`\x01|[.;] (?:[A-Z])?`).Split(strings.ReplaceAll(text.String(), ". ", ". \u0001"), -1) {
+		if hasAny(part, words().Advice) {
+			continue
+		}
+		g := sentenceForm.FindStringSubmatchIndex(part)
+		if g == nil {
+			continue
+		}
+		subject, value := part[g[2]:g[3]], part[g[4]:g[5]]
+		m, ok := understand(d.v, strings.TrimSpace(subject))
+		if !ok || m.conf < 0.4 {
+			continue
+		}
+		f := foundSentence{m: m, label: strings.TrimSpace(subject), value: value}
+		rest := ""
+		if g[6] >= 0 {
+			ws := strings.Fields(part[g[6]:g[7]])
+			for k := len(ws); k > 0; k-- {
+				u := strings.TrimRight(strings.Join(ws[:k], " "), ".()")
+				if _, _, ok := unitOf(d.v, u); ok {
+					f.unit, rest = u, " "+u
+					break
+				}
+			}
+		}
+		if f.unit == "" && !selfUnit(m.analyte) {
+			continue
+		}
+		f.text = mappings.Literal(mappings.Normalise(part[g[2]:g[4]])) + " {result}" + mappings.Literal(rest)
+		f.text = strings.Join(strings.Fields(f.text), " ")
+		if !seen[f.label] {
+			seen[f.label] = true
+			out = append(out, f)
+		}
+	}
+	return out
+}

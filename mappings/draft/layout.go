@@ -1,0 +1,358 @@
+package draft
+
+import (
+	"slices"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
+)
+
+// A layoutDraft is one layout being proposed.
+type layoutDraft struct {
+	name      string
+	format    ingest.Format
+	dialect   *ingest.Dialect
+	recognise []string
+	oneEach   string
+	block     string
+	report    []foundField
+	sample    []foundField
+	tables    []*foundTable
+	labels    []foundLabel
+	sentences []foundSentence
+	notes     []declared
+	sheetsOff []string
+	number    numberStyle
+	dates     map[string]bool
+	order     [][]string
+	docs      []*ingest.Document
+	ask       []string
+	from      string
+}
+
+// declared is a proposal for not results.
+type declared struct {
+	way, text, to, why string
+	conf               float64
+	ask                string
+}
+
+// layoutOf proposes the layout of one document, or nil when nothing in it
+// looks like results.
+func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
+	l := &layoutDraft{format: doc.Format, dialect: doc.Dialect, docs: []*ingest.Document{doc}, dates: map[string]bool{}}
+	l.number = numberStyle{marks: map[string]bool{}, missing: map[string]bool{}}
+	d.dates = l.dates
+	d.year = d.yearOf(doc)
+	var fields [][]foundField
+	read := 0
+	idsOnPage := 0
+	for _, p := range doc.Pages {
+		if p.Hidden || read >= 8 {
+			continue
+		}
+		read++
+		s := newSheet(doc, p)
+		taken := map[int]bool{}
+		tables, strips := d.pageTables(s, taken)
+		for _, t := range tables {
+			l.addTable(d, t)
+		}
+		parts := []*sheet{s}
+		if strips > 1 {
+			l.oneEach = "block"
+		}
+		fs := d.pageFields(s, taken, p.Number)
+		var labels []foundLabel
+		if len(tables) == 0 || !s.grid {
+			for _, part := range parts {
+				labels = d.pageLabels(part, taken)
+			}
+		}
+		if len(labels) >= 3 || len(labels) > 0 && len(tables) > 0 && tables[0].kind == "test" {
+			l.addLabels(labels)
+			for _, x := range labels {
+				taken[x.line] = true
+			}
+		}
+		if !s.grid {
+			for _, x := range d.pageSentences(s, taken) {
+				l.addSentence(x)
+			}
+		}
+		if s.grid && len(tables) == 0 && len(labels) < 3 && p.Name != "" {
+			l.sheetsOff = append(l.sheetsOff, p.Name)
+		}
+		fields = append(fields, fs)
+		n := 0
+		for _, f := range fs {
+			if f.ids[0] == mappings.LabSampleID {
+				n++
+			}
+		}
+		idsOnPage = max(idsOnPage, n)
+	}
+	if len(l.tables)+len(l.labels)+len(l.sentences) == 0 {
+		return nil
+	}
+	l.settle(d, fields, idsOnPage)
+	return l
+}
+
+// pageTables finds the tables of a page. strips is how many times one table
+// stands side by side.
+func (d *drafter) pageTables(s *sheet, taken map[int]bool) (out []*foundTable, strips int) {
+	seeds := d.seeds(s)
+	strips = 1
+	for k, i := range seeds {
+		limit := len(s.lines)
+		if k+1 < len(seeds) {
+			limit = d.lineAbove(s, seeds[k+1])
+		}
+		part, at, lim := s, i, limit
+		if xs := d.copies(s, i); len(xs) > 1 {
+			strips = len(xs)
+			left := s.lines[i].words[0].Box.X0
+			part = s.strip(left-40, xs[1])
+			at, lim = lineNear(part, s.lines[i].box.Y0), len(part.lines)
+			if limit < len(s.lines) {
+				lim = lineNear(part, s.lines[limit].box.Y0)
+			}
+			if at < 0 {
+				continue
+			}
+		}
+		t := d.build(part, at, lim)
+		if t == nil || !d.decide(part, t) {
+			continue
+		}
+		t.strips = strips
+		y0, y1 := t.top, part.lines[t.last].box.Y1
+		for j := range s.lines {
+			if c := s.lines[j].box.CenterY(); c > y0 && c < y1 || s.grid && s.lines[j].box.Y0 >= y0 && s.lines[j].box.Y0 < y1 {
+				taken[j] = true
+			}
+		}
+		if k > 0 && len(out) > 0 && !s.grid {
+			t.starts = d.startOf(s, i, t.top)
+		}
+		t.ends = d.endOf(part, t)
+		out = append(out, t)
+	}
+	return out, strips
+}
+
+func (d *drafter) lineAbove(s *sheet, seed int) int { return d.regionTop(s, seed) }
+
+func lineNear(s *sheet, y float64) int {
+	for i := range s.lines {
+		if abs(s.lines[i].box.Y0-y) < 3 {
+			return i
+		}
+	}
+	return -1
+}
+
+// startOf is the text above a table that is not the first of its page.
+func (d *drafter) startOf(s *sheet, seed int, top float64) string {
+	for j := seed - 1; j >= 0 && j > seed-5; j-- {
+		l := &s.lines[j]
+		if l.box.CenterY() >= top {
+			continue
+		}
+		if !hasDigit(l.text()) && len(l.words) <= 6 && len(l.runs) == 1 {
+			return l.text()
+		}
+		break
+	}
+	return ""
+}
+
+// endOf is the text with which the lines under a table begin.
+func (d *drafter) endOf(s *sheet, t *foundTable) string {
+	if s.grid || t.last+1 >= len(s.lines) {
+		return ""
+	}
+	l := &s.lines[t.last+1]
+	n := 0
+	var ws []string
+	for _, w := range l.runs[0].words {
+		if hasDigit(w.Text) && n > 0 || n >= 5 {
+			break
+		}
+		ws = append(ws, w.Text)
+		n++
+	}
+	text := strings.Join(ws, " ")
+	if n == 0 || hasDigit(text) || len(text) < 4 || fieldOf(text) != "" {
+		return ""
+	}
+	// Words that also stand in the table would end it early.
+	for _, r := range t.rows {
+		if strings.Contains(r.text(), text) {
+			return ""
+		}
+	}
+	for _, c := range t.cols {
+		if strings.Contains(c.title(), text) {
+			return ""
+		}
+	}
+	return text
+}
+
+// yearOf is the newest year of a date on the document's first pages.
+func (d *drafter) yearOf(doc *ingest.Document) int {
+	best := 0
+	for i, p := range doc.Pages {
+		if i > 1 {
+			break
+		}
+		s := newSheet(doc, p)
+		for j := range s.lines {
+			if j > 60 {
+				break
+			}
+			for _, f := range d.lineFields(s, j, p.Number) {
+				for _, pat := range datePatterns(f.value) {
+					if v, ok := mappings.ParseDate(pat, f.value); ok {
+						y := int(v[0]-'0')*1000 + int(v[1]-'0')*100 + int(v[2]-'0')*10 + int(v[3]-'0')
+						best = max(best, y)
+					}
+				}
+			}
+		}
+	}
+	return best
+}
+
+// addTable adds a table, or the rows and further columns of one already
+// found on another page.
+func (l *layoutDraft) addTable(d *drafter, t *foundTable) {
+	for _, o := range l.tables {
+		if o.kind == t.kind && sameColumns(o, t) {
+			o.merge(t)
+			return
+		}
+	}
+	l.tables = append(l.tables, t)
+}
+
+// sameColumns reports whether most headings of two tables agree.
+func sameColumns(a, b *foundTable) bool {
+	n := 0
+	for _, c := range b.cols {
+		if a.index(c) >= 0 || c.role == "samples" {
+			n++
+		}
+	}
+	return n*10 >= len(b.cols)*7 && n*10 >= min(len(a.cols), len(b.cols))*7
+}
+
+func (c *column) key() string {
+	return mappings.Squeeze(strings.Join(c.under, "|") + "||" + strings.Join(c.heading, "|"))
+}
+
+func (t *foundTable) index(c *column) int {
+	for i, o := range t.cols {
+		if o.key() == c.key() {
+			return i
+		}
+	}
+	return -1
+}
+
+// merge takes the columns, rows and declarations of the same table on
+// another page or in another report. A column that only one has is optional.
+func (t *foundTable) merge(o *foundTable) {
+	for _, c := range t.cols {
+		if o.index(c) < 0 && c.role != "samples" {
+			c.optional = true
+		}
+	}
+	at := 0
+	for _, c := range o.cols {
+		if i := t.index(c); i >= 0 {
+			t.cols[i].cells = append(t.cols[i].cells, c.cells...)
+			t.cols[i].kinds = append(t.cols[i].kinds, c.kinds...)
+			if t.cols[i].reads == "" {
+				t.cols[i].reads = c.reads
+			}
+			t.cols[i].optional = t.cols[i].optional || c.optional
+			if t.cols[i].role == "nothing" && c.role != "nothing" && t.cols[i].conf < c.conf {
+				c.optional = t.cols[i].optional
+				t.cols[i] = c
+			}
+			at = i + 1
+			continue
+		}
+		if c.role == "samples" {
+			i := slices.IndexFunc(t.cols, func(x *column) bool { return x.role == "samples" })
+			if i >= 0 {
+				t.cols = slices.Insert(t.cols, i, c)
+				at = max(at, i+1)
+				continue
+			}
+		}
+		c.optional = true
+		t.cols = slices.Insert(t.cols, min(at, len(t.cols)), c)
+		at++
+	}
+	for _, s := range o.skips {
+		t.addSkip(s.begins, s.why, s.ask)
+	}
+	for _, f := range o.fields {
+		t.fields = addFieldRow(t.fields, f)
+	}
+	if t.rating == "" {
+		t.rating = o.rating
+	}
+	if t.ends != o.ends {
+		t.ends = commonStart(t.ends, o.ends)
+	}
+	if t.headRow != o.headRow {
+		t.headRow = 0
+	}
+}
+
+func commonStart(a, b string) string {
+	fa, fb := strings.Fields(a), strings.Fields(b)
+	var out []string
+	for i := 0; i < min(len(fa), len(fb)) && fa[i] == fb[i]; i++ {
+		out = append(out, fa[i])
+	}
+	if len(out) < 2 {
+		return ""
+	}
+	return strings.Join(out, " ")
+}
+
+func (l *layoutDraft) addLabels(fs []foundLabel) {
+	for _, f := range fs {
+		dup := false
+		for i := range l.labels {
+			if o := &l.labels[i]; mappings.Squeeze(o.label) == mappings.Squeeze(f.label) {
+				dup = true
+				if o.unit == "" {
+					o.unit = f.unit
+				}
+				if f.rating != "" {
+					o.rating = f.rating
+				}
+			}
+		}
+		if !dup {
+			l.labels = append(l.labels, f)
+		}
+	}
+}
+
+func (l *layoutDraft) addSentence(f foundSentence) {
+	for _, o := range l.sentences {
+		if o.text == f.text {
+			return
+		}
+	}
+	l.sentences = append(l.sentences, f)
+}

@@ -1,0 +1,191 @@
+package draft
+
+import (
+	"regexp"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
+)
+
+// collectNotes keeps the running text of a report's first pages: what it
+// states about units, soil and letters.
+func (d *drafter) collectNotes(doc *ingest.Document) {
+	for i, p := range doc.Pages {
+		if i > 1 || p.Hidden {
+			continue
+		}
+		q := *p
+		q.Cells = q.Cells[:min(len(q.Cells), 2000)]
+		s := newSheet(doc, &q)
+		var text []string
+		for j := range s.lines {
+			text = append(text, s.lines[j].text())
+		}
+		d.notes = append(d.notes, strings.Join(text, " "))
+	}
+}
+
+var (
+	allIn    = regexp.MustCompile(`(?i)\b(?:all )?(?:results|values|figures|nutrients|concentrations|amounts) (?:are |is )?(?:given |shown |reported |expressed )?(?:in|as) ([^ ,.;]+(?: [^ ,.;]+)?)`)
+	letterIs = regexp.MustCompile(`\b([A-Z]{1,2}) ?[=:-]? ((?:very |too )?(?:low|medium|high|optimum|sufficient|deficient|excessive|adequate|acid|alkaline))\b`)
+)
+
+// readNotes looks in the reports' running text for the unit of everything
+// and for the meaning of rating letters.
+func (d *drafter) readNotes() {
+	for _, t := range d.notes {
+		if g := allIn.FindStringSubmatch(t); g != nil && d.generalUnit == "" {
+			for _, u := range []string{g[1], strings.Fields(g[1])[0]} {
+				if _, _, ok := unitOf(d.v, u); ok {
+					d.generalUnit = u
+					break
+				}
+			}
+		}
+		for _, g := range letterIs.FindAllStringSubmatch(t, -1) {
+			if d.letters[g[1]] == "" {
+				d.letters[g[1]] = g[2]
+			}
+		}
+		if d.methodHint == "" {
+			for _, m := range []string{"Mehlich-3", "Mehlich-1", "Olsen", "Bray", "Morgan", "ammonium acetate"} {
+				if strings.Contains(strings.ToLower(t), strings.ToLower(m)) {
+					d.methodHint = " (the report speaks of " + m + ")"
+					break
+				}
+			}
+		}
+	}
+}
+
+var (
+	soilMass = regexp.MustCompile(`(\d{1,2}(?:,\d{3}){2}|\d{7})\s*(?:lb|pounds|lbs)`)
+	topDepth = regexp.MustCompile(`(?i)(\d+(?: \d/\d)?)(?:-| )?(?:in\b|in\.|inch|inches)`)
+	perInch  = regexp.MustCompile(`(?i)(\d{3},?000)\s*(?:lb|pounds)[^.]{0,30}(?:per|/)\s*acre[- ]?inch`)
+	cmVolume = regexp.MustCompile(`(?i)kg/ha is for (\d+) ?cm`)
+)
+
+// areaBasis is what a note on the report says that an amount per area stands
+// for, in the mapping language; "" when no note does.
+func (d *drafter) areaBasis(unit string) string {
+	id := d.areaUnits[unit]
+	for _, t := range d.notes {
+		if id == "kg/ha" {
+			if g := cmVolume.FindStringSubmatch(t); g != nil && strings.Contains(t, "dm3") {
+				return "{depth: " + g[1] + " cm, by volume: yes}"
+			}
+			continue
+		}
+		if id != "lb/acre" || !strings.Contains(t, unit) && !strings.Contains(strings.ToLower(t), "per acre") {
+			continue
+		}
+		if g := perInch.FindStringSubmatch(t); g != nil {
+			return "{soil per inch: " + strings.ReplaceAll(g[1], ",", "") + " lb/acre}"
+		}
+		if g := soilMass.FindStringSubmatchIndex(t); g != nil {
+			mass := strings.ReplaceAll(t[g[2]:g[3]], ",", "")
+			around := t[max(0, g[0]-120):min(len(t), g[1]+120)]
+			if h := topDepth.FindStringSubmatch(around); h != nil {
+				return "{depth: " + h[1] + " in, soil: " + mass + " lb/acre}"
+			}
+		}
+	}
+	return ""
+}
+
+// refine tries the proposal on the reports it was made from, declares what
+// it does not account for, and tries again.
+func (d *drafter) refine() *Draft {
+	out := &Draft{}
+	for round := 0; round < 4; round++ {
+		out.ID, out.Lab, out.Text = d.id, d.lab, d.render()
+		m, reasons := mappings.Decode(d.id+".yaml", []byte(out.Text), d.v)
+		if m == nil {
+			if !d.mendDecode(out.Text, reasons) {
+				break
+			}
+			continue
+		}
+		if !d.tryOut(out, m) {
+			break
+		}
+	}
+	out.Questions = questions(out.Text)
+	return out
+}
+
+// mendDecode leaves out columns and tests that the language refuses, with
+// the complaint as a question. It reports whether anything changed.
+func (d *drafter) mendDecode(text string, reasons []*ingest.Reason) bool {
+	lines := strings.Split(text, "\n")
+	changed := false
+	for _, r := range reasons {
+		n := r.Rule.Line
+		if n == 0 {
+			n = r.Where.Line
+		}
+		if n < 1 || n > len(lines) {
+			continue
+		}
+		for _, l := range d.layouts {
+			for _, t := range l.tables {
+				for _, c := range t.cols {
+					if c.role != "nothing" && strings.Contains(lines[n-1], "- {"+columnText(c)+"}") {
+						c.role, c.why, c.test, c.conf = "nothing", "not understood", "", 0.2
+						c.ask = append(c.ask, r.What+"; expected "+r.Expected)
+						changed = true
+					}
+				}
+			}
+		}
+	}
+	return changed
+}
+
+// tryOut reads the reports by the proposal and declares numbers that it
+// leaves over. It reports whether anything changed.
+func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
+	out.Readings, out.Left = 0, 0
+	changed := false
+	for _, l := range d.layouts {
+		for _, doc := range l.docs {
+			x := readBy(m, l.name, doc, d.v)
+			if x == nil {
+				continue
+			}
+			for _, s := range x.Samples {
+				out.Readings += len(s.Readings)
+			}
+			left := unaccounted(x)
+			out.Left += len(left)
+			if len(left) > 0 && l.declare(d, doc, left) {
+				changed = true
+			}
+			if l.mend(d, x) {
+				changed = true
+			}
+		}
+	}
+	return changed
+}
+
+// readBy reads a document by one layout of a mapping.
+func readBy(m *mappings.Mapping, layout string, doc *ingest.Document, v mappings.Vocabulary) *mappings.Extract {
+	for _, t := range mappings.TryMapping(m, []*ingest.Document{doc}, v) {
+		if t.Layout.Name == layout && t.Extract != nil {
+			return t.Extract
+		}
+	}
+	return nil
+}
+
+func unaccounted(x *mappings.Extract) []mappings.Mark {
+	var out []mappings.Mark
+	for _, m := range x.Marks {
+		if m.As == "unaccounted" {
+			out = append(out, m)
+		}
+	}
+	return out
+}

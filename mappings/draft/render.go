@@ -1,0 +1,426 @@
+package draft
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
+)
+
+var (
+	plainText = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9 ./()+-]*$`)
+	notPlain  = regexp.MustCompile(`(?i)^(y|n|yes|no|true|false|on|off|null|none|nan|inf)$`)
+)
+
+// yamlText quotes a text where YAML asks for it.
+func yamlText(s string) string {
+	if plainText.MatchString(s) && !notPlain.MatchString(s) && s == strings.TrimSpace(s) {
+		return s
+	}
+	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`, "\n", " ", "\t", " ").Replace(s) + `"`
+}
+
+func yamlList(ss []string) string {
+	var out []string
+	for _, s := range ss {
+		out = append(out, yamlText(s))
+	}
+	return "[" + strings.Join(out, ", ") + "]"
+}
+
+// note is the comment at the end of a line.
+func note(conf float64, because string, ask []string) string {
+	var parts []string
+	if conf > 0 {
+		c := fmt.Sprintf("confidence %.2g", conf)
+		if because != "" {
+			c += ": " + because
+		}
+		parts = append(parts, c)
+	}
+	seen := map[string]bool{}
+	for _, a := range ask {
+		if a != "" && !seen[a] {
+			seen[a] = true
+			parts = append(parts, "QUESTION: "+a)
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "  # " + strings.ReplaceAll(strings.Join(parts, "; "), "\n", " ")
+}
+
+// render writes the whole mapping.
+func (d *drafter) render() string {
+	var b strings.Builder
+	p := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
+	p("# A draft, made from %d report(s). Go through the lines with QUESTION first; then", d.files)
+	p("# compare some values with the reports, and add examples at the end.")
+	p("windrow mapping: 1")
+	p("lab: %s%s", yamlText(d.lab), note(d.labConf, "", d.labAsk))
+	p("id: %s", d.id)
+	p("")
+	p("recognise: %s%s", yamlList(literals(d.layouts[0].recognise)), note(0.8, "they stand on every report of this layout", nil))
+	if len(d.ratings) > 0 {
+		p("ratings:")
+		for _, w := range sortedKeys(d.ratings) {
+			id, ask := d.ratingClass(w)
+			if id == "" {
+				p("  # QUESTION: which class does the word %s mean? Write: %s: low, medium, optimum, high ...", quoted(w), yamlText(w))
+				continue
+			}
+			p("  %s: %s%s", yamlText(w), yamlText(id), note(0, "", ask))
+		}
+		if !d.anyRating() {
+			b.WriteString("  {}\n")
+		}
+	}
+	d.renderUnits(p)
+	if len(d.methodWords) > 0 {
+		p("method words:")
+		for _, w := range sortedKeys(d.methodWords) {
+			p("  %s: %s%s", yamlText(w), yamlText(d.methodWords[w]), note(0.7, "", []string{"is " + quoted(d.methodWords[w]) + " right for " + quoted(w) + "?"}))
+		}
+	}
+	p("")
+	p("tests:")
+	for _, e := range d.tests.list {
+		if e.unprinted == "-" {
+			p("  # QUESTION: in which unit is %s (%s) given? Write: %s: {analyte: %s, unit not printed: ...}", quoted(e.label), e.m.analyte, yamlText(e.label), e.m.analyte)
+			continue
+		}
+		d.renderTest(p, e)
+	}
+	p("")
+	p("layouts:")
+	for _, l := range d.layouts {
+		d.renderLayout(p, l)
+	}
+	return b.String()
+}
+
+func literals(ss []string) []string {
+	var out []string
+	for _, s := range ss {
+		out = append(out, mappings.Literal(s))
+	}
+	return out
+}
+
+func (d *drafter) anyRating() bool {
+	for w := range d.ratings {
+		if id, _ := d.ratingClass(w); id != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// ratingClass is our class for a printed word, with a question where the
+// word alone leaves it open.
+func (d *drafter) ratingClass(w string) (string, []string) {
+	t := w
+	if i := strings.Index(w, " "); i > 0 && isNumber(w[:i]) {
+		t = w[i+1:]
+	}
+	if e, ok := d.letters[t]; ok {
+		if id, ok := d.v.Resolve(mappings.RatingWord, e); ok {
+			return id, nil
+		}
+	}
+	id, ok := d.v.Resolve(mappings.RatingWord, t)
+	if !ok {
+		return "", nil
+	}
+	if len(t) <= 2 {
+		return id, []string{"does " + quoted(w) + " mean " + id + "?"}
+	}
+	return id, nil
+}
+
+func (d *drafter) renderUnits(p func(string, ...any)) {
+	if len(d.unitAs)+len(d.areaUnits) == 0 {
+		return
+	}
+	lines := 0
+	out := func(format string, a ...any) {
+		if lines == 0 {
+			p("units:")
+		}
+		lines++
+		p(format, a...)
+	}
+	for _, u := range sortedKeys(d.unitAs) {
+		out("  %s: %s%s", yamlText(u), yamlText(d.unitAs[u]), note(0.7, "", []string{"does " + quoted(u) + " mean " + d.unitAs[u] + "?"}))
+	}
+	for _, u := range sortedKeys(d.areaUnits) {
+		if s := d.areaBasis(u); s != "" {
+			out("  %s: %s%s", yamlText(u), s, note(0.7, "a note on the report says so", []string{"is that the soil that the laboratory means?"}))
+			continue
+		}
+		p("# QUESTION: for what depth and mass of soil does %s stand? See the laboratory's guide, and write under units:", u)
+		p("#   %s: {depth: 6 2/3 in, soil: 2000000 lb/acre}", yamlText(u))
+	}
+}
+
+func (d *drafter) renderTest(p func(string, ...any), e *testEntry) {
+	parts := []string{"analyte: " + yamlText(e.m.analyte)}
+	if e.m.detail != "" {
+		parts = append(parts, "detail: "+yamlText(e.m.detail))
+	}
+	if e.m.basis != "" {
+		parts = append(parts, "basis: "+yamlText(e.m.basis))
+	}
+	switch {
+	case e.unprinted != "":
+		parts = append(parts, "unit not printed: "+yamlText(e.unprinted))
+	case len(e.units) == 1:
+		parts = append(parts, "unit: "+yamlText(e.units[0]))
+	case len(e.units) > 1:
+		parts = append(parts, "unit: "+yamlList(e.units))
+	}
+	ask := append([]string(nil), e.ask...)
+	if e.m.method != "" {
+		parts = append(parts, "method: "+yamlText(e.m.method))
+	} else if !e.methodPrinted && e.m.analyte != "texture" {
+		ask = append(ask, "by which method? Write method: here"+d.methodHint)
+	}
+	p("  %s: {%s}%s", yamlText(e.label), strings.Join(parts, ", "), note(e.m.conf, "", ask))
+}
+
+func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
+	p("  - name: %s", yamlText(l.name))
+	if l.from != "" {
+		p("    from: %s", l.from)
+	}
+	for _, a := range l.ask {
+		p("    # QUESTION: %s", a)
+	}
+	switch l.format {
+	case ingest.PDF:
+		p("    format: pdf")
+	case ingest.XLSX:
+		p("    format: workbook")
+	case ingest.CSV:
+		p("    format: delimited")
+		sep := map[string]string{",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}[l.dialect.Delimiter]
+		p("    separator: %s%s", sep, note(0.9, "it gives the rows the same number of fields", nil))
+		p("    encoding: %s%s", l.dialect.Encoding, note(0.85, "", nil))
+	default:
+		p("    format: %s", l.format)
+	}
+	p("    recognise: %s", yamlList(literals(l.recognise)))
+	p("    one sample each: %s", l.oneEach)
+	if l.oneEach == "block" {
+		p("    block: {begins: %s}%s", yamlText(mappings.Literal(l.block)+" {lab_sample_id}"), note(0.85, "the label repeats on a page", nil))
+	}
+	d.dates = l.dates
+	if dates, ask := d.settleDates(l.order); len(dates) > 0 {
+		p("    dates: %s%s", yamlList(dates), note(0.9, "", []string{ask}))
+	}
+	decimal, thousands, ask := l.number.settle()
+	if thousands != "" {
+		p("    numbers: {decimal: %q, thousands: %q}%s", decimal, thousands, note(0.9, "", []string{ask}))
+	} else if decimal != "." || ask != "" {
+		p("    numbers: {decimal: %q}%s", decimal, note(0.9, "", []string{ask}))
+	}
+	if len(l.number.missing) > 0 {
+		p("    missing: %s%s", yamlList(sortedKeys(l.number.missing)), note(0.8, "", nil))
+	}
+	if len(l.number.marks) > 0 {
+		p("    marks: %s%s", yamlList(sortedKeys(l.number.marks)), note(0.8, "", []string{"what do these marks on numbers mean? A mark may say that a value is doubtful"}))
+	}
+	if len(l.sheetsOff) > 0 {
+		p("    sheets without results: %s%s", yamlList(literals(l.sheetsOff)), note(0.6, "no table of results was found there", []string{"is that right?"}))
+	}
+	d.renderFields(p, "report", l.report)
+	if l.oneEach != "row" && l.oneEach != "column" {
+		d.renderFields(p, "sample", l.sample)
+	}
+	if len(l.tables) > 0 {
+		p("    tables:")
+		for i, t := range l.tables {
+			d.renderTable(p, l, t, i)
+		}
+	}
+	d.renderLabels(p, l)
+	if len(l.notes) > 0 {
+		p("    not results:")
+		for _, n := range l.notes {
+			to := ""
+			if n.to != "" {
+				to = ", to before: " + yamlText(n.to)
+			}
+			p("      - {%s: %s%s, why: %s}%s", n.way, yamlText(n.text), to, yamlText(n.why), note(n.conf, "", []string{n.ask}))
+		}
+	}
+}
+
+func (d *drafter) renderFields(p func(string, ...any), key string, fs []foundField) {
+	if len(fs) == 0 {
+		return
+	}
+	p("    %s:", key)
+	for _, f := range fs {
+		opt := ""
+		if f.optional {
+			opt = ", optional: yes"
+		}
+		p("      - {%s: %s, reads: %s%s}%s", f.how, yamlText(mappings.Literal(f.label)), yamlText(f.reads()), opt, note(f.conf, "", []string{f.ask}))
+	}
+}
+
+var rowWord = map[string]string{"sample": "a sample", "test": "a test", "reading": "a reading"}
+
+func (d *drafter) renderTable(p func(string, ...any), l *layoutDraft, t *foundTable, i int) {
+	name := "results"
+	if i > 0 {
+		name = fmt.Sprintf("results %d", i+1)
+	}
+	p("      - name: %s", name)
+	for _, a := range t.ask {
+		p("        # QUESTION: %s", a)
+	}
+	p("        each row: %s", rowWord[t.kind])
+	if t.optional() {
+		p("        optional: yes")
+	}
+	if t.starts != "" {
+		p("        starts after: %s", yamlText(mappings.Literal(t.starts)))
+	}
+	if t.ends != "" {
+		p("        ends before: %s", yamlText(mappings.Literal(t.ends)))
+	}
+	if t.headRow > 0 && len(l.docs) > 0 {
+		p("        heading row: %d", t.headRow)
+	}
+	p("        columns:")
+	samplesDone := false
+	for _, c := range t.cols {
+		if c.role == "samples" {
+			if !samplesDone {
+				p("          - {samples: %s, reads: result}%s", yamlText(samplePattern(t)), note(0.85, "the headings are sample numbers", nil))
+			}
+			samplesDone = true
+			continue
+		}
+		p("          - {%s}%s", columnText(c), note(c.conf, c.because, c.ask))
+	}
+	if len(t.skips) > 0 {
+		p("        skip rows:")
+		for _, s := range t.skips {
+			p("          - {begins: %s, why: %s}%s", yamlText(mappings.Literal(s.begins)), yamlText(s.why), note(0.7, "", []string{s.ask}))
+		}
+	}
+	if len(t.fields) > 0 {
+		p("        field rows:")
+		for _, f := range t.fields {
+			p("          - {row: %s, reads: %s}%s", yamlText(f.row), yamlText(f.reads), note(f.conf, "", []string{f.ask}))
+		}
+	}
+	if t.rating != "" {
+		p("        rating row: %s%s", yamlText(t.rating), note(0.8, "its cells are rating words", nil))
+	}
+}
+
+func (t *foundTable) optional() bool { return false }
+
+func columnText(c *column) string {
+	var parts []string
+	if len(c.under) == 1 {
+		parts = append(parts, "under: "+yamlText(c.under[0]))
+	} else if len(c.under) > 1 {
+		parts = append(parts, "under: "+yamlList(c.under))
+	}
+	if len(c.heading) == 1 {
+		parts = append(parts, "heading: "+yamlText(c.heading[0]))
+	} else {
+		parts = append(parts, "heading: "+yamlList(c.heading))
+	}
+	if c.unit != "" && c.role != "nothing" {
+		parts = append(parts, "unit: "+yamlText(c.unit))
+	} else if c.unit != "" {
+		parts[len(parts)-1] = "heading: " + yamlList(append(append([]string{}, c.heading...), c.unit))
+	}
+	switch {
+	case c.role == "result" && c.m.analyte != "":
+		if c.test != "" {
+			parts = append(parts, "test: "+yamlText(c.test))
+		}
+		if c.reads != "" {
+			parts = append(parts, "reads: "+yamlText(c.reads))
+		}
+	case c.role == "rating" && c.m.analyte != "":
+		parts = append(parts, "test: "+yamlText(c.test), "reads: rating")
+	case c.role == "nothing":
+		parts = append(parts, "reads: nothing", "why: "+yamlText(c.why))
+	case c.role == "result" && c.reads != "":
+		parts = append(parts, "reads: "+yamlText(c.reads))
+	default:
+		parts = append(parts, "reads: "+c.role)
+	}
+	if c.optional {
+		parts = append(parts, "optional: yes")
+	}
+	return strings.Join(parts, ", ")
+}
+
+// samplePattern is the common form of the sample numbers at the heads of
+// columns: # for a digit where all have as many, * elsewhere.
+func samplePattern(t *foundTable) string {
+	var forms []string
+	for _, c := range t.cols {
+		if c.role == "samples" {
+			forms = append(forms, regexp.MustCompile(`\d`).ReplaceAllString(mappings.Literal(c.title()), "#"))
+		}
+	}
+	same := true
+	for _, f := range forms {
+		same = same && f == forms[0]
+	}
+	if same {
+		return forms[0]
+	}
+	runs := regexp.MustCompile(`#+`)
+	first := runs.ReplaceAllString(forms[0], "#*")
+	for _, f := range forms {
+		if runs.ReplaceAllString(f, "#*") != first {
+			return "*#*"
+		}
+	}
+	return first
+}
+
+func (d *drafter) renderLabels(p func(string, ...any), l *layoutDraft) {
+	if len(l.labels) > 0 {
+		p("    labels:")
+		for _, f := range l.labels {
+			label := strings.TrimSuffix(f.label, ":")
+			e := d.tests.find(label)
+			if e == nil || e.unprinted == "-" {
+				continue
+			}
+			reads := "{result}"
+			if len(e.units) > 0 && e.unprinted == "" {
+				reads += " {unit}"
+			}
+			if f.rating != "" {
+				reads += " {rating?}"
+			}
+			after := ""
+			if f.label != e.label || f.leader {
+				after = ", after: " + yamlText(mappings.Literal(f.label))
+			}
+			p("      - {test: %s%s, reads: %s}%s", yamlText(e.label), after, yamlText(reads), note(f.m.conf, "", nil))
+		}
+	}
+	if len(l.sentences) > 0 {
+		p("    sentences:")
+		for _, f := range l.sentences {
+			p("      - {text: %s, test: %s, optional: yes}%s", yamlText(f.text), yamlText(f.label), note(0.6, "", []string{"is this sentence a result of the sample?"}))
+		}
+	}
+}

@@ -1,0 +1,177 @@
+package draft
+
+import (
+	"strings"
+
+	"example.org/windrow/mappings"
+)
+
+// rowsOfTests enters the tests of a table's rows into the catalogue, and
+// declares the rows that are none.
+func (d *drafter) rowsOfTests(t *foundTable, testCol int) {
+	var unitCol, methodCol, resultCol *column
+	var samples []*column
+	for _, c := range t.cols {
+		switch c.role {
+		case "unit":
+			unitCol = c
+		case "method":
+			methodCol = c
+		case "result":
+			resultCol = c
+		case "samples":
+			samples = append(samples, c)
+		}
+	}
+	at := func(c *column, i int) string {
+		if c == nil {
+			return ""
+		}
+		return c.cells[i]
+	}
+	count := map[string]int{}
+	for i := range t.cols[testCol].cells {
+		label := t.cols[testCol].cells[i]
+		if label == "" {
+			continue
+		}
+		unit, method := at(unitCol, i), at(methodCol, i)
+		value := at(resultCol, i)
+		for _, c := range samples {
+			if value == "" || isMissing(value) {
+				value = at(c, i)
+			}
+		}
+		if resultCol != nil && resultCol.reads == "{result} {unit}" {
+			if f := strings.Fields(value); len(f) > 1 {
+				unit = strings.Join(f[1:], " ")
+			}
+		}
+		if id := fieldOf(label); id != "" && len(samples) > 0 {
+			t.fields = addFieldRow(t.fields, fieldRow{row: label, reads: string(id), conf: 0.9})
+			continue
+		}
+		if ids := compoundField(label); ids != nil && len(samples) > 0 {
+			t.fields = addFieldRow(t.fields, fieldRow{row: label, reads: "{" + string(ids[0]) + "}, {" + string(ids[1]) + "}", conf: 0.8})
+			continue
+		}
+		if len(samples) > 0 && !d.understood(label) && value != "" && (d.ratingWord(value) || isMissing(value)) {
+			count[label]++
+			for _, c := range samples {
+				if x := at(c, i); d.ratingWord(x) {
+					d.rating(x)
+				}
+			}
+			continue
+		}
+		if unit != "" && isMissing(unit) {
+			unit = ""
+		}
+		if !hasDigit(value) && !isMissing(value) && !d.understood(label) {
+			continue // a title, or words that go on
+		}
+		d.testRow(t, label, unit, method, value)
+	}
+	for label, n := range count {
+		if n > 1 && (t.rating == "" || n > count[t.rating]) {
+			t.rating = label
+		}
+	}
+	for _, label := range sorted(count) {
+		if label != t.rating {
+			t.addSkip(label, "words and no result", "is the row "+quoted(label)+" rightly left out?")
+		}
+	}
+	if methodCol != nil {
+		d.methodColumn(methodCol)
+	}
+}
+
+func addFieldRow(rows []fieldRow, r fieldRow) []fieldRow {
+	for _, o := range rows {
+		if o.row == r.row {
+			return rows
+		}
+	}
+	return append(rows, r)
+}
+
+func (t *foundTable) addSkip(begins, why, ask string) {
+	for _, s := range t.skips {
+		if s.begins == begins {
+			return
+		}
+	}
+	t.skips = append(t.skips, skipRow{begins, why, ask})
+}
+
+// testRow enters one row of a test.
+func (d *drafter) testRow(t *foundTable, label, unit, method, value string) {
+	if e := d.tests.find(label); e != nil {
+		e.addUnit(d, unit)
+		return
+	}
+	m, ok := understand(d.v, label, unit)
+	if method != "" {
+		if w, _, known := methodOf(d.v, method); known {
+			id, _ := d.v.Resolve(mappings.MethodWord, w)
+			if m.analyte == "pH" && words().Implied[id] == "buffer_pH" {
+				m.analyte = "buffer_pH"
+			}
+		}
+	}
+	if !ok || m.conf < 0.4 || m.analyte == "" {
+		first, _, _ := strings.Cut(label, " ")
+		_, ref := words().refRow[fold(first)]
+		switch {
+		case mappings.SummaryWord(label) != "" || ref:
+			t.addSkip(label, "a summary or a value for comparison, no test", "")
+		case !isValue(value) || !hasDigit(value):
+			t.addSkip(label, "words and no result", "")
+		default:
+			t.addSkip(label, "not understood", "what does "+quoted(label)+" measure? Add it under tests and take this line out")
+		}
+		return
+	}
+	e := d.tests.add(label, m)
+	e.addUnit(d, unit)
+	if method != "" {
+		// The report prints the method: the catalogue leaves it out, and the
+		// label's own words only if they agree.
+		e.m.method = ""
+		e.methodPrinted = true
+	}
+	if m.analyte == "texture" && !hasDigit(value) {
+		e.words = true
+	}
+}
+
+// methodColumn makes sure that each method of a column can be read.
+func (d *drafter) methodColumn(c *column) {
+	unknown := ""
+	for _, text := range c.filled() {
+		if isMissing(text) || d.methodWords[text] != "" {
+			continue
+		}
+		w, loosely, ok := methodOf(d.v, text)
+		switch {
+		case !ok && unknown == "":
+			unknown = text
+		case ok && loosely:
+			d.methodWords[text] = w
+		}
+	}
+	if unknown != "" {
+		c.role, c.why, c.conf = "nothing", "its words are not all known", 0.3
+		c.ask = append(c.ask, "which method is "+quoted(unknown)+"? Add it under method words and write reads: method here")
+	}
+}
+
+func sorted(m map[string]int) []string {
+	var out []string
+	for k := range m {
+		out = append(out, k)
+	}
+	sortStrings(out)
+	return out
+}
