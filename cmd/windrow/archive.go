@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -86,7 +87,7 @@ func (e *env) archive(c *cobra.Command) (*archive.Archive, string, error) {
 		return nil, "", err
 	}
 	if _, err := os.Stat(cfg.Archive); errors.Is(err, os.ErrNotExist) {
-		return nil, "", &ingest.Reason{Code: "no-archive", Severity: ingest.Fail, Where: ingest.Place{File: cfg.Archive}, What: "this office has no archive yet", Expected: "an archive, which the first report makes", Found: "no such folder",
+		return nil, "", &ingest.Reason{Code: "no-archive", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(cfg.Archive)}, What: "this office has no archive yet", Expected: "an archive, which the first report makes", Found: "no such folder",
 			Next: "run windrow run first; if there were reports, see whether the drive is connected"}
 	}
 	a, err := archive.OpenExisting(cfg.Archive)

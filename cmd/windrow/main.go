@@ -14,6 +14,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 	"time"
 
@@ -105,10 +106,10 @@ func execute(ctx context.Context, e *env, args []string) int {
 		return exitUsage
 	case errors.As(err, &list):
 		for _, r := range list {
-			e.reason(r)
+			e.fault(r)
 		}
 	case errors.As(err, &one):
-		e.reason(one)
+		e.fault(one)
 	case errors.Is(err, syscall.EPIPE):
 		// The reader of our results has gone, as head does: nothing to say.
 	case errors.Is(err, context.Canceled):
@@ -129,6 +130,16 @@ func (e *env) complain(what, hint string) {
 
 // reason writes a reason as its block of text.
 func (e *env) reason(r *ingest.Reason) { fmt.Fprintln(e.stderr, r.Error()) }
+
+// fault writes a reason that is about no report but about what the command
+// needs, such as a setting or a mapping.
+func (e *env) fault(r *ingest.Reason) {
+	text := r.Error()
+	if r.Severity == ingest.Fail {
+		text = strings.Replace(text, "not read ["+r.Code+"]", "error ["+r.Code+"]", 1)
+	}
+	fmt.Fprintln(e.stderr, text)
+}
 
 // say writes a line that is no result, unless the run is to be quiet.
 func (e *env) say(format string, a ...any) {

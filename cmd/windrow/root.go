@@ -49,7 +49,7 @@ Results go to stdout, everything else to stderr.`,
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		var r *ingest.Reason
 		if errors.As(err, &r) {
-			return &usageError{r.Error(), ""}
+			return &usageError{r.Where.File + ": " + r.What, "give " + r.Expected}
 		}
 		return &usageError{lower(err.Error()), "see: " + c.CommandPath() + " --help"}
 	})

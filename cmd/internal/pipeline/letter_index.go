@@ -10,6 +10,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
@@ -36,10 +38,14 @@ type LetterLine struct {
 
 // A HeldLine is one held report on the page of letters.
 type HeldLine struct {
-	Name    string
-	Lab     string
-	Reasons []*ingest.Reason
+	Name  string
+	Lab   string
+	First []*ingest.Reason // the first of the reasons, as sentences
+	More  int              // how many others there are
 }
+
+// mostReasons is how many reasons of one report the page tells.
+const mostReasons = 2
 
 // A Listing is what the page of letters shows.
 type Listing struct {
@@ -75,10 +81,16 @@ func (o *Office) List(ctx context.Context) (*Listing, error) {
 
 func (l *Listing) add(rep *normalize.Report, letters string) {
 	if rep.Status == normalize.Held {
-		h := HeldLine{Name: ingest.Place{File: rep.Source.Name}.File, Lab: rep.Lab.Name}
+		h := HeldLine{Name: rep.Source.Name, Lab: rep.Lab.Name}
 		for _, r := range rep.Reasons {
-			if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
-				h.Reasons = append(h.Reasons, r)
+			switch {
+			case r.Severity != ingest.Hold && r.Severity != ingest.Fail:
+			case len(h.First) == mostReasons:
+				h.More++
+			default:
+				c := *r
+				c.What, c.Next = sentence(r.What), sentence(r.Next)
+				h.First = append(h.First, &c)
 			}
 		}
 		l.Held = append(l.Held, h)
@@ -104,6 +116,19 @@ func (l *Listing) add(rep *normalize.Report, letters string) {
 		}
 		l.Letters = append(l.Letters, line)
 	}
+}
+
+// sentence begins with a capital and ends with a full stop.
+func sentence(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return ""
+	}
+	s = string(unicode.ToUpper(r)) + s[n:]
+	if !strings.ContainsAny(s[len(s)-1:], ".?!") {
+		s += "."
+	}
+	return s
 }
 
 // ListPage is the page that lists the letters and what is held.

@@ -254,7 +254,11 @@ func (o *Office) count(out *Outcome) {
 	}
 	for _, p := range out.Parts {
 		lab := p.Report.Lab.ID
-		o.Metrics.Report(lab, string(p.Status))
+		outcome := "archived"
+		if p.Status == Held {
+			outcome = "held"
+		}
+		o.Metrics.Report(lab, outcome)
 		counts := map[normalize.Status]int{}
 		for _, rec := range p.Report.Records {
 			for _, res := range rec.Results {

@@ -1,0 +1,103 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// TestHeldIsReadAgain gives an office a mapping that does not know a
+// laboratory's reports, has one held, mends the mapping, and wants the same
+// file to become a second version of the same report; and, given again, no
+// third.
+func TestHeldIsReadAgain(t *testing.T) {
+	dir := t.TempDir()
+	if err := makeOffice(dir); err != nil {
+		t.Fatal(err)
+	}
+	good, err := os.ReadFile("../../mappings/labs/oxbow.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const was, wrong = "Oxbow & Tansy Agronomy Laboratory", "Oxbow and Tansy Laboratory of Agronomy"
+	if !strings.Contains(string(good), was) {
+		t.Fatalf("the mapping has no %q to change", was)
+	}
+	if err := os.Mkdir(filepath.Join(dir, "mappings"), 0o750); err != nil {
+		t.Fatal(err)
+	}
+	own := filepath.Join(dir, "mappings", "oxbow.yaml")
+	if err := os.WriteFile(own, []byte(strings.ReplaceAll(string(good), was, wrong)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	file := "../../testdata/labs/oxbow-tansy-agronomy-laboratory/OT-26-0612.pdf"
+	versions := func() (out []string) {
+		for p := range tree(t, filepath.Join(dir, "archive", "reports")) {
+			if strings.HasSuffix(p, ".json") {
+				out = append(out, p)
+			}
+		}
+		return out
+	}
+	must(t, exitHeld, "run", "-q", "--office", dir, file)
+	must(t, exitHeld, "run", "-q", "--office", dir, file)
+	if v := versions(); len(v) != 1 {
+		t.Fatalf("held twice for the same reason: versions %v", v)
+	}
+	if err := os.Remove(own); err != nil {
+		t.Fatal(err)
+	}
+	if out := must(t, exitDone, "run", "-q", "--office", dir, file); !strings.HasPrefix(out, "ok ") {
+		t.Errorf("with a mended mapping: %s", out)
+	}
+	if v := versions(); len(v) != 2 {
+		t.Errorf("versions %v, want two", v)
+	}
+	if out := must(t, exitDone, "run", "-q", "--office", dir, file); !strings.HasPrefix(out, "duplicate ") {
+		t.Errorf("given again: %s", out)
+	}
+	if v := versions(); len(v) != 2 {
+		t.Errorf("versions %v, want two", v)
+	}
+	must(t, exitDone, "archive", "verify", "--office", dir)
+}
+
+// TestFullDisk takes the right to write from the archive, as a full disk or a
+// lost share does, and wants the file left in its folder, and taken when the
+// archive is back.
+func TestFullDisk(t *testing.T) {
+	if os.Getuid() == 0 {
+		// root writes everywhere: stand a file in the way of the folder instead.
+		t.Log("as root: a file stands where the originals would go")
+	}
+	dir := t.TempDir()
+	if err := makeOffice(dir); err != nil {
+		t.Fatal(err)
+	}
+	must(t, exitDone, "run", "-q", "--office", dir)
+	originals := filepath.Join(dir, "archive", "originals")
+	if err := os.Rename(originals, originals+".gone"); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(originals, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	reportsOf(t, filepath.Join(dir, "inbox"), 0, 1)
+	if out := must(t, exitFailed, "run", "-q", "--office", dir); !strings.HasPrefix(out, "failed ") {
+		t.Errorf("with a broken archive: %s", out)
+	}
+	if n := names(t, filepath.Join(dir, "inbox")); len(n) != 1 {
+		t.Errorf("the inbox holds %v", n)
+	}
+	if err := os.Remove(originals); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Rename(originals+".gone", originals); err != nil {
+		t.Fatal(err)
+	}
+	if out := must(t, exitDone, "run", "-q", "--office", dir); !strings.HasPrefix(out, "ok ") {
+		t.Errorf("with the archive back: %s", out)
+	}
+	must(t, exitDone, "archive", "verify", "--office", dir)
+}
