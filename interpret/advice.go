@@ -83,6 +83,7 @@ type UseRef struct {
 	Established bool   `json:"established,omitempty"`
 	Food        bool   `json:"food,omitempty"`
 	PerSqFt     []int  `json:"per_sq_ft,omitempty"`
+	LimeHow     string `json:"-"`
 }
 
 // A Basis is one row that a line rests on.

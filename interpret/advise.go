@@ -63,8 +63,8 @@ func (a *adviser) ask(q Question) {
 		a.blocked = true
 	}
 	for _, o := range a.out.Questions {
-		if o.Code == q.Code && o.Text == q.Text {
-			return
+		if o.Text == q.Text {
+			return // one answer settles both, as with the amounts of N, P and K for a field
 		}
 	}
 	a.out.Questions = append(a.out.Questions, q)
@@ -88,6 +88,7 @@ func (a *adviser) useOf(ask Ask) {
 	for _, l := range a.rs.LandUses {
 		if u.Said != "" && (fold(l.ID) == fold(u.Said) || fold(l.Name) == fold(u.Said) || slices.Contains(fold2(l.Covers), fold(u.Said))) {
 			u.ID, u.Name, u.Established, u.Food, u.PerSqFt = l.ID, l.Name, l.Established, l.Food, l.Per
+			u.LimeHow = l.LimeHow
 		}
 	}
 	a.out.LandUse = u
@@ -333,6 +334,8 @@ func (a *adviser) ph() {
 		}
 	case class == TooAlkaline:
 		a.line(Line{ID: "lime", When: Not, Need: "0", What: t.Above, Basis: b})
+	case class == TooAcid && t.AskBelow != "":
+		a.ask(Question{Code: "ask-us-pH", Blocks: "ph", Text: t.AskBelow})
 	case class == TooAcid:
 		a.line(Line{ID: "lime", When: Not, Need: "0", What: t.Below, Basis: b})
 	default:

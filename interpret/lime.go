@@ -190,6 +190,9 @@ func (rs *RuleSet) limeLine(use UseRef, n *need, a areas, classes map[string]str
 	if use.Established {
 		how = "Spread it evenly and water it in. Do not dig it in."
 	}
+	if use.LimeHow != "" {
+		how = use.LimeHow
+	}
 	l.How = how
 	l.What = "Spread " + name + ". " + how
 	if len(parts) > 1 {
@@ -218,8 +221,8 @@ func (rs *RuleSet) sulfurLine(use UseRef, ph span, texture string, a areas) (*Li
 			continue
 		}
 		b := []Basis{basis(r.ID, r.Source, r.Provenance, r.At)}
-		if ph.value.Cmp(r.HopelessAbove.rat()) > 0 {
-			return &Line{ID: "sulfur", When: Not, What: r.Hopeless, Basis: b, Need: "0"}, nil
+		if h := &r.Hopeless; ph.value.Cmp(h.PH.rat()) > 0 {
+			return &Line{ID: "sulfur", When: Not, What: h.Advice, Basis: append(b, basis(h.ID, h.Source, h.Provenance, h.At)), Need: "0"}, nil
 		}
 		tenths := mul(sub(ph.value, r.To.rat()), rat(10, 1))
 		if tenths.Sign() <= 0 {
@@ -243,7 +246,19 @@ func (rs *RuleSet) sulfurLine(use UseRef, ph span, texture string, a areas) (*Li
 			}
 			return l, nil
 		}
+		if texture != "" {
+			return nil, &Question{Code: "texture-not-in-table", Blocks: "ph", Text: "The pH is too high for a " + use.Name + ". The table of sulfur that we have read has amounts for " + list(r.soils()) + ", and the laboratory calls your soil “" + texture + "”. Please call us before you add any."}
+		}
 		return nil, &Question{Code: "texture-missing", Blocks: "ph", Text: "The pH is too high for what you grow. How much sulfur it takes depends on how much sand or clay is in the soil. Please tell us, or ask the laboratory for a texture test."}
 	}
 	return nil, nil
+}
+
+// soils are the textures that the rule has a factor for, by their first names.
+func (r *SulfurRule) soils() []string {
+	var out []string
+	for i := range r.Factors {
+		out = append(out, r.Factors[i].Textures[0])
+	}
+	return out
 }

@@ -192,6 +192,7 @@ func (c *checker) all() {
 	c.ratings()
 	c.ph()
 	c.lime()
+	c.sulfur()
 	c.nutrients()
 	c.lead()
 	for i := range rs.Cautions {

@@ -52,7 +52,7 @@ func TestMethodsAreThoseOfTheTable(t *testing.T) {
 // what. Each gives the golden text beside its name.
 var faulty = []struct{ name, old, new string }{
 	{"unknown-key", "    analyte: P\n", "    anlayte: P\n"},
-	{"wrong-unit", "    unit: mg/kg\n    for: [vegetable-garden, lawn, native-bed]\n    source: rutgers-levels\n    provenance: computed", "    unit: lb/acre\n    for: [vegetable-garden, lawn, native-bed]\n    source: rutgers-levels\n    provenance: computed"},
+	{"wrong-unit", "    unit: mg/kg\n    for: [vegetable-garden, lawn, native-bed, flower-bed, blueberry, strawberry, field-crop]\n    source: rutgers-levels\n    provenance: computed", "    unit: lb/acre\n    for: [vegetable-garden, lawn, native-bed, flower-bed, blueberry, strawberry, field-crop]\n    source: rutgers-levels\n    provenance: computed"},
 	{"no-source", "    source: umass-vegetables\n    provenance: seen\n    rows:\n", "    provenance: seen\n    rows:\n"},
 	{"unknown-source", "source: ncda-buffer\n      provenance: seen\n      scale", "source: ncda-bufer\n      provenance: seen\n      scale"},
 	{"unknown-method", "methods: [mehlich-3-icp, mehlich-3]", "methods: [mehlich-3-ipc, mehlich-3]"},
@@ -69,6 +69,9 @@ var faulty = []struct{ name, old, new string }{
 	{"no-value", "    target: 6.5\n    low: 6.0\n    high: 6.8", "    target:\n    low: 6.0\n    high: 6.8"},
 	{"key-twice", "    target: 6.5\n    low: 6.0\n    high: 6.8", "    target: 6.5\n    target: 6.4\n    low: 6.0\n    high: 6.8"},
 	{"missing-key", "    high: 6.8\n", ""},
+	{"nothing-below", "    ask_below: The soil is too acid for strawberries. The table that we have read gives no amount of lime for them. Please call us before you plant or lime.\n", ""},
+	{"no-sulfur-rule", "  - id: L204\n    for: [blueberry]", "  - id: L204\n    for: [strawberry]"},
+	{"sulfur-unclear", "{textures: [clay, C], by: 4/3}", "{textures: [clay, C, SiL], by: 4/3}"},
 	{"unknown-land-use", "    for: [lawn]\n    methods", "    for: [lawns]\n    methods"},
 }
 

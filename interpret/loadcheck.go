@@ -105,6 +105,12 @@ func (c *checker) ph() {
 		if t.LimeBelow != "" && (t.Target == "" || t.LimeBelow.rat().Cmp(t.Target.rat()) > 0) {
 			c.fault("lime-over-target", t.Of("lime_below"), "lime would be advised above its own target", "target at or above "+string(t.LimeBelow), string(t.Target), "")
 		}
+		if t.LimeBelow == "" && t.Below == "" && t.AskBelow == "" {
+			c.fault("nothing-below", t.At, "nothing is said about a soil below the range", "one of lime_below, advice_below and ask_below", "none of them", "say what a person is to do there")
+		}
+		if t.AcidifyAbove != "" && !slices.ContainsFunc(c.rs.Sulfur, func(s SulfurRule) bool { return overlap(s.For, t.For) }) {
+			c.fault("no-sulfur-rule", t.Of("acidify_above"), "sulfur would be advised, but no rule says how much", "a row under sulfur for "+strings.Join(t.For, ", "), "none", "add the row, or take acidify_above out")
+		}
 		if t.LimeBelow != "" && t.AcidifyAbove != "" && t.LimeBelow.rat().Cmp(t.AcidifyAbove.rat()) > 0 {
 			c.fault("lime-and-sulfur", t.Of("acidify_above"), "lime and sulfur would both be advised for one soil", "acidify_above over "+string(t.LimeBelow), string(t.AcidifyAbove), "")
 		}
@@ -156,6 +162,32 @@ func (c *checker) lime() {
 	}
 	if cce := c.rs.Lime.Material.CCE.rat(); cce.Cmp(rat(20, 1)) < 0 || cce.Cmp(rat(150, 1)) > 0 {
 		c.fault("not-a-cce", c.rs.Lime.Material.Of("cce_percent"), "no limestone has such a calcium carbonate equivalent", "20 to 150 percent", string(c.rs.Lime.Material.CCE), "")
+	}
+}
+
+// sulfur checks that a rule can be worked: a factor is for soils that differ,
+// and what is put on first is a part of the whole.
+func (c *checker) sulfur() {
+	for i := range c.rs.Sulfur {
+		s := &c.rs.Sulfur[i]
+		one := rat(1, 1)
+		if s.FirstPart.rat().Sign() <= 0 || s.FirstPart.rat().Cmp(one) >= 0 {
+			c.fault("sulfur-unclear", s.Of("first_part"), "the first part is not a part of the whole", "between 0 and 1, such as 2/3", string(s.FirstPart), "")
+		}
+		if s.PerTenth.rat().Sign() <= 0 || s.Hopeless.PH.rat().Cmp(s.To.rat()) <= 0 {
+			c.fault("sulfur-unclear", s.At, "sulfur is given above the pH it leads to and below the one where it is hopeless", "to under not_above, and a rate above 0", "to "+string(s.To)+", not above "+string(s.Hopeless.PH), "")
+		}
+		var soils []string
+		for j := range s.Factors {
+			f := &s.Factors[j]
+			if overlap(fold2(f.Textures), soils) {
+				c.fault("sulfur-unclear", f.Of("textures"), "a soil has two factors", "each texture once", strings.Join(f.Textures, ", "), "take it out of one of them")
+			}
+			if f.By.rat().Sign() <= 0 {
+				c.fault("sulfur-unclear", f.Of("by"), "a factor must be above 0", "such as 4/3", string(f.By), "")
+			}
+			soils = append(soils, fold2(f.Textures)...)
+		}
 	}
 }
 

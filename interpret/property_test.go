@@ -22,7 +22,7 @@ func pow10(n int) int64 {
 	return p
 }
 
-var builtInUses = []string{"vegetable garden", "raised bed", "lawn", "native bed"}
+var builtInUses = []string{"vegetable garden", "raised bed", "lawn", "native bed", "flower bed", "blueberry", "strawberry", "field corn", "soybean", "wheat"}
 
 // drawn is a random record that a laboratory could have printed.
 func drawn(t *rapid.T, use string) *normalize.Record {
@@ -93,7 +93,10 @@ func TestNeverLimeAndSulfur(t *testing.T) {
 	base := loaded(t)
 	rs := *base
 	sulfur := tennessee
-	sulfur.For = []string{"lawn", "vegetable-garden", "native-bed"}
+	sulfur.For = nil
+	for _, u := range rs.LandUses {
+		sulfur.For = append(sulfur.For, u.ID)
+	}
 	rs.Sulfur = []SulfurRule{sulfur}
 	rs.PH = append([]PHTarget{}, base.PH...)
 	for i := range rs.PH {

@@ -144,6 +144,47 @@ func TestRowsAreThosePublished(t *testing.T) {
 		same(p.ID, p.High, r[2])
 		same(p.ID, p.Target, r[3])
 	}
+	// The sulfur rule and its bounds, against the rows' own words and the
+	// copy that the published checks are worked with.
+	if len(rs.Sulfur) != 1 {
+		t.Fatalf("%d sulfur rules", len(rs.Sulfur))
+	}
+	s := rs.Sulfur[0]
+	rests(s.ID, s.Provenance)
+	rests(s.Hopeless.ID, s.Hopeless.Provenance)
+	same(s.ID, s.To, strings.TrimPrefix(rows[s.ID][1], "start pH, "))
+	if m := regexp.MustCompile(`pH > ([0-9.]+) calcareous`).FindStringSubmatch(rows[s.Hopeless.ID][1]); m == nil {
+		t.Errorf("%s: %q", s.Hopeless.ID, rows[s.Hopeless.ID][1])
+	} else {
+		same(s.Hopeless.ID, s.Hopeless.PH, m[1])
+	}
+	same(s.ID, s.PerTenth, string(tennessee.PerTenth))
+	same(s.ID, s.OnceOver, string(tennessee.OnceOver))
+	same(s.ID, s.FirstPart, string(tennessee.FirstPart))
+	if s.Months != tennessee.Months || len(s.Factors) != len(tennessee.Factors) {
+		t.Errorf("%+v", s)
+	}
+	for i, f := range tennessee.Factors {
+		same(s.ID, s.Factors[i].By, string(f.By))
+		if s.Factors[i].Textures[0] != f.Textures[0] {
+			t.Errorf("factor %d is for %v, published for %v", i, s.Factors[i].Textures, f.Textures)
+		}
+	}
+	for _, k := range rs.Lime.Caps {
+		if k.ID == "L225" || k.ID == "L196" {
+			same(k.ID, k.Most, rows[k.ID][2])
+		}
+	}
+	for _, k := range rs.Cautions {
+		rests(k.ID, k.Provenance)
+		if k.ID == "L200" && !strings.Contains(k.Text, rows["L200"][2]+" tons") {
+			t.Errorf("the caution on lime without tillage does not say %s tons: %s", rows["L200"][2], k.Text)
+		}
+		// Two thirds of a pound on 100 sq ft are 6.67 lb on 1000.
+		if k.ID == "L230" && (!strings.Contains(k.Text, "two thirds of a pound on 100 square feet") || rat(20, 3).Cmp(num(t, rows["L230"][2])) > 0) {
+			t.Errorf("the caution on sulfur is over %s lb/1000 sq ft: %s", rows["L230"][2], k.Text)
+		}
+	}
 	t.Logf("cells compared, by the letter of the row: R %d, L %d, N %d, M %d, T %d", compared['R'], compared['L'], compared['N'], compared['M'], compared['T'])
 	for letter, least := range map[byte]int{'R': 90, 'L': 300, 'N': 20, 'M': 9, 'T': 9} {
 		if compared[letter] < least {

@@ -97,6 +97,7 @@ type LandUse struct {
 	Covers      []string `yaml:"covers" rule:"required"`
 	Established bool     `yaml:"established"` // growing, so that nothing can be dug in
 	Food        bool     `yaml:"food"`        // eaten from
+	LimeHow     string   `yaml:"lime_how"`    // how to put lime on, where not as dug in or spread on grass
 	Per         []int    `yaml:"per_sq_ft" rule:"required"`
 }
 
@@ -114,6 +115,7 @@ type PHTarget struct {
 	AcidifyAbove Num        `yaml:"acidify_above"`
 	Above        string     `yaml:"advice_above" rule:"required"` // what to say above the range
 	Below        string     `yaml:"advice_below"`                 // what to say below it where lime is not advised
+	AskBelow     string     `yaml:"ask_below"`                    // what to ask below it where no target is known
 	Source       string     `yaml:"source" rule:"required"`
 	Provenance   Provenance `yaml:"provenance" rule:"required"`
 }
@@ -246,22 +248,32 @@ type Density struct {
 
 // A SulfurRule lowers the pH: PerTenth lb/1000 sq ft of sulfur for each 0.1
 // above To, times the factor of the texture; above OnceOver only FirstPart is
-// put on before the pH is measured again. Above HopelessAbove it is not
+// put on before the pH is measured again. Where it is Hopeless it is not
 // tried.
 type SulfurRule struct {
 	Spot
-	ID            string     `yaml:"id" rule:"required"`
-	For           []string   `yaml:"for" rule:"required"`
-	To            Num        `yaml:"to" rule:"required"`
-	PerTenth      Num        `yaml:"lb_per_1000_sq_ft_per_tenth" rule:"required"`
-	Factors       []Factor   `yaml:"texture_factors" rule:"required"`
-	OnceOver      Num        `yaml:"split_over_lb_per_1000_sq_ft" rule:"required"`
-	FirstPart     Num        `yaml:"first_part" rule:"required"`
-	Months        int        `yaml:"months_apart" rule:"required"`
-	HopelessAbove Num        `yaml:"not_above_ph" rule:"required"`
-	Hopeless      string     `yaml:"not_above_advice" rule:"required"`
-	Source        string     `yaml:"source" rule:"required"`
-	Provenance    Provenance `yaml:"provenance" rule:"required"`
+	ID         string     `yaml:"id" rule:"required"`
+	For        []string   `yaml:"for" rule:"required"`
+	To         Num        `yaml:"to" rule:"required"`
+	PerTenth   Num        `yaml:"lb_per_1000_sq_ft_per_tenth" rule:"required"`
+	Factors    []Factor   `yaml:"texture_factors" rule:"required"`
+	OnceOver   Num        `yaml:"split_over_lb_per_1000_sq_ft" rule:"required"`
+	FirstPart  Num        `yaml:"first_part" rule:"required"`
+	Months     int        `yaml:"months_apart" rule:"required"`
+	Hopeless   Hopeless   `yaml:"not_above" rule:"required"`
+	Source     string     `yaml:"source" rule:"required"`
+	Provenance Provenance `yaml:"provenance" rule:"required"`
+}
+
+// Hopeless is the pH above which lowering it is not tried, and what to do
+// instead.
+type Hopeless struct {
+	Spot
+	ID         string     `yaml:"id" rule:"required"`
+	PH         Num        `yaml:"ph" rule:"required"`
+	Advice     string     `yaml:"advice" rule:"required"`
+	Source     string     `yaml:"source" rule:"required"`
+	Provenance Provenance `yaml:"provenance" rule:"required"`
 }
 
 // A Factor is what a rate is multiplied by for a texture of soil.

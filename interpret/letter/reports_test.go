@@ -85,6 +85,13 @@ func TestLettersOfReports(t *testing.T) {
 				total++
 				a := interpret.Advise(rec, rep, rs, interpret.Ask{On: "2026-06-15", AreaSqFt: "500"})
 				count[fmt.Sprintf("%-8s %s", a.Outcome, a.LandUse.ID)]++
+				if a.Outcome != interpret.Advised {
+					var codes []string
+					for _, q := range a.Questions {
+						codes = append(codes, q.Code)
+					}
+					count[fmt.Sprintf("%-8s %s because %s", a.Outcome, a.LandUse.Said, strings.Join(codes, " "))]++
+				}
 				if err := letter.HTML(io.Discard, a, rec, rep, office); err != nil {
 					t.Errorf("%s %s: %v", f, rec.ID, err)
 				}

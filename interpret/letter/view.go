@@ -385,6 +385,9 @@ func (v *view) amounts(l interpret.Line) []amountRow {
 	if len(v.Columns) == 0 {
 		for _, f := range p.PerArea {
 			c := "for each " + thousands(f.SqFt) + " sq ft"
+			if f.SqFt == acre {
+				c = "for each acre"
+			}
 			if f.Own {
 				c = "for your " + thousands(f.SqFt) + " sq ft"
 			}
@@ -394,7 +397,7 @@ func (v *view) amounts(l interpret.Line) []amountRow {
 	values := func(fs []interpret.ForArea) []amount {
 		var out []amount
 		for _, f := range fs {
-			x := amount{Lb: f.Lb + " lb"}
+			x := amount{Lb: thousands(f.Lb) + " lb", Cups: tons(f.Lb)}
 			if f.Cups != "" {
 				x.Cups = "about " + f.Cups + cups(f.Cups)
 			}
@@ -420,6 +423,18 @@ func (v *view) amounts(l interpret.Line) []amountRow {
 		out = append(out, amountRow{what, when, values(part.PerArea)})
 	}
 	return out
+}
+
+// acre is an acre in square feet; by definition.
+const acre = "43560"
+
+// tons is an amount of a ton and more in tons, as it is bought, or "".
+func tons(lb string) string {
+	f, ok := number(lb)
+	if !ok || f < 2000 {
+		return ""
+	}
+	return "about " + strconv.FormatFloat(f/2000, 'f', 1, 64) + " tons"
 }
 
 // wholeGrade finds the three numbers of a label, so that a line does not
