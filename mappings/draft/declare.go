@@ -32,7 +32,7 @@ func (l *layoutDraft) declare(d *drafter, doc *ingest.Document, left []mappings.
 			switch {
 			case firstField > 0 && i < firstField && l.anchor(s, firstField) != "":
 				changed = l.addNote(declared{way: "above", text: mappings.Literal(l.anchor(s, firstField)), why: "letterhead", conf: 0.8}) || changed
-			case lastResult >= 0 && i > lastResult && !s.grid && l.oneEach != "block":
+			case lastResult >= 0 && i > lastResult && !s.grid:
 				text := opening(s, lastResult+1, i)
 				if text == "" {
 					changed = l.addLine(d, ln) || changed
