@@ -12,22 +12,20 @@ type strip struct {
 	x0, x1 float64
 	head   int  // index of the heading it belongs to, -1 while that is open
 	sure   bool // false when another heading would do as well
-	digits bool
 }
 
-// strips cuts the table's width where no row has ink. Words of one piece of a
-// line stay together, so that a name of several words is one strip. Running
-// text is not a row.
+// strips cuts the table's width where no row has ink. Words a space apart, a typewriter's 0.6 em included,
+// stay together, so that a name of several words is one strip, and cells that
+// stand close do not. Running text is not a row.
 func (v *view) strips(lines []*line, many bool) []*strip {
 	var ink []*strip
 	for _, l := range lines {
-		runs := v.runs(l)
-		if len(runs) < 2 && many {
+		if len(v.runs(l)) < 2 && many {
 			continue
 		}
-		for _, r := range runs {
+		for _, r := range v.pieces(l, 0.65) {
 			b := boxOf(r)
-			ink = append(ink, &strip{x0: b.X0, x1: b.X1, head: -1, digits: hasDigit(joined(r))})
+			ink = append(ink, &strip{x0: b.X0, x1: b.X1, head: -1})
 		}
 	}
 	sort.SliceStable(ink, func(i, j int) bool { return ink[i].x0 < ink[j].x0 })
@@ -35,7 +33,6 @@ func (v *view) strips(lines []*line, many bool) []*strip {
 	for _, s := range ink {
 		if n := len(out); n > 0 && s.x0 < out[n-1].x1+0.8 {
 			out[n-1].x1 = max(out[n-1].x1, s.x1)
-			out[n-1].digits = out[n-1].digits || s.digits
 			continue
 		}
 		out = append(out, s)
@@ -43,25 +40,22 @@ func (v *view) strips(lines []*line, many bool) []*strip {
 	return out
 }
 
-// edges are the borders between neighbouring columns on a page; sure[i] is
-// false when it is not certain on which side of border i some ink lies.
+// edges are the borders between neighbouring columns on a page, and the strips
+// of ink that they follow from.
 //
 // A strip of ink belongs to the heading it stands under. Where headings and
 // numbers are not aligned (a heading to the left over numbers to the right), a
 // strip may stand under none: then the strips between two certain ones go to
 // the headings between them, one by one and in order, if there are as many of
 // the one as of the other. If there are not, the nearest heading is taken and
-// the border is not sure. Distance alone would shift a whole table by one
+// the strip is not sure. Distance alone would shift a whole table by one
 // column.
-func (v *view) edges(h *heads, lines []*line) (cut []float64, sure []bool) {
+func (v *view) edges(h *heads, lines []*line) (cut []float64, ss []*strip) {
 	n := len(h.list)
 	if v.grid {
-		for i := 0; i+1 < n; i++ {
-			cut, sure = append(cut, h.list[i].box.X1), append(sure, true)
-		}
-		return cut, sure
+		return nil, nil
 	}
-	ss := v.strips(lines, n > 2)
+	ss = v.strips(lines, n > 2)
 	for _, s := range ss {
 		s.head, s.sure = under(h, s)
 	}
@@ -86,15 +80,12 @@ func (v *view) edges(h *heads, lines []*line) (cut []float64, sure []bool) {
 		i = j
 	}
 	for i := 0; i+1 < n; i++ {
-		left, right, ok := -1e9, 1e9, true
+		left, right := -1e9, 1e9
 		for _, s := range ss {
 			if s.head <= i {
 				left = max(left, s.x1)
 			} else {
 				right = min(right, s.x0)
-			}
-			if !s.sure && (s.head == i || s.head == i+1) && s.digits {
-				ok = false
 			}
 		}
 		mid := (h.list[i].box.X1 + h.list[i+1].box.X0) / 2
@@ -107,12 +98,22 @@ func (v *view) edges(h *heads, lines []*line) (cut []float64, sure []bool) {
 		case left < right:
 			mid = (left + right) / 2
 		}
-		cut, sure = append(cut, mid), append(sure, ok)
+		cut = append(cut, mid)
 	}
 	for i := 1; i < len(cut); i++ {
 		cut[i] = max(cut[i], cut[i-1])
 	}
-	return cut, sure
+	return cut, ss
+}
+
+// doubtful reports whether an atom stands in a strip that is not sure.
+func doubtful(ss []*strip, a *atom) bool {
+	for _, s := range ss {
+		if x := a.box.CenterX(); x >= s.x0 && x <= s.x1 {
+			return !s.sure
+		}
+	}
+	return false
 }
 
 // under is the one heading that a strip stands under with a third of the

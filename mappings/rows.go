@@ -64,15 +64,19 @@ func (v *view) bodyLines(t *Table, h *heads, limit ingest.Box) []*line {
 // under it are a title and not the rest of a wrapped label; nil where a key
 // is never wrapped.
 func (v *view) rows(t *Table, h *heads, lines []*line, key int, known func(string) bool) ([]*row, []*ingest.Reason) {
-	cut, sure := v.edges(h, lines)
-	var reasons []*ingest.Reason
-	var all []*row
+	var body []*line
 	for _, l := range lines {
 		if sk := t.skip(joined(l.atoms)); sk != nil {
 			use(l.atoms, Mark{As: "declared", Note: sk.Why, Rule: sk.Place})
 			continue
 		}
-		r, bad := v.cut(t, h, l, cut, sure)
+		body = append(body, l)
+	}
+	cut, ss := v.edges(h, body)
+	var reasons []*ingest.Reason
+	var all []*row
+	for _, l := range body {
+		r, bad := v.cut(t, h, l, cut, ss)
 		reasons = append(reasons, bad...)
 		if len(r.atoms()) > 0 {
 			all = append(all, r)
@@ -145,7 +149,7 @@ func near(a, b *row) bool {
 }
 
 // cut puts a line's atoms into the table's columns.
-func (v *view) cut(t *Table, h *heads, l *line, cut []float64, sure []bool) (*row, []*ingest.Reason) {
+func (v *view) cut(t *Table, h *heads, l *line, cut []float64, ss []*strip) (*row, []*ingest.Reason) {
 	var reasons []*ingest.Reason
 	r := &row{cells: make([][]*atom, len(h.list)), box: l.box}
 	for _, a := range l.atoms {
@@ -156,9 +160,9 @@ func (v *view) cut(t *Table, h *heads, l *line, cut []float64, sure []bool) (*ro
 			}
 		} else {
 			i = sort.SearchFloat64s(cut, a.box.CenterX())
-			if doubt := doubtful(sure, i); doubt >= 0 && hasDigit(a.text) && t.crossMatters(h, doubt) {
+			if hasDigit(a.text) && doubtful(ss, a) && t.crossMatters(h, i) {
 				reasons = append(reasons, &ingest.Reason{Code: "between-columns", Severity: ingest.Hold, Where: a.place, Rule: t.Place,
-					What: fmt.Sprintf("it is not clear which column of the table %q this number belongs to", t.Name), Expected: fmt.Sprintf("%q or %q", h.list[doubt].col.Heading[0], h.list[doubt+1].col.Heading[0]), Found: a.text,
+					What: fmt.Sprintf("it is not clear which column of the table %q this number belongs to", t.Name), Expected: "a number under its heading; the nearest is " + fmt.Sprintf("%q", h.list[i].col.Heading[0]), Found: a.text,
 					Next: "look at the page and key the sample by hand, or ask the laboratory for a clearer copy"})
 			}
 		}
@@ -176,9 +180,14 @@ func onlyKey(r *row, key int) bool {
 	return true
 }
 
-// crossMatters reports whether a border lies beside a column that is read.
+// crossMatters reports whether column i or one beside it is read.
 func (t *Table) crossMatters(h *heads, i int) bool {
-	return !h.list[i].col.Nothing || !h.list[i+1].col.Nothing
+	for k := max(0, i-1); k <= min(i+1, len(h.list)-1); k++ {
+		if !h.list[k].col.Nothing {
+			return true
+		}
+	}
+	return false
 }
 
 func (v *view) stray(t *Table, r *row) *ingest.Reason {
@@ -192,17 +201,6 @@ func columnAt(h *heads, x float64) int {
 		if x >= c.atoms[0].box.X0 && x < c.atoms[0].box.X1 {
 			return i
 		}
-	}
-	return -1
-}
-
-// doubtful is a border of column i that is not sure, or -1.
-func doubtful(sure []bool, i int) int {
-	if i > 0 && !sure[i-1] {
-		return i - 1
-	}
-	if i < len(sure) && !sure[i] {
-		return i
 	}
 	return -1
 }

@@ -228,12 +228,15 @@ func (v *view) here() ingest.Place {
 
 // runs cuts a line into pieces that belong together: atoms less than one em
 // apart. In a grid every cell is a piece.
-func (v *view) runs(l *line) [][]*atom {
+func (v *view) runs(l *line) [][]*atom { return v.pieces(l, 1.0) }
+
+// pieces cuts a line where atoms are em or more of the text's size apart.
+func (v *view) pieces(l *line, em float64) [][]*atom {
 	var out [][]*atom
 	for i, a := range l.atoms {
 		if i > 0 && !v.grid {
 			p := l.atoms[i-1]
-			if a.box.X0-p.box.X1 < 1.0*max(a.size, p.size) {
+			if a.box.X0-p.box.X1 < em*max(a.size, p.size) {
 				out[len(out)-1] = append(out[len(out)-1], a)
 				continue
 			}

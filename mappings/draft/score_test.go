@@ -260,6 +260,9 @@ func TestLeaveOneOut(t *testing.T) {
 	table := fmt.Sprintf("%-46s %6s %6s %6s %6s %6s %6s  %s\n", "laboratory", "true", "right", "wrong", "asked", "missed", "%", "lines with questions")
 	ran := 0
 	for _, l := range labs {
+		if only := os.Getenv("DRAFT_SHOW"); !strings.HasPrefix(l.Name(), only) {
+			continue // a person looks at one laboratory
+		}
 		files, docs := labFiles(t, l.Name())
 		if len(files) == 0 {
 			table += fmt.Sprintf("%-46s no text that these readers read\n", l.Name())
