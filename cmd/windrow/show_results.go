@@ -61,17 +61,13 @@ func (o *showResults) run(ctx context.Context, e *env, c *cobra.Command, args []
 		return err
 	}
 	held := false
-	err = inOrder(ctx, len(paths), cfg.WorkerCount(), func(i int) (*normalize.Report, error) {
+	err = inOrder(ctx, len(paths), cfg.WorkerCount(), func(i int) ([]*pipeline.Reading, error) {
 		src, err := source(paths[i], st.Limits.Bytes)
 		if err != nil {
 			return nil, err
 		}
-		rd, err := st.Read(ctx, src, pipeline.Defaults{})
-		if err != nil {
-			return nil, err
-		}
-		return rd.Report, nil
-	}, func(_ int, rep *normalize.Report, err error) error {
+		return st.ReadAll(ctx, src, pipeline.Defaults{})
+	}, func(_ int, rds []*pipeline.Reading, err error) error {
 		if err != nil {
 			if ctx.Err() != nil {
 				return ctx.Err()
@@ -80,17 +76,14 @@ func (o *showResults) run(ctx context.Context, e *env, c *cobra.Command, args []
 			held = true
 			return nil
 		}
-		if rep.Status == normalize.Held {
-			held = true
-			for _, r := range rep.Reasons {
-				if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
-					e.reason(r.In(title(rep.Source)))
-				}
+		for _, rd := range rds {
+			if e.tellHeld(rd.Report) != nil {
+				held = true
 			}
-		}
-		for _, row := range normalize.Rows(rep, o.rows) {
-			if err := w.Write(row[:]); err != nil {
-				return err
+			for _, row := range normalize.Rows(rd.Report, o.rows) {
+				if err := w.Write(row[:]); err != nil {
+					return err
+				}
 			}
 		}
 		return nil

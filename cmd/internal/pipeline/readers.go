@@ -10,6 +10,7 @@ import (
 	"example.org/windrow/ingest"
 	"example.org/windrow/ingest/apart"
 	"example.org/windrow/ingest/delimited"
+	"example.org/windrow/ingest/htmltable"
 	"example.org/windrow/ingest/pdf"
 	"example.org/windrow/ingest/sheet"
 )
@@ -17,7 +18,7 @@ import (
 // Child does the work of a process that only parses; see [apart.Child]. main
 // calls it first and returns at once when it is true.
 func Child() bool {
-	return apart.Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), ingest.XLSX: sheet.New()})
+	return apart.Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), ingest.XLSX: sheet.New(), ingest.HTML: htmltable.New()})
 }
 
 // readers is what can be read: for each kind of file, the ways in which to
@@ -26,6 +27,7 @@ func Child() bool {
 var readers = map[ingest.Kind]func(*Stages) []ingest.Reader{
 	ingest.KindPDF:  func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.PDF)} },
 	ingest.KindXLSX: func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.XLSX)} },
+	ingest.KindHTML: func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.HTML)} },
 	ingest.KindText: func(s *Stages) []ingest.Reader {
 		var out []ingest.Reader
 		for _, d := range s.Mappings.Dialects() {
@@ -44,7 +46,6 @@ var notRead = map[ingest.Kind]unread{
 	ingest.KindMail:  {"kind-not-read", "the file is a whole e-mail message, and this version does not open messages", "an e-mail message", "open the message, save the report that is attached to it, and drop that in"},
 	ingest.KindZip:   {"kind-not-read", "the file is a zip archive, and this version does not open archives", "a zip archive", "unpack it and drop in the reports that are inside"},
 	ingest.KindXLS:   {"kind-not-read", "the file is a workbook of the kind used before 2007, which this version does not read", "an old .xls workbook", "open it in a spreadsheet program, save it as .xlsx, and drop that in; keep the old file too"},
-	ingest.KindHTML:  {"kind-not-read", "the file is a web page, whatever its name says, and this version does not read web pages", "HTML", "ask the laboratory for the report as a PDF, a workbook or a CSV file"},
 	ingest.KindOther: {"kind-unknown", "the file is of a kind that is not known", "bytes that are no PDF, workbook or text", "see what program made it; if it is a report, ask the laboratory for a PDF, a workbook or a CSV file"},
 }
 

@@ -172,6 +172,20 @@ func (s *Stages) Read(ctx context.Context, src *ingest.Source, d Defaults) (*Rea
 	return rd, nil
 }
 
+// ReadAll reads every source that is in a source: a mail or an archive holds
+// several, any other file is one by itself. There is at least one reading.
+func (s *Stages) ReadAll(ctx context.Context, src *ingest.Source, d Defaults) ([]*Reading, error) {
+	var out []*Reading
+	for _, member := range expand(src) {
+		rd, err := s.Read(ctx, member, d)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, rd)
+	}
+	return out, nil
+}
+
 // Advise gives the advice for a record: by its own use of the land unless
 // ask says another.
 func (s *Stages) Advise(rep *normalize.Report, rec *normalize.Record, ask interpret.Ask) *interpret.Advice {
