@@ -215,10 +215,15 @@ func (d *drafter) couldBeResult(ln *textLine) bool {
 func (l *layoutDraft) mend(d *drafter, x *mappings.Extract) bool {
 	changed := false
 	for _, r := range x.Reasons {
-		if len(l.tables) == 0 {
-			break
+		var t *foundTable
+		for i, o := range l.tables {
+			if strings.Contains(r.What, "table \""+tableName(i)+"\"") {
+				t = o
+			}
 		}
-		t := l.tables[0]
+		if t == nil {
+			continue
+		}
 		n := len(t.skips)
 		switch r.Code {
 		case "row-looks-like-summary":
@@ -246,6 +251,11 @@ func (l *layoutDraft) mend(d *drafter, x *mappings.Extract) bool {
 					ask = "is the row that begins " + quoted(begin) + " rightly left out?"
 				}
 				t.addSkip(begin, "no sample", ask)
+			}
+		case "read-twice":
+			first, _, _ := strings.Cut(r.Found, " ")
+			if _, ref := words().refRow[fold(first)]; ref || mappings.SummaryWord(first) != "" {
+				t.addSkip(first, "for comparison, not a result", "")
 			}
 		case "test-unknown":
 			label := r.Found

@@ -257,6 +257,7 @@ func (d *drafter) finish(opt Options) {
 		d.id = idOf(d.lab)
 	}
 	for _, l := range d.layouts {
+		l.dropDoubles()
 		for _, t := range l.tables {
 			d.finishTable(t)
 		}
@@ -274,6 +275,33 @@ func (d *drafter) finish(opt Options) {
 			}
 		}
 	}
+}
+
+// dropDoubles takes out fields beside the tables that the tables read.
+func (l *layoutDraft) dropDoubles() {
+	in := map[mappings.FieldID]bool{}
+	for _, t := range l.tables {
+		for _, c := range t.cols {
+			in[mappings.FieldID(c.role)] = true
+		}
+		for _, f := range t.fields {
+			for id := range words().Fields {
+				if f.reads == id || strings.Contains(f.reads, "{"+id+"}") {
+					in[mappings.FieldID(id)] = true
+				}
+			}
+		}
+	}
+	keep := func(fs []foundField) []foundField {
+		var out []foundField
+		for _, f := range fs {
+			if !in[f.ids[0]] && !in[f.ids[len(f.ids)-1]] {
+				out = append(out, f)
+			}
+		}
+		return out
+	}
+	l.report, l.sample = keep(l.report), keep(l.sample)
 }
 
 // finishTable enters the tests of a table's columns.

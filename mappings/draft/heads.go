@@ -75,7 +75,7 @@ func (d *drafter) bodyEnd(s *sheet, first, limit int) int {
 		if l.box.Y0-s.lines[last].box.Y1 > 3.2*l.size || l.longText() {
 			break
 		}
-		if len(l.runs) == 1 && len(l.runs[0].words) >= 6 {
+		if len(l.runs[0].words) >= 6 && (len(l.runs) == 1 || !d.understood(l.runs[0].text)) {
 			break
 		}
 		if s.bodyLine(l) || len(l.runs) > 1 && !strings.HasSuffix(l.runs[0].text, ":") {
@@ -288,37 +288,44 @@ func slotOf(bars []ingest.Box, x float64) int {
 // splitSide parts phrases that stand side by side over one strip: the rows
 // have no gap between two columns of which both have a heading.
 func splitSide(ps []headPhrase) [][]headPhrase {
-	var out [][]headPhrase
-	var boxes []ingest.Box
-	sort.SliceStable(ps, func(i, j int) bool { return ps[i].box.Width() > ps[j].box.Width() })
-	for _, p := range ps {
-		home := -1
-		for i, b := range boxes {
-			if b.OverlapX(p.box) > 0 || len(boxes) > 0 && sameLineNear(out[i], p) {
-				home = i
-				break
+	group := make([]int, len(ps))
+	for i := range group {
+		group[i] = i
+	}
+	for i := range ps {
+		for j := range ps[:i] {
+			if ps[i].box.OverlapX(ps[j].box) > 0 || beside(ps[i], ps[j]) {
+				from, to := group[i], group[j]
+				for k := range group {
+					if group[k] == from {
+						group[k] = to
+					}
+				}
 			}
 		}
-		if home < 0 {
-			out, boxes = append(out, []headPhrase{p}), append(boxes, p.box)
-			continue
+	}
+	var out [][]headPhrase
+	at := map[int]int{}
+	for i, p := range ps {
+		k, ok := at[group[i]]
+		if !ok {
+			k = len(out)
+			at[group[i]] = k
+			out = append(out, nil)
 		}
-		out[home] = append(out[home], p)
-		boxes[home] = boxes[home].Union(p.box)
+		out[k] = append(out[k], p)
 	}
 	return out
 }
 
-// sameLineNear reports whether a phrase goes on with one of a list: beside
-// it, less than an em away.
-func sameLineNear(ps []headPhrase, p headPhrase) bool {
-	for _, q := range ps {
-		gap := max(p.box.X0-q.box.X1, q.box.X0-p.box.X1)
-		if abs(q.key-p.key) < 0.3*p.size && gap < 0.8*p.size && !(q.hit && p.hit) || p.turn != 0 && q.turn == p.turn && gap < 0.9*p.size {
-			return true
-		}
+// beside reports whether two phrases stand on one line as parts of one text.
+// Two known headings do only at the distance of a space.
+func beside(p, q headPhrase) bool {
+	gap := max(p.box.X0-q.box.X1, q.box.X0-p.box.X1)
+	if p.turn != 0 {
+		return q.turn == p.turn && gap < 0.9*p.size
 	}
-	return false
+	return q.turn == 0 && abs(q.key-p.key) < 0.3*p.size && (gap < 0.45*p.size || gap < 0.8*p.size && !(q.hit && p.hit))
 }
 
 func abs(x float64) float64 { return max(x, -x) }

@@ -36,12 +36,18 @@ func (d *drafter) pageLabels(s *sheet, taken map[int]bool) []foundLabel {
 // words belong to a label or a value.
 func (d *drafter) lineLabels(l *textLine, at int, grid bool) (out []foundLabel, used int) {
 	ws := l.words
+	end := 0
 	for i := 0; i < len(ws); {
+		if i > 0 && i != end && !grid && ws[i].Box.X0-ws[i-1].Box.X1 < 0.8*ws[i].Size && !(i == 1 && allUpper(ws[0].Text)) {
+			i++
+			continue // in the middle of a sentence
+		}
 		f, n := d.labelAt(ws, i, grid)
 		if n == 0 {
 			i++
 			continue
 		}
+		end = i + n
 		f.line = at
 		out = append(out, f)
 		used += n
@@ -66,7 +72,7 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 			continue
 		}
 		m, ok := understand(d.v, label)
-		if !ok || m.conf < 0.4 {
+		if !ok || m.conf < 0.4 || m.unknown > 0 && !strings.HasSuffix(text, ":") {
 			continue
 		}
 		if _, _, isUnit := unitOf(d.v, label); isUnit {
@@ -83,6 +89,9 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 		}
 		v := strings.TrimSuffix(strings.TrimSuffix(ws[j].Text, ";"), ",")
 		_, tex := words().texture[fold(v)]
+		if isMissing(v) && j+1 < len(ws) && !grid && ws[j+1].Box.X0-ws[j].Box.X1 < 0.8*ws[j].Size {
+			continue // "Potash: none needed"
+		}
 		if !(isNumber(v) && (hasDigit(v)) || isMissing(v) && !strings.Contains(v, ".") || m.analyte == "texture" && tex) {
 			continue
 		}
@@ -141,12 +150,19 @@ func (d *drafter) pageSentences(s *sheet, taken map[int]bool) []foundSentence {
 		return nil
 	}
 	var text strings.Builder
+	right := 0.0
+	for i := range s.lines {
+		right = max(right, s.lines[i].box.X1)
+	}
 	for i := range s.lines {
 		if taken[i] {
 			text.WriteString(" \u0001 ")
 			continue
 		}
 		text.WriteString(s.lines[i].text() + " ")
+		if s.lines[i].box.X1 < 0.7*right {
+			text.WriteString("\u0001 ") // a short line ends its text
+		}
 	}
 	var out []foundSentence
 	seen := map[string]bool{}

@@ -70,6 +70,9 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 				labels = d.pageLabels(part, taken)
 			}
 		}
+		if len(tables) > 0 {
+			labels = slices.DeleteFunc(labels, func(f foundLabel) bool { return f.unit == "" && !selfUnit(f.m.analyte) })
+		}
 		if len(labels) >= 3 || len(labels) > 0 && len(tables) > 0 && tables[0].kind == "test" {
 			l.addLabels(labels)
 			for _, x := range labels {
@@ -137,7 +140,7 @@ func (d *drafter) pageTables(s *sheet, taken map[int]bool) (out []*foundTable, s
 		if k > 0 && len(out) > 0 && !s.grid {
 			t.starts = d.startOf(s, i, t.top)
 		}
-		t.ends = d.endOf(part, t)
+		t.ends = d.endsOf(part, t)
 		out = append(out, t)
 	}
 	return out, strips
@@ -169,37 +172,39 @@ func (d *drafter) startOf(s *sheet, seed int, top float64) string {
 	return ""
 }
 
-// endOf is the text with which the lines under a table begin.
-func (d *drafter) endOf(s *sheet, t *foundTable) string {
-	if s.grid || t.last+1 >= len(s.lines) {
-		return ""
+// endsOf are the words with which the lines under a table begin, nearest
+// first: one that every report has can end the table.
+func (d *drafter) endsOf(s *sheet, t *foundTable) []string {
+	if s.grid {
+		return nil
 	}
-	l := &s.lines[t.last+1]
-	n := 0
-	var ws []string
-	for _, w := range l.runs[0].words {
-		if hasDigit(w.Text) && n > 0 || n >= 5 {
-			break
+	var out []string
+	for i := t.last + 1; i < len(s.lines) && i <= t.last+8; i++ {
+		l := &s.lines[i]
+		var ws []string
+		for _, w := range l.runs[0].words {
+			if hasDigit(w.Text) && len(ws) > 0 || len(ws) >= 5 {
+				break
+			}
+			ws = append(ws, w.Text)
 		}
-		ws = append(ws, w.Text)
-		n++
-	}
-	text := strings.Join(ws, " ")
-	if n == 0 || hasDigit(text) || len(text) < 4 || fieldOf(text) != "" {
-		return ""
-	}
-	// Words that also stand in the table would end it early.
-	for _, r := range t.rows {
-		if strings.Contains(r.text(), text) {
-			return ""
+		text := strings.Join(ws, " ")
+		if len(text) < 4 || len(ws) == 1 && len(text) < 7 || hasDigit(text) && len(ws) < 2 || fieldOf(text) != "" || isMissing(text) {
+			continue
+		}
+		// Words that also stand in the table would end it early.
+		bad := false
+		for _, r := range t.rows {
+			bad = bad || strings.Contains(r.text(), text)
+		}
+		for _, c := range t.cols {
+			bad = bad || strings.Contains(c.title(), text)
+		}
+		if !bad {
+			out = append(out, text)
 		}
 	}
-	for _, c := range t.cols {
-		if strings.Contains(c.title(), text) {
-			return ""
-		}
-	}
-	return text
+	return out
 }
 
 // yearOf is the newest year of a date on the document's first pages.
@@ -308,24 +313,10 @@ func (t *foundTable) merge(o *foundTable) {
 	if t.rating == "" {
 		t.rating = o.rating
 	}
-	if t.ends != o.ends {
-		t.ends = commonStart(t.ends, o.ends)
-	}
+	t.ends = slices.DeleteFunc(slices.Clone(t.ends), func(e string) bool { return !slices.Contains(o.ends, e) })
 	if t.headRow != o.headRow {
 		t.headRow = 0
 	}
-}
-
-func commonStart(a, b string) string {
-	fa, fb := strings.Fields(a), strings.Fields(b)
-	var out []string
-	for i := 0; i < min(len(fa), len(fb)) && fa[i] == fb[i]; i++ {
-		out = append(out, fa[i])
-	}
-	if len(out) < 2 {
-		return ""
-	}
-	return strings.Join(out, " ")
 }
 
 func (l *layoutDraft) addLabels(fs []foundLabel) {

@@ -98,7 +98,7 @@ func (d *drafter) areaBasis(unit string) string {
 // it does not account for, and tries again.
 func (d *drafter) refine() *Draft {
 	out := &Draft{}
-	for round := 0; round < 4; round++ {
+	for round := 0; round < 6; round++ {
 		out.ID, out.Lab, out.Text = d.id, d.lab, d.render()
 		m, reasons := mappings.Decode(d.id+".yaml", []byte(out.Text), d.v)
 		if m == nil {
@@ -159,10 +159,11 @@ func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
 			}
 			left := unaccounted(x)
 			out.Left += len(left)
-			if len(left) > 0 && l.declare(d, doc, left) {
-				changed = true
-			}
 			if l.mend(d, x) {
+				changed = true
+				continue // what is left over may only be a consequence
+			}
+			if len(left) > 0 && !layoutChanged(x) && l.declare(d, doc, left) {
 				changed = true
 			}
 		}
@@ -178,6 +179,17 @@ func readBy(m *mappings.Mapping, layout string, doc *ingest.Document, v mappings
 		}
 	}
 	return nil
+}
+
+// layoutChanged reports whether a table could not be read as proposed: then
+// the numbers left over are results, and must not be declared as others.
+func layoutChanged(x *mappings.Extract) bool {
+	for _, r := range x.Reasons {
+		if r.Code == "layout-changed" {
+			return true
+		}
+	}
+	return false
 }
 
 func unaccounted(x *mappings.Extract) []mappings.Mark {

@@ -86,6 +86,10 @@ func (d *drafter) render() string {
 		}
 	}
 	p("")
+	if un := d.noMethod(); len(un) > 0 {
+		p("# QUESTION: no report says by which method these are measured%s. Write method: in their lines:", d.methodHint)
+		p("#   %s", strings.Join(un, ", "))
+	}
 	p("tests:")
 	for _, e := range d.tests.list {
 		if e.unprinted == "-" {
@@ -100,6 +104,17 @@ func (d *drafter) render() string {
 		d.renderLayout(p, l)
 	}
 	return b.String()
+}
+
+// noMethod are the tests whose method neither the labels nor a column give.
+func (d *drafter) noMethod() []string {
+	var out []string
+	for _, e := range d.tests.list {
+		if e.m.method == "" && !e.methodPrinted && e.unprinted != "-" {
+			out = append(out, e.label)
+		}
+	}
+	return out
 }
 
 func literals(ss []string) []string {
@@ -185,8 +200,6 @@ func (d *drafter) renderTest(p func(string, ...any), e *testEntry) {
 	ask := append([]string(nil), e.ask...)
 	if e.m.method != "" {
 		parts = append(parts, "method: "+yamlText(e.m.method))
-	} else if !e.methodPrinted && e.m.analyte != "texture" {
-		ask = append(ask, "by which method? Write method: here"+d.methodHint)
 	}
 	p("  %s: {%s}%s", yamlText(e.label), strings.Join(parts, ", "), note(e.m.conf, "", ask))
 }
@@ -276,11 +289,7 @@ func (d *drafter) renderFields(p func(string, ...any), key string, fs []foundFie
 var rowWord = map[string]string{"sample": "a sample", "test": "a test", "reading": "a reading"}
 
 func (d *drafter) renderTable(p func(string, ...any), l *layoutDraft, t *foundTable, i int) {
-	name := "results"
-	if i > 0 {
-		name = fmt.Sprintf("results %d", i+1)
-	}
-	p("      - name: %s", name)
+	p("      - name: %s", tableName(i))
 	for _, a := range t.ask {
 		p("        # QUESTION: %s", a)
 	}
@@ -291,8 +300,8 @@ func (d *drafter) renderTable(p func(string, ...any), l *layoutDraft, t *foundTa
 	if t.starts != "" {
 		p("        starts after: %s", yamlText(mappings.Literal(t.starts)))
 	}
-	if t.ends != "" {
-		p("        ends before: %s", yamlText(mappings.Literal(t.ends)))
+	if len(t.ends) > 0 {
+		p("        ends before: %s", yamlText(mappings.Literal(t.ends[0])))
 	}
 	if t.headRow > 0 && len(l.docs) > 0 {
 		p("        heading row: %d", t.headRow)
@@ -324,6 +333,14 @@ func (d *drafter) renderTable(p func(string, ...any), l *layoutDraft, t *foundTa
 	if t.rating != "" {
 		p("        rating row: %s%s", yamlText(t.rating), note(0.8, "its cells are rating words", nil))
 	}
+}
+
+// tableName is the name of the i-th table of a layout, counted from 0.
+func tableName(i int) string {
+	if i == 0 {
+		return "results"
+	}
+	return fmt.Sprintf("results %d", i+1)
 }
 
 func (t *foundTable) optional() bool { return false }
@@ -396,7 +413,7 @@ func samplePattern(t *foundTable) string {
 
 func (d *drafter) renderLabels(p func(string, ...any), l *layoutDraft) {
 	if len(l.labels) > 0 {
-		p("    labels:")
+		head := false
 		for _, f := range l.labels {
 			label := strings.TrimSuffix(f.label, ":")
 			e := d.tests.find(label)
@@ -413,6 +430,10 @@ func (d *drafter) renderLabels(p func(string, ...any), l *layoutDraft) {
 			after := ""
 			if f.label != e.label || f.leader {
 				after = ", after: " + yamlText(mappings.Literal(f.label))
+			}
+			if !head {
+				p("    labels:")
+				head = true
 			}
 			p("      - {test: %s%s, reads: %s}%s", yamlText(e.label), after, yamlText(reads), note(f.m.conf, "", nil))
 		}

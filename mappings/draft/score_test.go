@@ -160,6 +160,9 @@ func scoreLab(t testing.TB, files []string, docs [][]*ingest.Document, dr *Draft
 		for _, s := range tr.Samples {
 			rest := append([]mappings.Reading(nil), got[s.Lab]...)
 			for _, w := range s.Results {
+				if a := id(v, w.Analyte); a != "" {
+					w.Analyte = a
+				}
 				sc.want++
 				k := -1
 				for j, r := range rest {

@@ -212,7 +212,7 @@ func (l *layoutDraft) splitFields(d *drafter, pages [][]foundField) {
 		}
 		f.optional = count[k] < len(pages)
 		for v := range values[k] {
-			if isMissing(v) {
+			if v != "" && isMissing(v) {
 				l.number.missing[v] = true
 			}
 		}
@@ -296,7 +296,7 @@ func (l *layoutDraft) recogniseTexts() (texts []string, lab string) {
 					score += 3
 				}
 				if !s.grid && r.words[0].Size >= 0.99*big {
-					score += 2
+					score += 3
 				}
 				if i < 3 {
 					score += 1.5

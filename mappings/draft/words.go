@@ -64,7 +64,11 @@ var words = sync.OnceValue(func() *wordList {
 			w.column[fold(s)] = id
 		}
 	}
-	w.noise, w.detail, w.missing, w.texture, w.refRow = set(w.Noise), set(w.Details), set(w.Missing), set(w.Textures), set(w.ReferenceRows)
+	w.noise, w.detail, w.texture, w.refRow = set(w.Noise), set(w.Details), set(w.Textures), set(w.ReferenceRows)
+	w.missing = map[string]string{}
+	for _, s := range w.Missing {
+		w.missing[fold0(s)] = s
+	}
 	w.loose, w.unit = map[string]string{}, map[string]string{}
 	for k, v := range w.Loose {
 		w.loose[fold(k)] = v
@@ -88,7 +92,10 @@ func fieldOf(text string) mappings.FieldID {
 // columnOf is the role that a heading names, or "".
 func columnOf(text string) string { return words().column[fold(text)] }
 
-func isMissing(text string) bool { _, ok := words().missing[fold0(text)]; return ok }
+func isMissing(text string) bool {
+	_, ok := words().missing[fold0(text)]
+	return ok && text != ""
+}
 
 // fold0 keeps signs: "--" and "." must not become nothing.
 func fold0(s string) string {
