@@ -221,18 +221,17 @@ func (b *builder) rules(root *html.Node) {
 
 func (b *builder) styleSheet(css string) {
 	css = strings.ReplaceAll(strings.ReplaceAll(css, "<!--", ""), "-->", "")
-	for {
-		i := strings.Index(css, "/*")
-		if i < 0 {
+	var bare strings.Builder
+	for css != "" {
+		before, comment, ok := strings.Cut(css, "/*")
+		bare.WriteString(before)
+		if !ok {
 			break
 		}
-		j := strings.Index(css[i+2:], "*/")
-		if j < 0 {
-			css = css[:i]
-			break
-		}
-		css = css[:i] + " " + css[i+2+j+2:]
+		bare.WriteByte(' ')
+		_, css, _ = strings.Cut(comment, "*/")
 	}
+	css = bare.String()
 	for css != "" {
 		open := strings.IndexByte(css, '{')
 		if open < 0 {
