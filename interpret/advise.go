@@ -482,6 +482,9 @@ func (a *adviser) again(ask Ask) {
 	a.out.Again = Again{Years: r.Years, Why: "Soil changes slowly.", Basis: []Basis{basis(r.ID, r.Source, r.Provenance, r.At)}}
 	if a.events["lime"] || a.events["sulfur"] {
 		a.out.Again.Years, a.out.Again.Why = r.YearsAfterLime, "A new pH shows what the lime has done."
+		if a.events["sulfur"] {
+			a.out.Again.Why = "A new pH shows what the sulfur has done."
+		}
 	}
 	if on, err := time.Parse(time.DateOnly, ask.On); err == nil {
 		a.out.Again.Year = on.Year() + a.out.Again.Years

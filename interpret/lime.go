@@ -237,8 +237,10 @@ func (rs *RuleSet) sulfurLine(use UseRef, ph span, texture string, a areas) (*Li
 			l := &Line{ID: "sulfur", When: First, Basis: b, Need: plain(rate, 6),
 				Working: plain(tenths, 1) + " tenths x " + string(r.PerTenth) + " x " + string(f.By) + " = " + plain(rate, 1) + " " + unitPerThousand}
 			l.Product = a.amount("elemental sulfur", rate, true, nil)
-			l.How = "Dig it in before planting."
-			l.What = "Dig elemental sulfur in before planting."
+			// The rule is for soil that is made ready; roots that stand in it
+			// already could be hurt.
+			l.How = "Only in a bed that is not planted yet: dig it in before planting."
+			l.What = "Dig elemental sulfur in before planting, only in a bed that is not planted yet."
 			if rate.Cmp(r.OnceOver.rat()) > 0 {
 				first := mul(rate, r.FirstPart.rat())
 				l.Parts = []Part{{PerArea: a.spread(first, true, nil)}, {Months: r.Months, PerArea: a.spread(sub(rate, first), true, nil), Retest: true}}
@@ -247,7 +249,7 @@ func (rs *RuleSet) sulfurLine(use UseRef, ph span, texture string, a areas) (*Li
 			return l, nil
 		}
 		if texture != "" {
-			return nil, &Question{Code: "texture-not-in-table", Blocks: "ph", Text: "The pH is too high for a " + use.Name + ". The table of sulfur that we have read has amounts for " + list(r.soils()) + ", and the laboratory calls your soil “" + texture + "”. Please call us before you add any."}
+			return nil, &Question{Code: "texture-not-in-table", Blocks: "ph", Text: "The pH is too high for a " + use.Name + ". The table of sulfur that we have read has amounts for " + list(r.soils()) + ", and the laboratory calls your soil “" + soilName(texture) + "”. Please call us before you add any."}
 		}
 		return nil, &Question{Code: "texture-missing", Blocks: "ph", Text: "The pH is too high for what you grow. How much sulfur it takes depends on how much sand or clay is in the soil. Please tell us, or ask the laboratory for a texture test."}
 	}

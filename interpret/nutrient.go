@@ -2,6 +2,7 @@ package interpret
 
 import (
 	"slices"
+	"strings"
 )
 
 // Names of nutrients and analytes in plain words.
@@ -76,6 +77,9 @@ func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]
 	l.How = t.When
 	l.What = "Add " + name + ". " + t.When
 	l.Note = t.Note
+	if t.By != "" && rank(row.Class) >= rank(Optimum) {
+		l.Note = strings.TrimSpace("Your soil has enough. This small amount only makes up for what the plants take. " + l.Note)
+	}
 	product := rate
 	of := name
 	if t.Material != nil {

