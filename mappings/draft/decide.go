@@ -288,7 +288,7 @@ func (d *drafter) decideTests(s *sheet, t *foundTable, testCol int) bool {
 		case t.across && idLike.MatchString(title) && hasDigit(title) && !yearLike.MatchString(title) && columnOf(title) == "":
 			c.role, c.conf = "samples", 0.9
 			samples = append(samples, c)
-		case yearLike.MatchString(title) && numeric(c):
+		case yearLike.MatchString(title):
 			years = append(years, c)
 		case role == "result":
 			results = append(results, c)
@@ -389,6 +389,9 @@ func (d *drafter) yearColumns(t *foundTable, years []*column, results *[]*column
 		if c.title() > newest.title() {
 			newest = c
 		}
+	}
+	if !numeric(newest) && len(newest.filled()) > 0 {
+		newest.conf = 0.4
 	}
 	for _, c := range years {
 		if c != newest || len(*results) > 0 {

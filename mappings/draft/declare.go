@@ -89,8 +89,8 @@ func (l *layoutDraft) addLine(d *drafter, ln *textLine) bool {
 			}
 		}
 		text := strings.Join(ws, " ")
-		if strings.Trim(text, "* ") == "" {
-			text = mappings.Literal(r.text)
+		if strings.Trim(text, "*- %") == "" {
+			continue // bare numbers may be results: they stay unaccounted for
 		}
 		n := declared{way: "line", text: text, why: "not understood", conf: 0.4, ask: "is this line rightly no result?"}
 		if hasAny(r.text, []string{"page", "sheet"}) {

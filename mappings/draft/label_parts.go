@@ -50,6 +50,9 @@ func explainRest(v mappings.Vocabulary, m *meaning, tokens []string, i, j int) i
 		for k := 0; k < len(part); {
 			n := explainOne(v, m, part[k:], &details)
 			if n == 0 {
+				if isNumber(part[k]) {
+					unknown += 9 // a value, and no part of a label
+				}
 				unknown++
 				n = 1
 			}

@@ -95,6 +95,9 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 		if !(isNumber(v) && (hasDigit(v)) || isMissing(v) && !strings.Contains(v, ".") || m.analyte == "texture" && tex) {
 			continue
 		}
+		if m.analyte == "texture" && d.labelBegins(ws, j, grid) {
+			continue // the heading of a group of labels
+		}
 		f.value = v
 		j++
 		for k := min(4, len(ws)-j); k > 0; k-- {
@@ -110,7 +113,7 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 		}
 		for k := min(3, len(ws)-j); k > 0; k-- {
 			r, _, ok := joinWords(ws[j:j+k], grid)
-			if ok && d.ratingWord(r) && !d.understoodNumber(ws, j) {
+			if ok && d.ratingWord(r) && !d.labelBegins(ws, j, grid) {
 				f.rating = r
 				j += k
 				break
@@ -127,10 +130,14 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 	return foundLabel{}, 0
 }
 
-// understoodNumber reports whether the word at j begins a label of its own:
-// S may be a rating, but not when a number follows it.
-func (d *drafter) understoodNumber(ws []mappings.Piece, j int) bool {
-	return j+1 < len(ws) && isNumber(ws[j+1].Text) && d.understood(ws[j].Text)
+// labelBegins reports whether a label with its value begins at word j: S may
+// be a rating, but not when a number follows it.
+func (d *drafter) labelBegins(ws []mappings.Piece, j int, grid bool) bool {
+	if j >= len(ws) {
+		return false
+	}
+	_, n := d.labelAt(ws, j, grid)
+	return n > 0
 }
 
 // sentenceForm finds "... is 6.1" and "...: 22 ppm" in running text.

@@ -313,10 +313,32 @@ func (t *foundTable) merge(o *foundTable) {
 	if t.rating == "" {
 		t.rating = o.rating
 	}
-	t.ends = slices.DeleteFunc(slices.Clone(t.ends), func(e string) bool { return !slices.Contains(o.ends, e) })
+	t.ends = commonStarts(t.ends, o.ends)
 	if t.headRow != o.headRow {
 		t.headRow = 0
 	}
+}
+
+// commonStarts are the texts of a, each as far as some text of b begins with
+// the same words: the whole of it, or at least two words.
+func commonStarts(a, b []string) []string {
+	var out []string
+	for _, x := range a {
+		fx := strings.Fields(x)
+		best := 0
+		for _, y := range b {
+			n := 0
+			fy := strings.Fields(y)
+			for n < min(len(fx), len(fy)) && fx[n] == fy[n] {
+				n++
+			}
+			best = max(best, n)
+		}
+		if best == len(fx) || best >= 2 {
+			out = append(out, strings.Join(fx[:best], " "))
+		}
+	}
+	return out
 }
 
 func (l *layoutDraft) addLabels(fs []foundLabel) {

@@ -228,7 +228,10 @@ func testAsked(m *mappings.Mapping, r mappings.Reading, asks map[int]bool) bool 
 // differs says in what a reading is not what the truth has.
 func differs(v mappings.Vocabulary, r mappings.Reading, analyte, unit, basis, method string) string {
 	if unit != "" {
-		id, _, _ := unitOf(v, unit)
+		id, _ := v.Resolve(mappings.UnitWord, unit)
+		if a, _, ok := unitOf(v, unit); ok {
+			id = a
+		}
 		if id != r.Unit {
 			return fmt.Sprintf("unit %q for %q", r.Unit, unit)
 		}

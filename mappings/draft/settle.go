@@ -44,6 +44,10 @@ func (l *layoutDraft) settle(d *drafter, pages [][]foundField, idsOnPage int) {
 		l.tables, l.labels, l.sentences = keep, nil, nil
 	}
 	l.splitFields(d, pages)
+	if l.oneEach == "block" && l.block == "" {
+		l.oneEach = "page"
+		l.ask = append(l.ask, "a page seems to hold several samples, but no text was found with which each begins; write one sample each: block and block: {begins: ...}")
+	}
 	for _, t := range l.tables {
 		for _, c := range t.cols {
 			l.seeColumn(d, c)
