@@ -35,6 +35,7 @@ type Page struct {
 	Height float64 `json:"height,omitempty"`
 	Words  []Word  `json:"words,omitempty"`
 	Cells  []Cell  `json:"cells,omitempty"` // those that hold anything, by row and then column
+	Scan   *Scan   `json:"scan,omitempty"`  // how a page that was a picture was set straight; nil for any other
 	Rows   int     `json:"rows,omitempty"`  // number of the last row with a cell
 	Cols   int     `json:"cols,omitempty"`
 }
@@ -47,6 +48,7 @@ type Word struct {
 	Size  float64 `json:"size"`            // of the font, in points
 	Turn  int     `json:"turn,omitempty"`  // the way it reads: 0 to the right, 90 upwards, 180 to the left, 270 downwards
 	Ghost string  `json:"ghost,omitempty"` // why a person looking at the page doesn't see it (invisible, clipped, white, covered, off the page); "" when they do
+	OCR   *OCR    `json:"ocr,omitempty"`   // how a word in a picture was read; nil for text
 }
 
 // A CellKind says what a sheet stored in a cell.
