@@ -28,11 +28,27 @@ func (e *env) readOne(ctx context.Context, c *cobra.Command, path string) (*pipe
 	if err != nil {
 		return nil, nil, nil, errors.Join(err, st.Close())
 	}
-	rd, err := st.Read(ctx, src, pipeline.Defaults{})
+	rds, err := st.ReadAll(ctx, src, pipeline.Defaults{})
 	if err != nil {
 		return nil, nil, nil, errors.Join(err, st.Close())
 	}
+	rd := e.chosen(rds)
 	return rd, st, cfg, nil
+}
+
+// chosen is the report that is meant of those in one file: the one with most
+// samples. Which one it is, is told.
+func (e *env) chosen(rds []*pipeline.Reading) *pipeline.Reading {
+	rd := rds[0]
+	for _, x := range rds[1:] {
+		if len(x.Report.Records) > len(rd.Report.Records) {
+			rd = x
+		}
+	}
+	if len(rds) > 1 {
+		e.say("windrow: %s holds %s; this is %s", rd.Source.Name, plural(len(rds), "file"), rd.Source.Title())
+	}
+	return rd
 }
 
 // tellHeld tells why a report is held, and gives the error that ends the

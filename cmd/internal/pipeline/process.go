@@ -66,8 +66,12 @@ func (o *Office) process(ctx context.Context, a Arrival) Outcome {
 		return out
 	}
 	out := Outcome{Name: src.Name, SHA256: src.SHA256, Status: OK}
-	for _, member := range expand(src) {
-		p, reasons, err := o.part(ctx, member, a)
+	rds, err := o.read(ctx, a)
+	if err != nil {
+		return failed(src, err)
+	}
+	for _, rd := range rds {
+		p, reasons, err := o.part(ctx, rd, a)
 		if err != nil {
 			return failed(src, err)
 		}
@@ -102,31 +106,56 @@ func (o *Office) prior(ctx context.Context, src *ingest.Source) (Status, string)
 	return "", ""
 }
 
-// part works on one report of a file.
-func (o *Office) part(ctx context.Context, src *ingest.Source, a Arrival) (Part, []*ingest.Reason, error) {
+// read leads a file through the stages. Its reports bear the name under which
+// its bytes first came: under another name they are the same reports, and no
+// new versions.
+func (o *Office) read(ctx context.Context, a Arrival) ([]*Reading, error) {
+	p := o.Stages.unpack(a.Source)
+	first := ""
+	for _, m := range append([]*ingest.Source{a.Source}, p.members...) {
+		old, err := o.latest(idOf(m))
+		if err != nil {
+			return nil, err
+		}
+		if old != nil {
+			first = old.Source.Name
+			break
+		}
+	}
+	if first != "" && first != a.Source.Name {
+		as := *a.Source
+		as.Name = first
+		p = o.Stages.unpack(&as)
+	}
+	rds, err := o.Stages.readParcel(ctx, p, a.Defaults)
+	if err != nil {
+		return nil, &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "the work on this file was stopped before it was finished", Next: "nothing is lost: give it again"}
+	}
+	return rds, nil
+}
+
+// idOf is the id of the report of a source.
+func idOf(src *ingest.Source) string {
+	return normalize.HeldReport(src.Ref(), normalize.Lab{}, nil, normalize.Options{}).ID
+}
+
+// part keeps one report of a file, and what is made of it.
+func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ingest.Reason, error) {
 	var p Part
-	if src.Member != "" {
+	if rd.Source.Member != "" {
 		// A report refers to the bytes it was read from, so those of a member
 		// are kept beside those of the file that it came in.
-		if _, err := o.Archive.PutOriginal(src.Bytes); err != nil {
+		if _, err := o.Archive.PutOriginal(rd.Source.Bytes); err != nil {
 			return p, nil, err
 		}
 	}
-	// A report bears the name under which its bytes first came: under another
-	// name it is the same report, and no new version.
-	as := *src
-	id := normalize.HeldReport(src.Ref(), normalize.Lab{}, nil, normalize.Options{}).ID
+	id := rd.Report.ID
 	old, err := o.latest(id)
 	if err != nil {
 		return p, nil, err
 	}
-	if old != nil {
-		as.Name = old.Source.Name
-	}
-	rd, err := o.Stages.Read(ctx, &as, a.Defaults)
-	if err != nil {
-		return p, nil, &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "the work on this file was stopped before it was finished", Next: "nothing is lost: give it again"}
-	}
+	was := *rd.Source
+	was.Name = a.Source.Name // as it came this time
 	rep := rd.Report
 	p = Part{Report: rep, ID: rep.ID, Lab: rep.Lab.Name, Status: Status(rep.Status)}
 	b, err := rep.JSON()
@@ -147,7 +176,7 @@ func (o *Office) part(ctx context.Context, src *ingest.Source, a Arrival) (Part,
 		o.tellIndex(err)
 	}
 	if rep.Status == normalize.Held {
-		return p, named(rep.Reasons, src.Title()), nil
+		return p, named(rep.Reasons, was.Title()), nil
 	}
 	on := o.Today().Format("2006-01-02")
 	for _, rec := range rep.Records {
@@ -167,7 +196,7 @@ func (o *Office) part(ctx context.Context, src *ingest.Source, a Arrival) (Part,
 		}
 		p.Letters = append(p.Letters, at)
 	}
-	return p, named(rep.Reasons, src.Title()), nil
+	return p, named(rep.Reasons, was.Title()), nil
 }
 
 // latest is the report that the archive holds under an id, nil for none.

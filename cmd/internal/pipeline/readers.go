@@ -13,13 +13,18 @@ import (
 	"example.org/windrow/ingest/htmltable"
 	"example.org/windrow/ingest/pdf"
 	"example.org/windrow/ingest/sheet"
+	"example.org/windrow/ingest/xls"
 )
 
 // Child does the work of a process that only parses; see [apart.Child]. main
 // calls it first and returns at once when it is true.
 func Child() bool {
-	return apart.Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), ingest.XLSX: sheet.New(), ingest.HTML: htmltable.New()})
+	return apart.Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), ingest.XLSX: sheet.New(), binaryXLS: xls.New(), ingest.HTML: htmltable.New()})
 }
+
+// binaryXLS names the reader of older workbooks to the parsers. Its documents
+// have the format of newer ones, as mappings don't tell the two apart.
+const binaryXLS ingest.Format = "xls"
 
 // readers is what can be read: for each kind of file, the ways in which to
 // read it. A file is read once in each way, and the mappings say which
@@ -27,6 +32,7 @@ func Child() bool {
 var readers = map[ingest.Kind]func(*Stages) []ingest.Reader{
 	ingest.KindPDF:  func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.PDF)} },
 	ingest.KindXLSX: func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.XLSX)} },
+	ingest.KindXLS:  func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(binaryXLS)} },
 	ingest.KindHTML: func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.HTML)} },
 	ingest.KindText: func(s *Stages) []ingest.Reader {
 		var out []ingest.Reader
@@ -43,28 +49,18 @@ type unread struct{ code, what, found, next string }
 var notRead = map[ingest.Kind]unread{
 	ingest.KindEmpty: {"empty-file", "the file is empty", "0 bytes", "ask the sender to send it again"},
 	ingest.KindImage: {"kind-not-read", "the file is a picture, and this version does not read pictures", "a picture", "ask the laboratory for the report as a PDF with text, a workbook or a CSV file; otherwise type it in by hand from the picture"},
-	ingest.KindMail:  {"kind-not-read", "the file is a whole e-mail message, and this version does not open messages", "an e-mail message", "open the message, save the report that is attached to it, and drop that in"},
 	ingest.KindZip:   {"kind-not-read", "the file is a zip archive, and this version does not open archives", "a zip archive", "unpack it and drop in the reports that are inside"},
-	ingest.KindXLS:   {"kind-not-read", "the file is a workbook of the kind used before 2007, which this version does not read", "an old .xls workbook", "open it in a spreadsheet program, save it as .xlsx, and drop that in; keep the old file too"},
 	ingest.KindOther: {"kind-unknown", "the file is of a kind that is not known", "bytes that are no PDF, workbook or text", "see what program made it; if it is a report, ask the laboratory for a PDF, a workbook or a CSV file"},
 }
 
 // readable is what the office can be sent, for messages.
 const readable = "a PDF with text, an .xlsx workbook, or a CSV file"
 
-// expand gives the sources that are in a source: a mail or an archive holds
-// several, any other file is one by itself. Each member becomes a report of
-// its own.
-func expand(src *ingest.Source) []*ingest.Source { return []*ingest.Source{src} }
-
 // documents reads a source in each way that its kind has. The reasons are
 // why there is no document; a reading that failed does not matter as long as
 // another one succeeded, since only one way can be the right one.
 func (s *Stages) documents(ctx context.Context, src *ingest.Source) ([]*ingest.Document, []*ingest.Reason) {
-	kind := ingest.Sniff(src.Name, src.Bytes)
-	if src.Member != "" {
-		kind = ingest.Sniff(src.Member, src.Bytes)
-	}
+	kind := kindOf(src)
 	ways, ok := readers[kind]
 	if !ok {
 		u, ok := notRead[kind]

@@ -145,45 +145,54 @@ type Reading struct {
 	Match   *mappings.Match
 	Extract *mappings.Extract
 	Report  *normalize.Report
+
+	why []*ingest.Reason // why there is no extract
 }
 
-// Read leads one source through the stages up to its report. The error is
-// set only when ctx ended: then nothing is known about the source.
+// Read leads one source through the stages up to its report, as it is: a mail
+// or an archive is not opened (see ReadAll). The error is set only when ctx
+// ended: then nothing is known about the source.
 func (s *Stages) Read(ctx context.Context, src *ingest.Source, d Defaults) (*Reading, error) {
 	rd := &Reading{Source: src}
-	opt := normalize.Options{Version: s.Version, Office: d.Office, DefaultCounty: d.County, DefaultLandUse: d.LandUse}
-	var reasons []*ingest.Reason
-	s.time("read", func() { rd.Docs, reasons = s.documents(ctx, src) })
-	if err := ctx.Err(); err != nil {
+	if err := s.extract(ctx, rd); err != nil {
 		return nil, err
 	}
+	s.build(rd, d)
+	return rd, nil
+}
+
+// extract leads a reading up to what a mapping reads from it.
+func (s *Stages) extract(ctx context.Context, rd *Reading) error {
+	var reasons []*ingest.Reason
+	s.time("read", func() { rd.Docs, reasons = s.documents(ctx, rd.Source) })
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	if len(rd.Docs) == 0 {
-		rd.Report = normalize.HeldReport(src.Ref(), normalize.Lab{}, reasons, opt)
-		return rd, nil
+		rd.why = reasons
+		return nil
 	}
 	var why *ingest.Reason
 	s.time("recognise", func() { rd.Match, why = s.Mappings.Recognise(rd.Docs) })
 	if why != nil {
-		rd.Report = normalize.HeldReport(src.Ref(), normalize.Lab{}, []*ingest.Reason{why}, opt)
-		return rd, nil
+		rd.why = []*ingest.Reason{why}
+		return nil
 	}
 	rd.Extract = rd.Match.Read()
-	s.time("normalise", func() { rd.Report = normalize.Build(rd.Extract, opt) })
-	return rd, nil
+	return nil
 }
 
-// ReadAll reads every source that is in a source: a mail or an archive holds
-// several, any other file is one by itself. There is at least one reading.
-func (s *Stages) ReadAll(ctx context.Context, src *ingest.Source, d Defaults) ([]*Reading, error) {
-	var out []*Reading
-	for _, member := range expand(src) {
-		rd, err := s.Read(ctx, member, d)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, rd)
+// build makes the report of a reading.
+func (s *Stages) build(rd *Reading, d Defaults) {
+	if rd.Extract == nil {
+		rd.Report = normalize.HeldReport(rd.Source.Ref(), normalize.Lab{}, rd.why, s.options(d))
+		return
 	}
-	return out, nil
+	s.time("normalise", func() { rd.Report = normalize.Build(rd.Extract, s.options(d)) })
+}
+
+func (s *Stages) options(d Defaults) normalize.Options {
+	return normalize.Options{Version: s.Version, Office: d.Office, DefaultCounty: d.County, DefaultLandUse: d.LandUse}
 }
 
 // Advise gives the advice for a record: by its own use of the land unless

@@ -1,0 +1,152 @@
+package pipeline
+
+import (
+	"context"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/mail"
+	"example.org/windrow/mappings"
+	"example.org/windrow/normalize"
+)
+
+// expanders is what holds several files: for each kind, how it is taken
+// apart. A new kind of container is one line here.
+var expanders = map[ingest.Kind]func(*ingest.Source, ingest.Limits) ([]*ingest.Source, []*ingest.Reason){
+	ingest.KindMail: func(src *ingest.Source, lim ingest.Limits) ([]*ingest.Source, []*ingest.Reason) {
+		members, _, reasons := mail.Expand(src, lim)
+		return members, reasons
+	},
+}
+
+// mostNested is how deep containers may lie in each other.
+const mostNested = 3
+
+// mostMembers is how many files one source may hold in all.
+const mostMembers = 1000
+
+// A parcel is a source with the sources in it.
+type parcel struct {
+	src     *ingest.Source
+	members []*ingest.Source // the source itself, when it is no container
+	reasons []*ingest.Reason // why something in it could not be taken out
+}
+
+func kindOf(src *ingest.Source) ingest.Kind {
+	if src.Member != "" {
+		return ingest.Sniff(src.Member, src.Bytes)
+	}
+	return ingest.Sniff(src.Name, src.Bytes)
+}
+
+// unpack takes a source apart, and containers in it, too.
+func (s *Stages) unpack(src *ingest.Source) parcel {
+	p := parcel{src: src}
+	p.open(s, src, 0)
+	return p
+}
+
+func (p *parcel) open(s *Stages, src *ingest.Source, depth int) {
+	expand, ok := expanders[kindOf(src)]
+	if !ok {
+		p.members = append(p.members, src)
+		return
+	}
+	hold := func(what, expected string) {
+		p.reasons = append(p.reasons, &ingest.Reason{Code: "too-large", Severity: ingest.Hold, Where: ingest.Place{File: src.Title()}, What: what, Expected: expected, Next: "take the reports out by hand and drop them in one by one"})
+	}
+	if depth >= mostNested {
+		hold("files lie too deep in other files", "at most 3 one in another")
+		return
+	}
+	members, reasons := expand(src, s.Limits)
+	p.reasons = append(p.reasons, reasons...)
+	for _, m := range members {
+		if len(p.members) >= mostMembers {
+			hold("too many files lie in this one", "at most 1000")
+			return
+		}
+		p.open(s, m, depth+1)
+	}
+}
+
+// ReadAll reads every source that is in a source: a mail or an archive holds
+// several, any other file is one by itself. There is at least one reading.
+// The error is set only when ctx ended.
+func (s *Stages) ReadAll(ctx context.Context, src *ingest.Source, d Defaults) ([]*Reading, error) {
+	return s.readParcel(ctx, s.unpack(src), d)
+}
+
+func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults) ([]*Reading, error) {
+	var all []*Reading
+	for _, m := range p.members {
+		rd := &Reading{Source: m}
+		if err := s.extract(ctx, rd); err != nil {
+			return nil, err
+		}
+		all = append(all, rd)
+	}
+	all, notes := withoutTalk(all)
+	// A laboratory may send the same results twice in one mail, as a page to
+	// read and as a table.
+	var extracts []*mappings.Extract
+	for _, rd := range all {
+		if rd.Extract != nil {
+			extracts = append(extracts, rd.Extract)
+		}
+	}
+	if len(extracts) > 1 {
+		mappings.Reconcile(extracts)
+	}
+	var amiss []*ingest.Reason
+	for _, r := range p.reasons {
+		if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
+			amiss = append(amiss, r)
+		} else {
+			notes = append(notes, r)
+		}
+	}
+	if len(extracts) > 0 {
+		extracts[0].Reasons = append(extracts[0].Reasons, notes...)
+	}
+	for _, rd := range all {
+		s.build(rd, d)
+	}
+	switch {
+	case len(amiss) > 0:
+		// What could not be taken out is a report of its own: that of the
+		// container, which waits for a person.
+		all = append(all, &Reading{Source: p.src, Report: normalize.HeldReport(p.src.Ref(), normalize.Lab{}, amiss, s.options(d))})
+	case len(all) == 0:
+		none := &ingest.Reason{Code: "empty", Severity: ingest.Hold, Where: ingest.Place{File: p.src.Title()}, What: "nothing is in this file that could be a report", Expected: "a report in it", Found: "none", Next: "look at it, and ask the sender for the report"}
+		all = append(all, &Reading{Source: p.src, Report: normalize.HeldReport(p.src.Ref(), normalize.Lab{}, []*ingest.Reason{none}, s.options(d))})
+	}
+	return all, nil
+}
+
+// withoutTalk leaves out the text of a mail that no mapping knows, where
+// something else in the mail is a report: people write there. That it was
+// left out is noted, so that a person who misses something looks.
+func withoutTalk(all []*Reading) (kept []*Reading, notes []*ingest.Reason) {
+	known := false
+	for _, rd := range all {
+		known = known || rd.Match != nil
+	}
+	for _, rd := range all {
+		if !known || rd.Match != nil || !isMessage(rd.Source.Member) {
+			kept = append(kept, rd)
+			continue
+		}
+		notes = append(notes, &ingest.Reason{Code: "message-not-read", Severity: ingest.Note, Where: ingest.Place{File: rd.Source.Title()}, What: "the message itself is no report that a mapping knows, and was not read", Next: "nothing, unless the message says something about the results"})
+	}
+	return kept, notes
+}
+
+// isMessage reports whether a member is what was written in a mail, rather
+// than attached to it.
+func isMessage(member string) bool {
+	if i := strings.LastIndex(member, " > "); i >= 0 {
+		member = member[i+3:]
+	}
+	return member == "message text" || member == "message page"
+}
