@@ -63,6 +63,10 @@ func (e *testEntry) addUnit(d *drafter, unit string) bool {
 	if perArea[id] {
 		d.areaUnits[unit] = id
 	}
+	if !suits(e.m.analyte, id) {
+		e.ask = append(e.ask, "can "+e.m.analyte+" be given in "+unit+"? The label may measure something else")
+		e.m.conf = min(e.m.conf, 0.4)
+	}
 	if id == "index" && e.m.basis == "" {
 		e.m.basis = "index"
 	}

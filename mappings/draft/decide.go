@@ -117,9 +117,9 @@ func (d *drafter) sampleColumn(c *column) {
 		return
 	}
 	m, ok := understand(d.v, title, ctx...)
-	if !ok || m.conf < 0.5 {
+	if !ok || m.unknown > 0 || m.conf < 0.5 {
 		// The first line alone may be the label, and the rest its method.
-		if m2, ok2 := understand(d.v, c.heading[0], ctx...); ok2 && (!ok || m2.conf > m.conf) {
+		if m2, ok2 := understand(d.v, c.heading[0], ctx...); ok2 && (!ok || m2.unknown < m.unknown || m2.conf > m.conf) {
 			m, ok = m2, true
 		}
 	}

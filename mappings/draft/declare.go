@@ -73,7 +73,8 @@ func (l *layoutDraft) addLine(d *drafter, ln *textLine) bool {
 		}
 		var ws []string
 		star := false
-		for _, w := range strings.Fields(r.text) {
+		all := strings.Fields(r.text)
+		for k, w := range all {
 			if hasDigit(w) {
 				if !star {
 					ws = append(ws, "*")
@@ -83,7 +84,7 @@ func (l *layoutDraft) addLine(d *drafter, ln *textLine) bool {
 			}
 			star = false
 			ws = append(ws, mappings.Literal(w))
-			if len(ws) >= 8 {
+			if len(ws) >= 8 && k+1 < len(all) {
 				ws = append(ws, "*")
 				break
 			}
@@ -93,7 +94,7 @@ func (l *layoutDraft) addLine(d *drafter, ln *textLine) bool {
 			continue // bare numbers may be results: they stay unaccounted for
 		}
 		n := declared{way: "line", text: text, why: "not understood", conf: 0.4, ask: "is this line rightly no result?"}
-		if hasAny(r.text, []string{"page", "sheet"}) {
+		if hasAny(r.text, []string{"page", "sheet"}) && len(ws) <= 6 {
 			n.why, n.conf, n.ask = "page number", 0.9, ""
 		}
 		changed = l.addNote(n) || changed

@@ -238,7 +238,7 @@ func mergeFields(a, b []foundField) []foundField {
 // been looked at.
 func (d *drafter) finish(opt Options) {
 	for i, l := range d.layouts {
-		texts, lab := l.recogniseTexts()
+		texts, lab := l.recogniseTexts(d)
 		if len(texts) == 0 {
 			texts = []string{"QUESTION"}
 			l.ask = append(l.ask, "by which text is a report of this laboratory known? Write it under recognise")

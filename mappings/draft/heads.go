@@ -28,8 +28,8 @@ func (d *drafter) build(s *sheet, seed, limit int) *foundTable {
 		return nil
 	}
 	t.last = d.bodyEnd(s, first, limit)
-	top := d.regionTop(s, seed)
-	t.top = s.lines[top].box.Y0
+	top, y := d.regionTop(s, seed)
+	t.top = min(y, s.lines[top].box.Y0)
 	var body []textLine
 	for j := first; j <= t.last; j++ {
 		body = append(body, s.lines[j])
@@ -86,7 +86,7 @@ func (d *drafter) bodyEnd(s *sheet, first, limit int) int {
 }
 
 // regionTop is the highest line of a table's heading.
-func (d *drafter) regionTop(s *sheet, seed int) int {
+func (d *drafter) regionTop(s *sheet, seed int) (int, float64) {
 	y := s.lines[seed].box.Y0
 	for _, w := range s.turned {
 		if w.Box.Y1 > y-6 && w.Box.Y0 < s.lines[seed].box.Y1+40 && w.Box.Y0 < y {
@@ -121,7 +121,7 @@ func (d *drafter) regionTop(s *sheet, seed int) int {
 		top = j
 		y = min(y, l.box.Y0)
 	}
-	return top
+	return top, y
 }
 
 func (d *drafter) known(t string) bool { hit, _ := d.headingWord(t); return hit }
@@ -358,6 +358,14 @@ func (d *drafter) headColumn(ps []headPhrase) *column {
 			continue
 		}
 		lines = append(lines, lvl{text: p.text, key: p.key, size: p.size, turn: p.turn, box: p.box})
+	}
+	if n := len(lines); n > 2 {
+		if two := lines[n-2].text + lines[n-1].text; lines[n-1].turn == 0 && lines[n-2].turn == 0 {
+			if _, _, ok := unitOf(d.v, two); ok {
+				lines[n-2].text, lines[n-2].box = two, lines[n-2].box.Union(lines[n-1].box)
+				lines = lines[:n-1]
+			}
+		}
 	}
 	for i, l := range lines {
 		c.box = c.box.Union(l.box)

@@ -97,6 +97,13 @@ func understand(v mappings.Vocabulary, label string, context ...string) (meaning
 		return best, false
 	}
 	resolve := func(k mappings.WordKind, t string) (string, bool) { return v.Resolve(k, t) }
+	if h := fold(label); h == "h" || h == "hydrogen" {
+		for _, c := range context {
+			if percentUnit(v, c) || hasAny(c, words().Saturation) {
+				return meaning{analyte: "base_sat_H", unit: "%", conf: 0.8}, true
+			}
+		}
+	}
 	if id, ok := resolve(mappings.AnalyteWord, mappings.Normalise(label)); ok {
 		best, found = meaning{analyte: id, conf: 0.95}, true
 		if f := strings.Fields(mappings.Normalise(label)); strings.HasPrefix(id, "base_sat") || strings.HasPrefix(label, "%") || len(f) > 1 && f[len(f)-1] == "%" {

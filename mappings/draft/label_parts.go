@@ -122,6 +122,11 @@ func saturate(v mappings.Vocabulary, m *meaning, tokens, context []string) {
 	if sat == "" {
 		return
 	}
+	for _, c := range append(append([]string{}, context...), m.unit) {
+		if id, _, ok := unitOf(v, c); ok && id != "%" {
+			return // an amount, whatever the wider heading speaks of
+		}
+	}
 	all := strings.Join(append(append([]string{}, tokens...), context...), " ")
 	percent := m.unit != "" && percentUnit(v, m.unit)
 	for _, c := range context {
@@ -163,7 +168,13 @@ func readContext(v mappings.Vocabulary, m *meaning, c string) {
 			if fold(text) == "total" || fold(text) == "buffer" || fold(text) == "calculated" || n == 1 && len(text) < 3 {
 				continue
 			}
-			if _, ok := v.Resolve(mappings.MethodWord, text); ok {
+			_, ok := v.Resolve(mappings.MethodWord, text)
+			if !ok && strings.HasPrefix(m.analyte, "buffer") || m.analyte == "pH" && !ok {
+				if _, buffer := v.Resolve(mappings.MethodWord, text+" buffer"); buffer {
+					text, ok = text+" buffer", true
+				}
+			}
+			if ok {
 				m.method = text
 				m.conf = min(m.conf, 0.85)
 				return

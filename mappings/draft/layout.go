@@ -77,6 +77,8 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 			l.addLabels(labels)
 			for _, x := range labels {
 				taken[x.line] = true
+				l.number.see(x.value)
+				d.rating(x.rating)
 			}
 		}
 		if !s.grid {
@@ -146,7 +148,10 @@ func (d *drafter) pageTables(s *sheet, taken map[int]bool) (out []*foundTable, s
 	return out, strips
 }
 
-func (d *drafter) lineAbove(s *sheet, seed int) int { return d.regionTop(s, seed) }
+func (d *drafter) lineAbove(s *sheet, seed int) int {
+	top, _ := d.regionTop(s, seed)
+	return top
+}
 
 func lineNear(s *sheet, y float64) int {
 	for i := range s.lines {

@@ -98,7 +98,7 @@ func (l *textLine) text() string {
 }
 
 var (
-	numberLike = regexp.MustCompile(`^[<>]? ?-?(\d[\d.,' ]*|\.\d+)[*†‡a-z]?$`)
+	numberLike = regexp.MustCompile(`^[<>]? ?-?(\d[\d.,' ]*|\.\d+)[*†‡]*$`)
 	yearLike   = regexp.MustCompile(`^(19|20)\d\d$`)
 	idLike     = regexp.MustCompile(`^[A-Za-z]{0,6}[-/ ]?\d[\dA-Za-z./-]*$`)
 	digitRun   = regexp.MustCompile(`\d+`)

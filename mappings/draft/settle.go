@@ -54,8 +54,6 @@ func (l *layoutDraft) settle(d *drafter, pages [][]foundField, idsOnPage int) {
 		}
 	}
 	for _, f := range l.labels {
-		l.number.see(f.value)
-		d.rating(f.rating)
 		l.labelTest(d, f)
 	}
 	for i := range l.sentences {
@@ -263,7 +261,7 @@ func (l *layoutDraft) promoteSample(fs []foundField) []foundField {
 
 // recogniseTexts are the texts by which the laboratory's reports are known:
 // its name, and another text that stands on all of them.
-func (l *layoutDraft) recogniseTexts() (texts []string, lab string) {
+func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 	type cand struct {
 		text  string
 		score float64
@@ -314,6 +312,9 @@ func (l *layoutDraft) recogniseTexts() (texts []string, lab string) {
 					score -= 1.5
 				}
 				if s := fieldStart(&textLine{words: r.words}); s > 0 && s < len(r.words) && !hasAny(text, words().Laboratory) {
+					score -= 3
+				}
+				if d.known(text) {
 					score -= 3
 				}
 				all = append(all, cand{text, score})
