@@ -93,6 +93,9 @@ func (d *drafter) regionTop(s *sheet, seed int) (int, float64) {
 			y = w.Box.Y0
 		}
 	}
+	// Turned headings stand at the foot of a tall row: what is over them may
+	// be as far above as the tallest is high.
+	tall := 0.9 * (s.lines[seed].box.Y0 - y)
 	top := seed
 	for j := seed - 1; j >= 0 && seed-j <= 6; j-- {
 		l := &s.lines[j]
@@ -103,7 +106,7 @@ func (d *drafter) regionTop(s *sheet, seed int) (int, float64) {
 			top = j
 			continue
 		}
-		if y-l.box.Y1 > 1.7*l.size || l.longText() {
+		if y-l.box.Y1 > max(1.7*l.size, tall) || l.longText() {
 			break
 		}
 		bad := false
@@ -119,7 +122,9 @@ func (d *drafter) regionTop(s *sheet, seed int) (int, float64) {
 			break
 		}
 		top = j
-		y = min(y, l.box.Y0)
+		if l.box.Y0 < y {
+			y, tall = l.box.Y0, 0
+		}
 	}
 	return top, y
 }

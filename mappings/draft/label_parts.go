@@ -50,8 +50,8 @@ func explainRest(v mappings.Vocabulary, m *meaning, tokens []string, i, j int) i
 		for k := 0; k < len(part); {
 			n := explainOne(v, m, part[k:], &details)
 			if n == 0 {
-				if isNumber(part[k]) {
-					unknown += 9 // a value, and no part of a label
+				if _, other := v.Resolve(mappings.AnalyteWord, part[k]); other || isNumber(part[k]) {
+					unknown += 9 // a value or another test, and no part of this label
 				}
 				unknown++
 				n = 1

@@ -107,7 +107,7 @@ func joinWords(ws []mappings.Piece, grid bool) (string, ingest.Box, bool) {
 	var b ingest.Box
 	var t []string
 	for i, w := range ws {
-		if i > 0 && !grid && w.Box.X0-ws[i-1].Box.X1 > 1.3*max(w.Size, ws[i-1].Size) {
+		if i > 0 && !grid && w.Box.X0-ws[i-1].Box.X1 > 0.8*max(w.Size, ws[i-1].Size) {
 			return "", b, false
 		}
 		b = b.Union(w.Box)
