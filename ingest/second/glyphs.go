@@ -140,6 +140,37 @@ func (pg *page) pictured() bool {
 	return false
 }
 
+// The dots an inch at which a page is drawn whose picture doesn't say better.
+const (
+	usualDots = 300.0
+	leastDots = 100.0
+	mostDots  = 400.0
+)
+
+// dots is the resolution of the largest picture on the page.
+func (pg *page) dots() float64 {
+	n := must(pg.p.FPDFPage_CountObjects(&requests.FPDFPage_CountObjects{Page: pg.ref})).Count
+	best, most := usualDots, uint(0)
+	for i := range min(n, mostObjects) {
+		o := must(pg.p.FPDFPage_GetObject(&requests.FPDFPage_GetObject{Page: pg.ref, Index: i})).PageObject
+		if must(pg.p.FPDFPageObj_GetType(&requests.FPDFPageObj_GetType{PageObject: o})).Type != enums.FPDF_PAGEOBJ_IMAGE {
+			continue
+		}
+		r, err := pg.p.FPDFImageObj_GetImageMetadata(&requests.FPDFImageObj_GetImageMetadata{ImageObject: o, Page: pg.ref})
+		if err != nil {
+			continue
+		}
+		m := r.ImageMetadata
+		if size := m.Width * m.Height; size > most && m.HorizontalDPI > 0 {
+			most, best = size, float64(max(m.HorizontalDPI, m.VerticalDPI))
+		}
+	}
+	if best < leastDots || best > mostDots {
+		return usualDots
+	}
+	return math.Round(best*10) / 10
+}
+
 // MostPixels bounds a picture of a page: an A3 page at 300 dots per inch.
 const MostPixels = 24_000_000
 

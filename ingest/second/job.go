@@ -40,7 +40,7 @@ func (e *Engine) Do(ctx context.Context, args []byte, src *ingest.Source, lim in
 		d, err := e.document(ctx, src, lim, j.Passwords, j.Job == "words")
 		return d, nil, err
 	case "picture":
-		m, err := e.picture(ctx, src, lim, j.Page, j.DPI, j.Passwords, false)
+		m, err := e.picture(ctx, src, lim, j.Page, j.DPI, j.Passwords)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -123,12 +123,12 @@ func (e *Engine) document(ctx context.Context, src *ingest.Source, lim ingest.Li
 	return d, nil
 }
 
-func (e *Engine) picture(ctx context.Context, src *ingest.Source, lim ingest.Limits, number int, dpi float64, passwords []string, grey bool) (m image.Image, err error) {
+func (e *Engine) picture(ctx context.Context, src *ingest.Source, lim ingest.Limits, number int, dpi float64, passwords []string) (m image.Image, err error) {
 	err = e.with(ctx, src, lim, passwords, func(f *file) {
 		if number < 1 || number > f.pages {
 			abandon(noPage(number, f.pages))
 		}
-		f.page(number-1, func(pg *page) { m = pg.picture(dpi, grey) })
+		f.page(number-1, func(pg *page) { m = pg.picture(dpi, false) })
 	})
 	if err != nil {
 		return nil, err
@@ -137,17 +137,35 @@ func (e *Engine) picture(ctx context.Context, src *ingest.Source, lim ingest.Lim
 }
 
 // Grey draws a page, from 1, in grey as a person sees it, at so many dots an
-// inch.
-func (e *Engine) Grey(ctx context.Context, src *ingest.Source, lim ingest.Limits, page int, dpi float64, passwords ...string) (*image.Gray, error) {
-	m, err := e.picture(ctx, src, lim, page, dpi, passwords, true)
+// inch, and says at how many. 0 stands for those of the picture on the page,
+// within reason, so that a scan is not drawn anew but comes as it is.
+func (e *Engine) Grey(ctx context.Context, src *ingest.Source, lim ingest.Limits, number int, dpi float64, passwords ...string) (*image.Gray, float64, error) {
+	var m image.Image
+	err := e.with(ctx, src, lim, passwords, func(f *file) {
+		if number < 1 || number > f.pages {
+			abandon(noPage(number, f.pages))
+		}
+		f.page(number-1, func(pg *page) {
+			if dpi == 0 {
+				dpi = pg.dots()
+			}
+			m = pg.picture(dpi, true)
+		})
+	})
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	g, ok := m.(*image.Gray)
 	if !ok {
-		return nil, engineFailed().In(src.Title())
+		return nil, 0, engineFailed().In(src.Title())
 	}
-	return g, nil
+	return g, dpi, nil
+}
+
+// Count is how many pages a file has.
+func (e *Engine) Count(ctx context.Context, src *ingest.Source, lim ingest.Limits, passwords ...string) (n int, err error) {
+	err = e.with(ctx, src, lim, passwords, func(f *file) { n = f.pages })
+	return n, err
 }
 
 // Sizes are those of the pages of a file, in order.
