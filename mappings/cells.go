@@ -64,12 +64,10 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 		rd.UnitPlace = v.placeOf(c.unitAtoms)
 	}
 	note := fmt.Sprintf("%s of sample %s", t.Label, sampleKey(s))
-	if c.rating != "" && len(r.l.mapping.Ratings) > 0 {
-		class, ok := r.l.mapping.Ratings[normalise(c.rating)]
-		if !ok {
-			r.reason(&ingest.Reason{Code: "rating-unknown", Severity: ingest.Flag, Where: rd.Place, Rule: c.rule, What: fmt.Sprintf("the rating word beside %s is not one of this laboratory's", note), Expected: listWords(ratingWords(r.l.mapping)), Found: c.rating, Next: "add the word under ratings in the mapping"})
-		}
-		rd.RatingClass = class
+	if r.isMissing(c.rating) {
+		rd.Rating = ""
+	} else if c.rating != "" {
+		rd.RatingClass = r.ratingClass(&rd, c.rating, rd.Place, c.rule)
 	}
 	r.method(&rd, c, note)
 	if !r.number(&rd, c, note) {

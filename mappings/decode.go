@@ -148,7 +148,7 @@ func (d *decoder) pattern(n strict.Node, named bool) *Pattern {
 		n.Complain("this text can't be looked for", "words, with * for any text, # for a digit and {name} for a value", err.Error(), "correct it; a backslash makes the next character plain")
 		return nil
 	}
-	if !named && len(p.Names) > 0 {
+	if !named && p.reads() {
 		n.Complain("no value is read here", "a text without braces", t, "take the braces out, or write \\{ for a real one")
 	}
 	return p

@@ -11,6 +11,9 @@ import (
 func (d *decoder) layout(n strict.Node) *Layout {
 	l := &Layout{Place: n.Place(), mapping: d.m}
 	l.Name = d.need(n, "name", "what the laboratory or the office calls this layout")
+	if v := n.Get("as in"); v.Has() {
+		d.asIn(l, v)
+	}
 	format := n.Get("format").OneOf("pdf", "workbook", "delimited", "html")
 	switch format {
 	case "pdf":
@@ -38,15 +41,21 @@ func (d *decoder) layout(n strict.Node) *Layout {
 		return t
 	}
 	l.From, l.To = date("from"), date("until")
-	l.Recognise = d.patterns(n.Get("recognise"), false)
-	l.ReliesOn = d.patterns(n.Get("relies on"), false)
+	if v := n.Get("recognise"); v.Has() {
+		l.Recognise = d.patterns(v, false)
+	}
+	if v := n.Get("relies on"); v.Has() {
+		l.ReliesOn = d.patterns(v, false)
+	}
 	l.Style = d.style(n, d.m.Style)
 	if format == "delimited" {
 		l.Dialect = d.dialect(n)
 	}
 	l.Sheets = d.patterns(n.Get("sheets"), false)
 	l.NotSheets = d.patterns(n.Get("sheets without results"), false)
-	l.OneEach = "table"
+	if l.OneEach == "" {
+		l.OneEach = "table"
+	}
 	if v := n.Get("one sample each"); v.Has() {
 		l.OneEach = v.OneOf("page", "sheet", "block", "row", "column")
 		if l.OneEach == "row" || l.OneEach == "column" {
@@ -55,7 +64,7 @@ func (d *decoder) layout(n strict.Node) *Layout {
 		if l.OneEach == "sheet" {
 			l.OneEach = "page"
 		}
-	} else {
+	} else if !n.Get("as in").Has() {
 		n.Complain("the layout does not say what holds one sample", "one sample each: page, block, row or column", "none", "add the line")
 	}
 	if b := n.Get("block"); b.Has() {
@@ -64,6 +73,10 @@ func (d *decoder) layout(n strict.Node) *Layout {
 			b.Complain("a block needs its first words", "begins: the words with which each sample begins", "none", "add the line")
 		}
 		b.Done()
+	}
+	l.Continues = d.pattern(n.Get("sample continues on"), true)
+	if l.Continues != nil && l.OneEach != "page" {
+		n.Get("sample continues on").Complain("only a sample that has a page of its own continues on another page", "one sample each: page", "one sample each: "+l.OneEach, "a table goes on over pages by itself")
 	}
 	if (l.OneEach == "block") != (l.Block != nil) {
 		n.Complain("blocks and one sample each: block go together", "both or neither", "one of them", "add block: with begins:, or say page or row")
@@ -97,6 +110,23 @@ func (d *decoder) layout(n strict.Node) *Layout {
 	}
 	n.Done()
 	return l
+}
+
+// asIn takes everything but name, format and style from an earlier layout,
+// for a laboratory that sends the same columns in two kinds of file. What the
+// layout says itself comes on top.
+func (d *decoder) asIn(l *Layout, v strict.Node) {
+	var names []string
+	for _, o := range d.m.Layouts {
+		if o.Name == v.Text() {
+			l.Recognise, l.ReliesOn, l.OneEach, l.Block, l.Continues = o.Recognise, o.ReliesOn, o.OneEach, o.Block, o.Continues
+			l.Report, l.Sample, l.Tables, l.Labels, l.Sentences, l.NotResult = o.Report, o.Sample, o.Tables, o.Labels, o.Sentences, o.NotResult
+			l.Sheets, l.NotSheets = o.Sheets, o.NotSheets
+			return
+		}
+		names = append(names, o.Name)
+	}
+	v.Complain(fmt.Sprintf("there is no layout %q above this one", v.Text()), "the name of an earlier layout", v.Text(), strict.DidYouMean(v.Text(), names))
 }
 
 func (r *FieldRule) complain(n strict.Node, what string) {
@@ -141,6 +171,9 @@ func (d *decoder) readsOf(n strict.Node, allowed map[string]bool) (*Pattern, []F
 	}
 	var ids []FieldID
 	for _, name := range p.Names {
+		if name == "" {
+			continue
+		}
 		if !knownField(name) && !allowed[name] && name != "any" {
 			known := append([]string{}, sortedKeys(allowed)...)
 			for _, f := range fieldIDs {
@@ -175,6 +208,9 @@ func (d *decoder) fieldRule(n strict.Node) *FieldRule {
 	}
 	if r.Text != nil {
 		for _, name := range r.Text.Names {
+			if name == "" {
+				continue
+			}
 			if !knownField(name) && name != "any" {
 				n.Get("text").Complain(fmt.Sprintf("%q is not a field", name), joinFields(), name, strict.DidYouMean(name, fieldNames()))
 			}
@@ -250,7 +286,7 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 	c.Heading = n.Get("heading").Texts()
 	if v := n.Get("samples"); v.Has() {
 		c.Samples, c.Heading = true, []string{v.Text()}
-		if p, err := newPattern(v.Text(), v.Place()); err != nil || len(p.Names) > 0 {
+		if p, err := newPattern(v.Text(), v.Place()); err != nil || p.reads() {
 			v.Complain("this is not a pattern of sample numbers", "such as AR####.##", v.Text(), "use # for a digit and * for any text")
 		}
 	}
@@ -260,16 +296,20 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 	c.Under = n.Get("under").Texts()
 	c.Blank = n.Get("blank means").Text()
 	c.Unit = n.Get("unit").Text()
-	if c.Unit != "" {
-		if _, ok := d.unit(c.Unit); !ok {
-			d.unknown(n.Get("unit"), UnitWord, c.Unit)
-		}
-	}
 	c.Optional = n.Get("optional").Bool()
 	c.Why = n.Get("why").Text()
+	c.at = n
 	if v := n.Get("test"); v.Has() {
-		if c.Test = d.m.Test(v.Text()); c.Test == nil {
-			v.Complain(fmt.Sprintf("the test %q is not in this mapping's list of tests", v.Text()), "a label under tests:", v.Text(), strict.DidYouMean(v.Text(), d.m.labels()))
+		for _, label := range v.Texts() {
+			t := d.m.Test(label)
+			if t == nil {
+				v.Complain(fmt.Sprintf("the test %q is not in this mapping's list of tests", label), "a label under tests:", label, strict.DidYouMean(label, d.m.labels()))
+				continue
+			}
+			c.Tests = append(c.Tests, t)
+		}
+		if len(c.Tests) > 0 {
+			c.Test = c.Tests[0]
 		}
 	} else if r := n.Get("reads"); t.EachRow == "sample" && len(c.Heading) > 0 && (!r.Has() || strings.Contains(r.Text(), "result")) {
 		c.Test = d.m.Test(strings.Join(c.Heading, " "))
@@ -295,8 +335,22 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 	if c.Nothing && c.Why == "" {
 		n.Complain("a column whose numbers are no results needs a reason", "why: such as the lower edge of the Low band", "none", "add why:, so that the next reader knows")
 	}
+	if _, ok := d.unit(c.Unit); !ok && c.Unit != "" && !c.Nothing {
+		d.unknown(n.Get("unit"), UnitWord, c.Unit)
+	}
+	if len(c.Tests) > 1 && c.Reads != nil && contains(c.Reads.Names, "result") {
+		n.Get("test").Complain("a result belongs to one test", "one label", listWords(testLabels(c.Tests)), "only a column of ratings may serve several tests, of which one has been run")
+	}
 	n.Done()
 	return c
+}
+
+func testLabels(ts []*Test) []string {
+	var out []string
+	for _, t := range ts {
+		out = append(out, t.Label)
+	}
+	return out
 }
 
 // checkTable makes sure that the columns fit the kind of table.
@@ -309,20 +363,20 @@ func (d *decoder) checkTable(n strict.Node, t *Table, l *Layout) {
 			}
 		}
 		if t.EachRow == "sample" && c.Test == nil && c.Reads != nil && contains(c.Reads.Names, "result") {
-			n.Complain("a column of results has no test", "test: a label under tests:", strings.Join(c.Heading, " "), "add test: to the column")
+			c.at.Complain("a column of results has no test", "test: a label under tests:", strings.Join(c.Heading, " "), "add test: to the column")
 		}
 		if c.Test != nil && c.Reads != nil && !contains(c.Reads.Names, "result") {
 			continue // the rating or index of a test that another column reads
 		}
 		if t.EachRow == "sample" && c.Test != nil && len(c.Test.Units) > 0 && !c.Test.Unprinted {
 			if c.Unit == "" && !headingHasUnit(c) {
-				n.Complain(fmt.Sprintf("the unit of %q is printed, but the column does not say where", c.Test.Label), "unit: "+c.Test.Units[0]+" in the column", "none", "add it, or write unit not printed: under tests:")
+				c.at.Complain(fmt.Sprintf("the unit of %q is printed, but the column does not say where", c.Test.Label), "unit: "+c.Test.Units[0]+" in the column", "none", "add it, or write unit not printed: under tests:")
 			} else if c.Unit != "" && !contains(c.Test.Units, c.Unit) {
-				n.Complain(fmt.Sprintf("the column's unit is not one of the units of %q", c.Test.Label), strings.Join(c.Test.Units, ", "), c.Unit, "make the two agree")
+				c.at.Complain(fmt.Sprintf("the column's unit is not one of the units of %q", c.Test.Label), strings.Join(c.Test.Units, ", "), c.Unit, "make the two agree")
 			}
 		}
 		if t.EachRow == "sample" && c.Test != nil && len(c.Test.Units) == 0 && c.Test.Dimension == "" && !c.Test.InWords {
-			n.Complain(fmt.Sprintf("the test %q has no unit", c.Test.Label), "unit: or unit not printed: under tests:", "none", "add it")
+			c.at.Complain(fmt.Sprintf("the test %q has no unit", c.Test.Label), "unit: or unit not printed: under tests:", "none", "add it")
 		}
 	}
 	needs := func(name, why string) {
@@ -416,7 +470,7 @@ func (d *decoder) sentence(n strict.Node) *Sentence {
 		n.Complain("a sentence needs its text", "text: such as Your soil pH is {result}", "none", "add it")
 	} else {
 		for _, name := range s.Text.Names {
-			if name == "nothing" || name == "test" || !cellWords[name] && name != "any" {
+			if name != "" && (name == "nothing" || name == "test" || !cellWords[name] && name != "any") {
 				n.Get("text").Complain(fmt.Sprintf("%q is not something a sentence reads", name), "result, unit, method, rating, qualifier, index, any", name, "use one of them")
 			}
 		}

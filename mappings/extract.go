@@ -60,6 +60,8 @@ type Reading struct {
 	RatingClass string `json:"rating_class,omitempty"` // the lab's word in our classes, when the mapping says so
 	Index       string `json:"index,omitempty"`        // a printed index beside the value
 
+	Doubts []*ingest.Reason `json:"doubts,omitempty"` // what flags this reading alone
+
 	Area *AreaBasis `json:"area,omitempty"` // what a per-area unit stands for; nil when neither report nor mapping states it
 
 	Place     ingest.Place `json:"place"`

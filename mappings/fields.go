@@ -75,19 +75,24 @@ func (r *reader) fields(v *view, rules []*FieldRule, dst map[FieldID]Field, bloc
 		return false
 	}
 	for _, f := range rules {
-		if f.Always != "" {
-			r.readInto(dst, f, f.Always, nil, v)
-			continue
+		if !r.readRule(v, f, rules, dst, inBlock) && must && !f.Optional {
+			r.hold("layout-changed", v.here(), f.Place, fmt.Sprintf("a label that the reading relies on is not in this report: %s", f.looksFor()), f.looksFor(), "nothing like it", nextLayout)
 		}
-		text, atoms, ok := r.findField(v, f, rules, inBlock)
-		if !ok {
-			if must && !f.Optional {
-				r.hold("layout-changed", v.here(), f.Place, fmt.Sprintf("a label that the reading relies on is not in this report: %s", f.looksFor()), f.looksFor(), "nothing like it", nextLayout)
-			}
-			continue
-		}
+	}
+}
+
+// readRule reads the fields of one rule into dst and reports whether its text
+// is there. rules are all of its list: a value ends where another label begins.
+func (r *reader) readRule(v *view, f *FieldRule, rules []*FieldRule, dst map[FieldID]Field, skip func(*atom) bool) bool {
+	if f.Always != "" {
+		r.readInto(dst, f, f.Always, nil, v)
+		return true
+	}
+	text, atoms, ok := r.findField(v, f, rules, skip)
+	if ok {
 		r.readInto(dst, f, text, atoms, v)
 	}
+	return ok
 }
 
 // looksFor words what a rule searches for.
@@ -227,7 +232,7 @@ func (r *reader) readInto(dst map[FieldID]Field, f *FieldRule, text string, atom
 		hits := find(f.Text, atoms)
 		if len(hits) > 0 {
 			for _, name := range f.Text.Names {
-				if name != "any" {
+				if name != "any" && name != "" {
 					r.setField(dst, FieldID(name), hits[0].texts[name], hits[0].named[name], v, f.Place, f.Unit)
 				}
 			}

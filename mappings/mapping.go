@@ -1,6 +1,9 @@
 package mappings
 
-import "example.org/windrow/ingest"
+import (
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings/strict"
+)
 
 // A Mapping is the decoded form of one laboratory's mapping file.
 type Mapping struct {
@@ -77,6 +80,7 @@ type Layout struct {
 	NotSheets []*Pattern
 	OneEach   string // "page", "block", "table": what holds one sample
 	Block     *Block
+	Continues *Pattern // words of a page that goes on with the sample of the page before
 	Report    []*FieldRule
 	Sample    []*FieldRule
 	Tables    []*Table
@@ -130,12 +134,14 @@ type Column struct {
 	Reads    *Pattern
 	Field    FieldID // the one field it reads, when it reads one
 	Test     *Test
-	Blank    string // what an empty cell means, such as not run; "" when it means that the test was not asked for
+	Tests    []*Test // more than one only for ratings: one of them has been run
+	Blank    string  // what an empty cell means, such as not run; "" when it means that the test was not asked for
 	Nothing  bool
 	Why      string // why it is not a result
 	Samples  bool   // the heading is a sample's number; the column may repeat
 	Optional bool
 	Place    ingest.Place
+	at       strict.Node
 }
 
 // A SkipRow is a row of a table that is not a sample or a test.

@@ -19,7 +19,7 @@ import (
 // A backslash takes the meaning from the next character.
 type Pattern struct {
 	Src   string
-	Names []string // placeholders, in order
+	Names []string // placeholders, in order; "" for a star
 	Place ingest.Place
 	re    *regexp.Regexp // unanchored, over normalised text
 	whole *regexp.Regexp // anchored at both ends
@@ -36,7 +36,8 @@ func newPattern(src string, at ingest.Place) (*Pattern, error) {
 			i++
 			b.WriteString(regexp.QuoteMeta(string(rs[i])))
 		case r == '*':
-			b.WriteString(`.*?`)
+			b.WriteString(`(.*?)`)
+			p.Names = append(p.Names, "")
 		case r == '#':
 			b.WriteString(`\d`)
 		case r == '{':
@@ -54,7 +55,7 @@ func newPattern(src string, at ingest.Place) (*Pattern, error) {
 				return nil, fmt.Errorf("the braces at character %d hold no name", i+1)
 			}
 			for _, n := range p.Names {
-				if n == name {
+				if n == name && n != "" {
 					return nil, fmt.Errorf("{%s} stands there twice", name)
 				}
 			}
@@ -92,7 +93,7 @@ func newPattern(src string, at ingest.Place) (*Pattern, error) {
 	// would find 6 in "pH is 6.4.".
 	end := ""
 	if last := rs[len(rs)-1]; last != '}' && last != '*' && !unicode.IsLetter(last) && !unicode.IsDigit(last) {
-		end = `(?: |$)`
+		end = `[.,;:!?)]*(?: |$)`
 	}
 	if p.re, err = regexp.Compile(b.String() + end); err != nil {
 		return nil, err
@@ -119,9 +120,21 @@ func (p *Pattern) matchWhole(text string) (map[string]string, bool) {
 	}
 	out := map[string]string{}
 	for i, n := range p.Names {
-		out[n] = m[i+1]
+		if n != "" {
+			out[n] = m[i+1]
+		}
 	}
 	return out, true
+}
+
+// reads reports whether the pattern has placeholders.
+func (p *Pattern) reads() bool {
+	for _, n := range p.Names {
+		if n != "" {
+			return true
+		}
+	}
+	return false
 }
 
 // in reports whether the pattern stands anywhere in text.

@@ -15,9 +15,10 @@ type reader struct {
 	vocab   Vocabulary
 	out     *Extract
 	views   []*view
-	byKey   map[string]*SampleExtract // samples of tables with a reading a row
-	seen    map[string]bool           // reasons already given
-	skipped int                       // reasons beyond the number worth listing
+	byKey   map[string]*SampleExtract                // samples of tables with a reading a row
+	seen    map[string]bool                          // reasons already given
+	got     map[*SampleExtract]map[ingest.Place]bool // the rules that found their text, by their lines in the mapping
+	skipped int                                      // reasons beyond the number worth listing
 }
 
 // maxReasons bounds the list that a person is shown for one report.
@@ -48,7 +49,7 @@ func (r *reader) hold(code string, at, rule ingest.Place, what, expected, found,
 // be accounted for, a reason says so.
 func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary) *Extract {
 	m := l.mapping
-	r := &reader{doc: doc, l: l, vocab: vocab, seen: map[string]bool{}, byKey: map[string]*SampleExtract{},
+	r := &reader{doc: doc, l: l, vocab: vocab, seen: map[string]bool{}, got: map[*SampleExtract]map[ingest.Place]bool{}, byKey: map[string]*SampleExtract{},
 		out: &Extract{Source: doc.Source, Mapping: Ref{Lab: m.Lab, ID: m.ID, Layout: l.Name, File: m.File, SHA256: m.SHA256}}}
 	hidden := []string{}
 	for _, p := range doc.Pages {
@@ -87,6 +88,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary) *Extract {
 			r.hold("layout-changed", ingest.Place{File: doc.Source.Title()}, t.Place, fmt.Sprintf("the table %q is not in this report", t.Name), "a table headed "+strings.Join(expectedOrder(t), " | "), "no such headings", nextLayout)
 		}
 	}
+	r.missingRules()
 	r.landmarks()
 	r.finish(carried)
 	r.account()
@@ -177,9 +179,14 @@ func (r *reader) page(v *view, carried map[FieldID]Field, tables map[*Table]int,
 
 // block reads a part of a page that holds one sample.
 func (r *reader) block(v *view, fields map[FieldID]Field, b *block, tables map[*Table]int, last map[*Table]*heads) {
-	s := &SampleExtract{Fields: map[FieldID]Field{}, Place: v.here()}
-	for k, f := range fields {
-		s.Fields[k] = f
+	s := r.continued(v)
+	more := s != nil
+	if !more {
+		s = &SampleExtract{Fields: map[FieldID]Field{}, Place: v.here()}
+		r.got[s] = map[ingest.Place]bool{}
+		for k, f := range fields {
+			s.Fields[k] = f
+		}
 	}
 	if b != nil {
 		s.Place = v.placeOf(b.begin.atoms)
@@ -191,16 +198,74 @@ func (r *reader) block(v *view, fields map[FieldID]Field, b *block, tables map[*
 		}
 		use(b.begin.atoms, Mark{As: "field", Note: "beginning of a sample", Rule: r.l.Block.Place})
 	}
-	r.fields(v, r.l.Sample, s.Fields, nil, true)
+	r.sampleFields(v, s)
 	r.sentences(v, s)
 	r.labels(v, s)
 	r.declare(v)
-	before := len(r.out.Samples)
-	r.out.Samples = append(r.out.Samples, s)
-	r.tablesOf(v, s, s.Fields, tables, last)
-	if len(s.Readings) == 0 && before < len(r.out.Samples) {
-		r.out.Samples = append(r.out.Samples[:before], r.out.Samples[before+1:]...)
+	if !more {
+		r.out.Samples = append(r.out.Samples, s)
 	}
+	r.tablesOf(v, s, s.Fields, tables, last)
+}
+
+// continued is the sample that a page goes on with, or nil when the page
+// begins one.
+func (r *reader) continued(v *view) *SampleExtract {
+	p := r.l.Continues
+	if p == nil || len(r.out.Samples) == 0 {
+		return nil
+	}
+	hits := find(p, v.atoms)
+	if len(hits) == 0 {
+		return nil
+	}
+	s := r.out.Samples[len(r.out.Samples)-1]
+	use(hits[0].atoms, Mark{As: "field", Note: "a sample goes on", Rule: p.Place})
+	for name, text := range hits[0].texts {
+		if f := s.Fields[FieldID(name)]; knownField(name) && f.Value != text && f.Printed != text {
+			r.hold("pages-disagree", v.placeOf(hits[0].named[name]), p.Place, "a page says that it goes on with another sample than the page before", f.Printed, text, "check that the pages are in order and that none is missing")
+		}
+	}
+	return s
+}
+
+// sampleFields reads the fields of one sample; those that are missing are
+// told when all its pages have been read.
+func (r *reader) sampleFields(v *view, s *SampleExtract) {
+	for _, f := range r.l.Sample {
+		if r.got[s][f.Place] {
+			continue
+		}
+		if r.readRule(v, f, r.l.Sample, s.Fields, nil) {
+			r.got[s][f.Place] = true
+		}
+	}
+}
+
+// missingRules holds a report in which a sample lacks a label or a sentence
+// that the reading relies on.
+func (r *reader) missingRules() {
+	if r.l.OneEach == "table" {
+		return
+	}
+	kept := r.out.Samples[:0:0]
+	for _, s := range r.out.Samples {
+		if len(s.Readings) == 0 && len(r.got[s]) == 0 {
+			continue // a cover page
+		}
+		kept = append(kept, s)
+		for _, f := range r.l.Sample {
+			if !f.Optional && f.Always == "" && !r.got[s][f.Place] {
+				r.hold("layout-changed", s.Place, f.Place, fmt.Sprintf("a label that the reading relies on is not in this report: %s", f.looksFor()), f.looksFor(), "nothing like it", nextLayout)
+			}
+		}
+		for _, st := range r.l.Sentences {
+			if !st.Optional && !r.got[s][st.Place] {
+				r.hold("layout-changed", s.Place, st.Place, fmt.Sprintf("the sentence with %q is not in this report", st.Test.Label), st.Text.Src, "no such sentence", nextLayout)
+			}
+		}
+	}
+	r.out.Samples = kept
 }
 
 // declare marks what the layout says is no result.
@@ -249,11 +314,9 @@ func (r *reader) sentences(v *view, s *SampleExtract) {
 	for _, st := range r.l.Sentences {
 		hits := find(st.Text, v.atoms)
 		if len(hits) == 0 {
-			if !st.Optional {
-				r.hold("layout-changed", v.here(), st.Place, fmt.Sprintf("the sentence with %q is not in this report", st.Test.Label), st.Text.Src, "no such sentence", nextLayout)
-			}
 			continue
 		}
+		r.got[s][st.Place] = true
 		if len(hits) > 1 {
 			r.hold("read-twice", v.placeOf(hits[1].atoms), st.Place, fmt.Sprintf("the sentence with %q stands in the report more than once", st.Test.Label), "one such sentence", joined(hits[1].atoms), "make the sentence in the mapping more particular")
 			continue

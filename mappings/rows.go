@@ -59,11 +59,9 @@ func (v *view) bodyLines(t *Table, h *heads, limit ingest.Box) []*line {
 // rows cuts the body into rows and cells. A line with something in the key
 // column begins a row. A line without belongs to the row it overlaps in
 // height, or, when it holds words only, to the nearest one, whose cell it
-// goes on with; words of their own are a title, and numbers without a row are
-// a reason. known says whether a key is complete as it stands, so that words
-// under it are a title and not the rest of a wrapped label; nil where a key
-// is never wrapped.
-func (v *view) rows(t *Table, h *heads, lines []*line, key int, known func(string) bool) ([]*row, []*ingest.Reason) {
+// goes on with; rating words under a number belong to the row above; other
+// words of their own are a title, and numbers without a row are a reason.
+func (v *view) rows(t *Table, h *heads, lines []*line, key int, ks keys) ([]*row, []*ingest.Reason) {
 	var body []*line
 	for _, l := range lines {
 		if sk := t.skip(joined(l.atoms)); sk != nil {
@@ -85,11 +83,11 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int, known func(strin
 	keyed := make([]bool, len(all))
 	for i, r := range all {
 		keyed[i] = key >= 0 && len(r.cells[key]) > 0
-		if !keyed[i] || i == 0 || v.grid || known == nil || !onlyKey(r, key) || hasDigit(joined(r.atoms())) {
+		if !keyed[i] || i == 0 || v.grid || ks.known == nil || !onlyKey(r, key) || hasDigit(joined(r.atoms())) {
 			continue
 		}
 		// The rest of a label that was wrapped over two lines?
-		if p := all[i-1]; keyed[i-1] && near(p, r) && !known(p.text(key)) && !known(r.text(key)) && known(p.text(key)+" "+r.text(key)) {
+		if p := all[i-1]; keyed[i-1] && near(p, r) && !ks.known(p.text(key)) && !ks.known(r.text(key)) && ks.known(p.text(key)+" "+r.text(key)) {
 			keyed[i] = false
 		}
 	}
@@ -118,6 +116,9 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int, known func(strin
 				home[i], best = k, d
 			}
 		}
+		if home[i] < 0 && words && prev >= 0 && !v.grid && allRatings(r, ks.rating) && r.box.Y0-all[prev].box.Y1 < 1.5*r.box.Height() {
+			home[i] = prev
+		}
 		if home[i] < 0 && !words {
 			reasons = append(reasons, v.stray(t, r))
 		}
@@ -139,6 +140,22 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int, known func(strin
 		}
 	}
 	return out, reasons
+}
+
+// keys tells what the words of a table's first column and cells are.
+type keys struct {
+	known  func(string) bool // whether a label is complete as it stands, so that words under it are a title and not the rest of it; nil where labels are never wrapped
+	rating func(string) bool // whether a text is a rating word of the lab
+}
+
+// allRatings reports whether every cell of a row is a rating word.
+func allRatings(r *row, rating func(string) bool) bool {
+	for _, c := range r.cells {
+		if len(c) > 0 && !rating(joined(c)) {
+			return false
+		}
+	}
+	return true
 }
 
 // near reports whether two lines are no further apart than the lines of one

@@ -131,6 +131,12 @@ func (r *reader) badCell(v *view, t *Table, x *head, as []*atom) {
 	use(as, Mark{As: "declared", Note: "not understood"})
 }
 
+// isRating reports whether a text is one of the lab's rating words.
+func (r *reader) isRating(text string) bool {
+	_, ok := r.l.mapping.Ratings[normalise(text)]
+	return ok
+}
+
 // markNothing marks the cells of columns that hold no results.
 func markNothing(h *heads, rw *row) {
 	for i, x := range h.list {
@@ -150,7 +156,7 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 	if s != nil && key < 0 {
 		key = 0
 	}
-	rows, reasons := v.rows(t, h, lines, key, nil)
+	rows, reasons := v.rows(t, h, lines, key, keys{rating: r.isRating})
 	for _, x := range reasons {
 		r.reason(x)
 	}
@@ -238,30 +244,74 @@ func (r *reader) sideColumns(v *view, t *Table, h *heads, rw *row, s *SampleExtr
 			continue
 		}
 		use(rw.cells[i], Mark{As: "declared", Note: "rating or index of " + x.col.Test.Label, Rule: x.col.Place})
-		r.addSide(v, s, x.col.Test, texts, rw.cells[i], x.col.Place)
+		tests := x.col.Tests
+		if len(tests) == 0 {
+			tests = []*Test{x.col.Test}
+		}
+		r.addSide(v, s, tests, texts, rw.cells[i], x.col.Place)
 	}
 }
 
-// addSide sets the rating or index of a reading. A rating column may serve
-// several tests of one analyte, of which one has been run.
-func (r *reader) addSide(v *view, s *SampleExtract, t *Test, texts map[string]string, as []*atom, rule ingest.Place) {
-	for k := range s.Readings {
-		rd := &s.Readings[k]
-		if rd.Analyte != t.Analyte || rd.Number == "" {
-			continue
-		}
-		if w := texts["rating"]; w != "" && !r.isMissing(w) {
-			class, known := r.l.mapping.Ratings[normalise(w)]
-			if !known && len(r.l.mapping.Ratings) > 0 {
-				r.reason(&ingest.Reason{Code: "rating-unknown", Severity: ingest.Flag, Where: v.placeOf(as), Rule: rule, What: fmt.Sprintf("the rating word of %s is not one of this laboratory's", t.Label), Expected: listWords(ratingWords(r.l.mapping)), Found: w, Next: "add the word under ratings in the mapping"})
-			}
-			rd.Rating, rd.RatingClass = w, class
-		}
-		if w := texts["index"]; w != "" && !r.isMissing(w) {
-			rd.Index = w
-		}
+// addSide sets the rating or index of the reading of one of the tests: a
+// column of ratings may serve several, of which one has been run. A rating
+// that could belong to two of them belongs to none.
+func (r *reader) addSide(v *view, s *SampleExtract, tests []*Test, texts map[string]string, as []*atom, rule ingest.Place) {
+	rating, index := texts["rating"], texts["index"]
+	if r.isMissing(rating) {
+		rating = ""
+	}
+	if r.isMissing(index) {
+		index = ""
+	}
+	if rating == "" && index == "" {
 		return
 	}
+	var to *Reading
+	for k := range s.Readings {
+		rd := &s.Readings[k]
+		if rd.Missing != "" || !ofOne(rd, tests) {
+			continue
+		}
+		if to != nil {
+			r.hold("rating-of-two", v.placeOf(as), rule, "a rating could belong to either of two results", "one of "+listWords(testLabels(tests))+" to have been run", "both have results", "name the one test that the column rates")
+			return
+		}
+		to = rd
+	}
+	if to == nil {
+		r.reason(&ingest.Reason{Code: "rating-without-result", Severity: ingest.Flag, Where: v.placeOf(as), Rule: rule, What: "a rating stands beside a test that has no result", Expected: "a result of " + listWords(testLabels(tests)), Found: rating + index, Next: "look at the page; the rating was not used"})
+		return
+	}
+	if rating != "" {
+		to.Rating, to.RatingClass = rating, r.ratingClass(to, rating, v.placeOf(as), rule)
+	}
+	if index != "" {
+		to.Index = index
+	}
+}
+
+// ofOne reports whether a reading is of one of the tests.
+func ofOne(rd *Reading, tests []*Test) bool {
+	for _, t := range tests {
+		if rd.Analyte == t.Analyte && rd.Detail == t.Detail && rd.Basis == t.Basis && (t.Method == "" || t.Method == rd.Method) {
+			return true
+		}
+	}
+	return false
+}
+
+// ratingClass is the lab's word in our classes; a word that the mapping does
+// not list flags the reading.
+func (r *reader) ratingClass(rd *Reading, word string, at, rule ingest.Place) string {
+	class, known := r.l.mapping.Ratings[normalise(word)]
+	if !known {
+		x := &ingest.Reason{Code: "rating-unknown", Severity: ingest.Flag, Where: at, Rule: rule, What: "the rating word is not one of this laboratory's", Expected: orWord(listWords(ratingWords(r.l.mapping)), "a word listed under ratings"), Found: word, Next: "add the word under ratings in the mapping, or correct what the column reads"}
+		if x.Where.File == "" {
+			x.Where.File = r.doc.Source.Title()
+		}
+		rd.Doubts = append(rd.Doubts, x)
+	}
+	return class
 }
 
 // anyMissing reports whether a cell of a result says that there is no value.
@@ -326,9 +376,9 @@ func (r *reader) addSample(s *SampleExtract) {
 // samples across its columns.
 func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map[FieldID]Field, s *SampleExtract) {
 	key := columnReading(h, "test")
-	rows, reasons := v.rows(t, h, lines, key, func(label string) bool {
+	rows, reasons := v.rows(t, h, lines, key, keys{rating: r.isRating, known: func(label string) bool {
 		return r.l.mapping.Test(label) != nil || t.fieldRow(label) != nil || t.RatingRow != "" && squeeze(label) == squeeze(t.RatingRow)
-	})
+	}})
 	for _, x := range reasons {
 		r.reason(x)
 	}
@@ -363,7 +413,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 					continue
 				}
 				use(rw.cells[i], Mark{As: "declared", Note: "rating of " + above.Label, Rule: t.Place})
-				r.addSide(v, sm, above, map[string]string{"rating": rw.text(i)}, rw.cells[i], t.Place)
+				r.addSide(v, sm, []*Test{above}, map[string]string{"rating": rw.text(i)}, rw.cells[i], t.Place)
 			}
 			continue
 		}
@@ -475,7 +525,7 @@ func (r *reader) fieldRow(v *view, h *heads, rw *row, fr *FieldRow, across map[*
 func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields map[FieldID]Field) {
 	key := columnReading(h, "lab_sample_id")
 	tcol := columnReading(h, "test")
-	rows, reasons := v.rows(t, h, lines, key, nil)
+	rows, reasons := v.rows(t, h, lines, key, keys{rating: r.isRating})
 	for _, x := range reasons {
 		r.reason(x)
 	}

@@ -289,7 +289,7 @@ func find(p *Pattern, as []*atom) []hit {
 			break
 		}
 		i, j := at(loc[0]), at(loc[1]-1)
-		next := loc[1]
+		next, whole := loc[1], true
 		// A lazy placeholder at the end takes the rest of its word.
 		h := hit{atoms: as[i : j+1], all: as, first: i, named: map[string][]*atom{}, texts: map[string]string{}}
 		for k, n := range p.Names {
@@ -307,10 +307,25 @@ func find(p *Pattern, as []*atom) []hit {
 				e = min(len(text), starts[j]+len(as[j].text))
 				next = e
 			}
-			h.texts[n] = strings.TrimSpace(text[s:e])
-			h.named[n] = as[at(s) : at(e-1)+1]
+			if s == e {
+				continue
+			}
+			from, to := at(s), at(e-1)
+			if k == 0 && strings.HasPrefix(p.Src, "{") {
+				// A value at the beginning of a text has no edge but that of
+				// its piece of the line.
+				from = pieceStart(as, from, to)
+				s = max(s, starts[from])
+				h.first, h.atoms = from, as[from:j+1]
+				loc[0] = s
+			}
+			whole = whole && flows(as[from:to+1])
+			if n != "" {
+				h.texts[n] = strings.TrimSpace(text[s:e])
+				h.named[n] = as[from : to+1]
+			}
 		}
-		if edge(text, loc[0]) && (p.openEnd() || edge(text, loc[1])) {
+		if whole && edge(text, loc[0]) && (p.openEnd() || edge(text, loc[1])) {
 			hits = append(hits, h)
 			pos = max(next, pos+1)
 		} else {
@@ -318,6 +333,42 @@ func find(p *Pattern, as []*atom) []hit {
 		}
 	}
 	return hits
+}
+
+// maxWild is how many words a star or a value in a text may stand for.
+const maxWild = 60
+
+// flows reports whether atoms read on as running text does: no wide gap
+// within a line, no blank line between two. A star must not swallow a table.
+func flows(as []*atom) bool {
+	if len(as) > maxWild {
+		return false
+	}
+	for i := 1; i < len(as); i++ {
+		p, a := as[i-1], as[i]
+		switch {
+		case a.size <= 1: // a grid: cells of one row
+			if a.line != p.line {
+				return false
+			}
+		case a.line == p.line:
+			if a.box.X0-p.box.X1 > 2.5*max(a.size, p.size) {
+				return false
+			}
+		case a.box.Y0-p.box.Y1 > 0.9*max(a.size, p.size):
+			return false
+		}
+	}
+	return true
+}
+
+// pieceStart is the first atom of the piece of a line that ends at to.
+func pieceStart(as []*atom, from, to int) int {
+	k := to
+	for k > from && as[k-1].line == as[to].line && as[k].box.X0-as[k-1].box.X1 < 1.0*max(as[k].size, 1) && as[k].size > 1 {
+		k--
+	}
+	return k
 }
 
 // edge reports whether a position lies between words, so that "Ca" is not

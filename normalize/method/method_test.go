@@ -88,3 +88,26 @@ func TestScores(t *testing.T) {
 		t.Error("a score without a name is known")
 	}
 }
+
+// What an extract was measured with is part of a method: the two are found
+// together in the ways in which reports write them (common practice, no
+// source), and never one for the other.
+func TestDeterminations(t *testing.T) {
+	tab := Standard()
+	for text, want := range map[string]string{
+		"DTPA (ICP)": "dtpa-icp", "DTPA ICP": "dtpa-icp", "dtpa by ICP-OES": "dtpa-icp", "DTPA/ICP": "dtpa-icp", "DTPA": "dtpa",
+		"Bray-P1 (colorimetric)": "bray-p1-colorimetric", "Bray P1, molybdate": "bray-p1-colorimetric", "Olsen colour": "olsen-colorimetric",
+		"1 M ammonium acetate pH 7 (AA)": "ammonium-acetate-aa", "Mehlich-3 (ICP)": "mehlich-3-icp", "Mehlich-3 by ICP-AES": "mehlich-3-icp", "modified Morgan (ICP)": "modified-morgan-icp",
+		"hot water ICP": "hot-water-icp",
+	} {
+		m, ok := tab.Method(text)
+		if !ok || m.ID != want {
+			t.Errorf("%q: got %+v, want %s", text, m, want)
+		}
+	}
+	for _, text := range []string{"ICP", "unknown (ICP)", "Mehlich-3 screen ICP", "by ICP"} {
+		if m, ok := tab.Method(text); ok {
+			t.Errorf("%q was taken for %s", text, m.ID)
+		}
+	}
+}

@@ -11,7 +11,7 @@ import (
 	"example.org/windrow/normalize/internal/table"
 )
 
-//go:embed methods.csv analytes.csv
+//go:embed methods.csv analytes.csv determinations.csv
 var files embed.FS
 
 // A Kind is what a method does.
@@ -99,7 +99,11 @@ type Table struct {
 
 	methodExact, methodFold   map[string]*Method
 	analyteExact, analyteFold map[string]*Analyte
+	determinations            []determination
 }
+
+// A determination is one spelling of a way to measure an extract.
+type determination struct{ id, text string }
 
 var standard = sync.OnceValue(func() *Table {
 	t, err := Load(files)
@@ -118,7 +122,7 @@ func Standard() *Table { return standard() }
 // Raw is the bytes of the tables, for a hash of what was in force.
 func Raw() []byte {
 	var b []byte
-	for _, n := range []string{"methods.csv", "analytes.csv"} {
+	for _, n := range []string{"methods.csv", "analytes.csv", "determinations.csv"} {
 		if c, err := files.ReadFile(n); err == nil {
 			b = append(b, c...)
 		}
@@ -132,9 +136,12 @@ var kinds = map[Kind]bool{Extraction: true, Determination: true, Total: true, PH
 var analyteKinds = map[AnalyteKind]bool{Element: true, ShareOfMass: true, ShareOfCharge: true, ChargeKind: true, PH: true, Conductivity: true,
 	Ratio: true, Class: true, Density: true, Index: true}
 
-// Load reads methods.csv and analytes.csv. It refuses a row without source or
-// provenance, an unknown kind or analyte, a bad range, and a spelling that
-// two rows claim.
+// Load reads methods.csv, analytes.csv and determinations.csv. It refuses a row
+// without source or provenance, an unknown kind or analyte, a bad range, and a
+// spelling that two rows claim. An extraction that is listed without the way
+// in which its extract was measured is there a second time with each of the
+// determinations, such as DTPA (ICP): what was measured how is part of a
+// method, and no value of the one is taken for a value of the other.
 func Load(fsys fs.FS) (*Table, error) {
 	t := &Table{methodExact: map[string]*Method{}, methodFold: map[string]*Method{},
 		analyteExact: map[string]*Analyte{}, analyteFold: map[string]*Analyte{}}
@@ -160,7 +167,7 @@ func Load(fsys fs.FS) (*Table, error) {
 	if err != nil {
 		return nil, err
 	}
-	return t, table.Rows(fsys, "methods.csv", func(where string, r map[string]string) error {
+	err = table.Rows(fsys, "methods.csv", func(where string, r map[string]string) error {
 		m := &Method{r["id"], r["name"], Kind(r["kind"]), strings.Fields(r["analytes"]), table.Split(r["spellings"]), r["source"], r["provenance"], r["note"]}
 		if !kinds[m.Kind] {
 			return fmt.Errorf("%s: unknown kind %q", where, m.Kind)
@@ -173,6 +180,33 @@ func Load(fsys fs.FS) (*Table, error) {
 		t.Methods = append(t.Methods, m)
 		return table.Index(where, m, m.ID, append([]string{m.Name}, m.Spellings...), t.methodExact, t.methodFold)
 	})
+	if err != nil {
+		return nil, err
+	}
+	listed := t.Methods
+	return t, table.Rows(fsys, "determinations.csv", func(where string, r map[string]string) error {
+		for _, d := range append([]string{r["name"]}, table.Split(r["spellings"])...) {
+			t.determinations = append(t.determinations, determination{r["id"], strings.ToLower(d)})
+		}
+		for _, base := range listed {
+			if base.Kind == Extraction && !strings.Contains(base.Name, "(") && !strings.HasSuffix(base.ID, "-screen") {
+				if err := t.measured(where, base, r); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
+}
+
+// measured adds an extraction with a determination, unless it is listed.
+func (t *Table) measured(where string, base *Method, r map[string]string) error {
+	m := &Method{ID: base.ID + "-" + r["id"], Name: base.Name + " (" + r["name"] + ")", Kind: Extraction, Analytes: base.Analytes, Source: r["source"], Provenance: r["provenance"], Note: r["note"]}
+	if _, there := t.methodExact[m.ID]; there {
+		return nil
+	}
+	t.Methods = append(t.Methods, m)
+	return table.Index(where, m, m.ID, append([]string{m.Name}, m.Spellings...), t.methodExact, t.methodFold)
 }
 
 func parseRange(lo, hi string) (*Range, error) {
@@ -195,8 +229,32 @@ func (t *Table) Method(text string) (*Method, bool) {
 	if m, ok := t.methodExact[table.Squeeze(text)]; ok {
 		return m, true
 	}
-	m, ok := t.methodFold[table.Fold(text)]
-	return m, ok
+	if m, ok := t.methodFold[table.Fold(text)]; ok {
+		return m, true
+	}
+	return t.withDetermination(text)
+}
+
+// withDetermination finds an extraction that is spelled with the way its
+// extract was measured: DTPA ICP, DTPA (ICP), DTPA by ICP-OES, DTPA/ICP.
+func (t *Table) withDetermination(text string) (*Method, bool) {
+	low := strings.TrimRight(strings.ToLower(table.Squeeze(text)), ") ")
+	for _, d := range t.determinations {
+		base, found := strings.CutSuffix(low, d.text)
+		if !found || base == low {
+			continue
+		}
+		base = strings.TrimRight(base, " (,-/")
+		base = strings.TrimSuffix(base, " by")
+		m, ok := t.methodFold[table.Fold(base)]
+		if !ok {
+			continue
+		}
+		if m, ok = t.methodExact[m.ID+"-"+d.id]; ok {
+			return m, true
+		}
+	}
+	return nil, false
 }
 
 // ScorePrefix begins the id of a laboratory's own score, such as
