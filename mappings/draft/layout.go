@@ -318,7 +318,14 @@ func (t *foundTable) merge(o *foundTable) {
 	if t.rating == "" {
 		t.rating = o.rating
 	}
-	t.ends = commonStarts(t.ends, o.ends)
+	// Where nothing recognisable follows a table, nothing speaks against the
+	// end that it has elsewhere.
+	switch {
+	case len(t.ends) == 0:
+		t.ends = o.ends
+	case len(o.ends) > 0:
+		t.ends = commonStarts(t.ends, o.ends)
+	}
 	if t.headRow != o.headRow {
 		t.headRow = 0
 	}
