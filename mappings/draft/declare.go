@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"regexp"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -51,6 +52,34 @@ func (l *layoutDraft) declare(d *drafter, doc *ingest.Document, left []mappings.
 	return changed
 }
 
+// declareFeet declares running text under the results, which a table without
+// a known end would take for rows.
+func (l *layoutDraft) declareFeet(d *drafter, doc *ingest.Document) bool {
+	changed := false
+	for i, p := range doc.Pages {
+		if i > 7 || p.Hidden {
+			continue
+		}
+		s := newSheet(doc, p)
+		if s.grid {
+			continue
+		}
+		_, last := l.extent(d, s)
+		for j := last + 1; last >= 0 && j < len(s.lines); j++ {
+			if !s.lines[j].longText() || d.couldBeResult(&s.lines[j]) {
+				continue
+			}
+			if text := opening(s, j, j); text != "" {
+				changed = l.addNote(declared{way: "from", text: mappings.Literal(text), why: "notes under the results", conf: 0.7}) || changed
+			}
+			break
+		}
+	}
+	return changed
+}
+
+var digits = regexp.MustCompile(`[0-9]`)
+
 func (l *layoutDraft) addNote(n declared) bool {
 	for i, o := range l.notes {
 		if o.way == n.way && o.text == n.text {
@@ -67,7 +96,7 @@ func (l *layoutDraft) addNote(n declared) bool {
 // addLine declares one line by its words, with stars for its numbers.
 func (l *layoutDraft) addLine(d *drafter, ln *textLine) bool {
 	changed := false
-	for _, r := range ln.runs {
+	for i, r := range ln.runs {
 		if !hasDigit(r.text) {
 			continue
 		}
@@ -91,7 +120,13 @@ func (l *layoutDraft) addLine(d *drafter, ln *textLine) bool {
 		}
 		text := strings.Join(ws, " ")
 		if strings.Trim(text, "*- %") == "" {
-			continue // bare numbers may be results: they stay unaccounted for
+			// A bare number may be a result: it stays unaccounted for, unless a
+			// label that names no test stands before it.
+			if i > 0 && strings.HasSuffix(ln.runs[i-1].text, ":") && !hasDigit(ln.runs[i-1].text) && !d.understood(ln.runs[i-1].text) {
+				t := mappings.Literal(ln.runs[i-1].text) + " " + digits.ReplaceAllString(mappings.Literal(r.text), "#")
+				changed = l.addNote(declared{way: "text", text: t, why: "not a result", conf: 0.6, ask: "is " + quoted(ln.runs[i-1].text) + " rightly no result?"}) || changed
+			}
+			continue
 		}
 		n := declared{way: "line", text: text, why: "not understood", conf: 0.4, ask: "is this line rightly no result?"}
 		if hasAny(r.text, []string{"page", "sheet"}) && len(ws) <= 6 {

@@ -142,7 +142,9 @@ func (d *drafter) pageTables(s *sheet, taken map[int]bool) (out []*foundTable, s
 		if k > 0 && len(out) > 0 && !s.grid {
 			t.starts = d.startOf(s, i, t.top)
 		}
-		t.ends = d.endsOf(part, t)
+		if e := d.endsOf(part, t); len(e) > 0 {
+			t.ends = [][]string{e}
+		}
 		out = append(out, t)
 	}
 	return out, strips
@@ -318,39 +320,34 @@ func (t *foundTable) merge(o *foundTable) {
 	if t.rating == "" {
 		t.rating = o.rating
 	}
-	// Where nothing recognisable follows a table, nothing speaks against the
-	// end that it has elsewhere.
-	switch {
-	case len(t.ends) == 0:
-		t.ends = o.ends
-	case len(o.ends) > 0:
-		t.ends = commonStarts(t.ends, o.ends)
-	}
+	t.ends = append(t.ends, o.ends...)
 	if t.headRow != o.headRow {
 		t.headRow = 0
 	}
 }
 
-// commonStarts are the texts of a, each as far as some text of b begins with
-// the same words: the whole of it, or at least two words.
-func commonStarts(a, b []string) []string {
-	var out []string
-	for _, x := range a {
-		fx := strings.Fields(x)
-		best := 0
-		for _, y := range b {
-			n := 0
-			fy := strings.Fields(y)
-			for n < min(len(fx), len(fy)) && fx[n] == fy[n] {
-				n++
+// end is the text that follows the table on most pages, as far as it has the
+// same words: the whole of a text, or at least its first two words.
+func (t *foundTable) end() string {
+	best, votes := "", 0
+	for _, page := range t.ends {
+		for _, text := range page {
+			ws := strings.Fields(text)
+			for n := len(ws); n >= min(2, len(ws)); n-- {
+				part := strings.Join(ws[:n], " ")
+				v := 0
+				for _, other := range t.ends {
+					if slices.ContainsFunc(other, func(o string) bool { return o == part || strings.HasPrefix(o, part+" ") }) {
+						v++
+					}
+				}
+				if v > votes && len(part) >= 4 {
+					best, votes = part, v
+				}
 			}
-			best = max(best, n)
-		}
-		if best == len(fx) || best >= 2 {
-			out = append(out, strings.Join(fx[:best], " "))
 		}
 	}
-	return out
+	return best
 }
 
 func (l *layoutDraft) addLabels(fs []foundLabel) {

@@ -163,7 +163,10 @@ func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
 				changed = true
 				continue // what is left over may only be a consequence
 			}
-			if len(left) > 0 && !layoutChanged(x) && l.declare(d, doc, left) {
+			switch {
+			case layoutChanged(x):
+				changed = l.declareFeet(d, doc) || changed
+			case len(left) > 0 && l.declare(d, doc, left):
 				changed = true
 			}
 		}

@@ -217,6 +217,8 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 		p("    format: pdf")
 	case ingest.XLSX:
 		p("    format: workbook")
+	case ingest.HTML:
+		p("    format: html")
 	case ingest.CSV:
 		p("    format: delimited")
 		sep := map[string]string{",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}[l.dialect.Delimiter]
@@ -300,8 +302,8 @@ func (d *drafter) renderTable(p func(string, ...any), l *layoutDraft, t *foundTa
 	if t.starts != "" {
 		p("        starts after: %s", yamlText(mappings.Literal(t.starts)))
 	}
-	if len(t.ends) > 0 {
-		p("        ends before: %s", yamlText(mappings.Literal(t.ends[0])))
+	if e := t.end(); e != "" {
+		p("        ends before: %s", yamlText(mappings.Literal(e)))
 	}
 	if t.headRow > 0 && len(l.docs) > 0 {
 		p("        heading row: %d", t.headRow)

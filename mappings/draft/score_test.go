@@ -13,8 +13,10 @@ import (
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/ingest/delimited"
+	"example.org/windrow/ingest/htmltable"
 	"example.org/windrow/ingest/pdf"
 	xlsx "example.org/windrow/ingest/sheet"
+	"example.org/windrow/ingest/xls"
 	"example.org/windrow/mappings"
 	"example.org/windrow/normalize"
 )
@@ -52,6 +54,10 @@ func readWays(t testing.TB, path string) []*ingest.Document {
 		readers = append(readers, pdf.New())
 	case ingest.KindXLSX:
 		readers = append(readers, xlsx.New())
+	case ingest.KindXLS:
+		readers = append(readers, xls.New())
+	case ingest.KindHTML:
+		readers = append(readers, htmltable.New())
 	case ingest.KindText:
 		for _, d := range Dialects(b) {
 			readers = append(readers, delimited.New(d))

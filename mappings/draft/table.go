@@ -54,7 +54,7 @@ type foundTable struct {
 	fields  []fieldRow
 	rating  string // label of rating rows
 	starts  string
-	ends    []string // texts of the lines under the table, nearest first
+	ends    [][]string // a page each: texts of the lines under the table, nearest first
 	ask     []string
 	across  bool
 	strips  int // how many times the table stands side by side
