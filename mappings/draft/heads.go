@@ -72,8 +72,9 @@ func (d *drafter) bodyEnd(s *sheet, first, limit int) int {
 			last = j
 			continue
 		}
-		if l.box.Y0-s.lines[last].box.Y1 > 3.2*l.size || l.longText() {
-			break
+		alike := s.bodyLine(l) && len(l.runs) >= 4 && abs(float64(len(l.runs)-len(s.lines[last].runs))) <= 2
+		if gap := l.box.Y0 - s.lines[last].box.Y1; gap > 10*l.size || gap > 3.2*l.size && !alike || l.longText() {
+			break // rows may be set wide, but then they look alike
 		}
 		if len(l.runs[0].words) >= 6 && (len(l.runs) == 1 || !d.understood(l.runs[0].text)) {
 			break
