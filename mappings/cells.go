@@ -63,7 +63,7 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	if len(c.unitAtoms) > 0 {
 		rd.UnitPlace = v.placeOf(c.unitAtoms)
 	}
-	note := fmt.Sprintf("%s of sample %s", t.Label, sampleKey(s))
+	note := t.Label + " of sample " + sampleKey(s)
 	if r.isMissing(c.rating) {
 		rd.Rating = ""
 	} else if c.rating != "" {
@@ -74,7 +74,8 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 		return true
 	}
 	r.unit(&rd, c, note)
-	for _, o := range s.Readings {
+	for i := range s.Readings {
+		o := &s.Readings[i]
 		if o.Analyte == rd.Analyte && o.Detail == rd.Detail && o.Method == rd.Method {
 			r.hold("read-twice", rd.Place, c.rule, fmt.Sprintf("%s is in the report twice", note), "one result", o.Printed+" and "+rd.Printed, "if the two are different tests, give them different details or methods under tests")
 		}

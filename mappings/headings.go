@@ -31,7 +31,7 @@ func (v *view) stacks(text string, pool []*atom) [][]*atom {
 	var out [][]*atom
 	if v.grid {
 		for _, a := range pool {
-			if squeeze(a.text) == target {
+			if len(a.text) >= len(target) && tight(a) == target {
 				out = append(out, []*atom{a})
 			}
 		}
@@ -47,18 +47,21 @@ func (v *view) stacks(text string, pool []*atom) [][]*atom {
 			return
 		}
 		for _, b := range pool {
-			if t := squeeze(b.text); t != "" && strings.HasPrefix(rest, t) && follows(chain, b) {
+			if t := tight(b); t != "" && strings.HasPrefix(rest, t) && follows(chain, b) {
 				extend(append(chain, b), rest[len(t):])
 			}
 		}
 	}
 	for _, a := range pool {
-		if t := squeeze(a.text); t != "" && strings.HasPrefix(target, t) {
+		if t := tight(a); t != "" && strings.HasPrefix(target, t) {
 			extend([]*atom{a}, target[len(t):])
 		}
 	}
 	return out
 }
+
+// tight is the squeezed text of an atom, whose text is normalised already.
+func tight(a *atom) string { return strings.ReplaceAll(a.text, " ", "") }
 
 // follows reports whether b can be the next word after the chain: beside its
 // last word, or at the beginning of the next line under it.
@@ -107,19 +110,25 @@ func along(a *atom) ingest.Box {
 // it is there and part has changed.
 func (v *view) findHeads(t *Table, limit ingest.Box, vocab Vocabulary) (*heads, []*ingest.Reason) {
 	var pool []*atom
-	for _, a := range append(append([]*atom(nil), v.atoms...), v.turned...) {
-		if a.box.CenterY() >= limit.Y0 && a.box.CenterY() < limit.Y1 && a.mark == nil {
-			pool = append(pool, a)
+	for _, as := range [...][]*atom{v.atoms, v.turned} {
+		for _, a := range as {
+			if a.box.CenterY() >= limit.Y0 && a.box.CenterY() < limit.Y1 && a.mark == nil {
+				pool = append(pool, a)
+			}
 		}
 	}
 	n := len(t.Columns)
 	cands := make([][]*head, n)
 	found := 0
+	first := pool
+	if v.grid {
+		first = v.headCells(t, pool)
+	}
 	for i, c := range t.Columns {
 		if c.Samples {
 			continue
 		}
-		for _, s := range v.stacks(c.Heading[0], pool) {
+		for _, s := range v.stacks(c.Heading[0], first) {
 			cands[i] = append(cands[i], &head{col: c, atoms: s, box: boxOf(s)})
 		}
 		if len(cands[i]) > 0 {
@@ -137,6 +146,9 @@ func (v *view) findHeads(t *Table, limit ingest.Box, vocab Vocabulary) (*heads, 
 	for _, x := range best {
 		h.band = h.band.Union(x.box)
 	}
+	if v.grid {
+		pool = nearRows(pool, h.band, t)
+	}
 	v.sampleHeads(t, h, pool)
 	missing, wrongUnit := v.lowerLevels(t, h, pool, limit, vocab)
 	v.groups(t, h, pool, &missing)
@@ -153,6 +165,42 @@ func (v *view) findHeads(t *Table, limit ingest.Box, vocab Vocabulary) (*heads, 
 			Found: fmt.Sprintf("row %d", int(h.list[0].atoms[0].box.Y0)), Next: nextLayout})
 	}
 	return h, reasons
+}
+
+// headCells are the cells of a grid that hold a heading of the table, so that
+// a sheet of many rows is gone through once and not once a column.
+func (v *view) headCells(t *Table, pool []*atom) []*atom {
+	want := map[string]bool{}
+	longest := 0 // with as many spaces as letters
+	for _, c := range t.Columns {
+		w := squeeze(c.Heading[0])
+		want[w] = true
+		longest = max(longest, 2*len(w))
+	}
+	var out []*atom
+	for _, a := range pool {
+		if len(a.text) <= longest && want[tight(a)] {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// nearRows are the cells of a grid within reach of the heading's own row:
+// its groups above, its lower levels and units below, with room to spare.
+func nearRows(pool []*atom, band ingest.Box, t *Table) []*atom {
+	levels := 0
+	for _, c := range t.Columns {
+		levels = max(levels, len(c.Heading)+len(c.Under))
+	}
+	reach := float64(10 + 4*levels)
+	var out []*atom
+	for _, a := range pool {
+		if a.box.Y1 >= band.Y0-reach && a.box.Y0 <= band.Y1+reach {
+			out = append(out, a)
+		}
+	}
+	return out
 }
 
 func oneColumn(t *Table) bool { return len(t.Columns) <= 2 }

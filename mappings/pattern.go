@@ -137,6 +137,12 @@ func (p *Pattern) reads() bool {
 	return false
 }
 
+// bare reports whether the pattern is one placeholder and nothing else: then
+// it matches any text, and the text is the placeholder's.
+func (p *Pattern) bare() bool {
+	return len(p.Names) == 1 && p.Src == "{"+p.Names[0]+"}"
+}
+
 // in reports whether the pattern stands anywhere in text.
 func (p *Pattern) in(text string) bool { return p.re.MatchString(text) }
 
@@ -150,6 +156,9 @@ func (p *Pattern) beginsIn(text string) bool {
 // and typographic variants of one sign become the plain one. It changes no
 // letter's case and no digit.
 func normalise(s string) string {
+	if isPlain(s) {
+		return s
+	}
 	var b strings.Builder
 	space := false
 	for _, r := range s {
@@ -178,6 +187,21 @@ func normalise(s string) string {
 	return b.String()
 }
 
+// isPlain reports whether normalise would change nothing, as with nearly
+// every cell and word: printable ASCII without two spaces side by side or a
+// space at an end.
+func isPlain(s string) bool {
+	last := byte(' ')
+	for i := 0; i < len(s); i++ {
+		c := s[i]
+		if c < ' ' || c > '~' || c == ' ' && last == ' ' {
+			return false
+		}
+		last = c
+	}
+	return last != ' ' || s == ""
+}
+
 // squeeze is normalise without any space, for comparing texts whose words
 // may have been wrapped over lines.
 func squeeze(s string) string { return strings.ReplaceAll(normalise(s), " ", "") }
@@ -186,7 +210,7 @@ func squeeze(s string) string { return strings.ReplaceAll(normalise(s), " ", "")
 // that must be accounted for.
 func hasDigit(s string) bool {
 	for _, r := range s {
-		if unicode.IsDigit(r) {
+		if r >= '0' && r <= '9' || r > '~' && unicode.IsDigit(r) {
 			return true
 		}
 	}

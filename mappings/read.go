@@ -402,15 +402,32 @@ func (r *reader) account() {
 		}
 	}
 	var left []*atom
+	home := map[*atom]*view{}
+	numbers := 0
 	for _, v := range r.views {
-		for _, a := range append(append([]*atom(nil), v.atoms...), v.turned...) {
-			switch {
-			case !hasDigit(a.text) && a.kind != ingest.ErrorCell && (a.mark == nil || a.mark.As != "result"):
-			case a.mark != nil:
-				r.out.Marks = append(r.out.Marks, *a.mark)
-			default:
-				r.out.Marks = append(r.out.Marks, Mark{Text: a.text, Place: a.place, As: "unaccounted"})
-				left = append(left, a)
+		for _, a := range v.atoms {
+			if a.isNumber() {
+				numbers++
+			}
+		}
+		numbers += len(v.turned)
+	}
+	r.out.Marks = make([]Mark, 0, numbers)
+	for _, v := range r.views {
+		for _, as := range [...][]*atom{v.atoms, v.turned} {
+			for _, a := range as {
+				if !a.isNumber() {
+					continue
+				}
+				m := Mark{As: "unaccounted"}
+				if a.mark != nil {
+					m = *a.mark
+				} else {
+					left = append(left, a)
+					home[a] = v
+				}
+				m.Text, m.Place = a.text, v.place(a)
+				r.out.Marks = append(r.out.Marks, m)
 			}
 		}
 	}
@@ -428,7 +445,7 @@ func (r *reader) account() {
 	}
 	for _, l := range lines {
 		as := byLine[l]
-		at := as[0].place
+		at := home[as[0]].place(as[0])
 		text := joined(as)
 		if l != nil && len(l.atoms) > len(as) {
 			text += "   in: " + shorten(joined(l.atoms))
@@ -436,6 +453,12 @@ func (r *reader) account() {
 		r.hold("number-unaccounted", at, ingest.Place{}, "the report has numbers that the mapping neither reads nor declares", "every number to be a result, a field, or declared as something else", text,
 			"if these are results, add them to the mapping; if not, add a line under not results")
 	}
+}
+
+// isNumber reports whether an atom must be accounted for: it holds a digit,
+// is a number that could not be shown, or was read as a result in words.
+func (a *atom) isNumber() bool {
+	return hasDigit(a.text) || a.kind == ingest.ErrorCell || a.mark != nil && a.mark.As == "result"
 }
 
 // inForce holds a report dated outside the time for which the layout holds.

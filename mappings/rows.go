@@ -2,6 +2,7 @@ package mappings
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -64,6 +65,10 @@ func (v *view) bodyLines(t *Table, h *heads, limit ingest.Box) []*line {
 func (v *view) rows(t *Table, h *heads, lines []*line, key int, ks keys) ([]*row, []*ingest.Reason) {
 	var body []*line
 	for _, l := range lines {
+		if len(t.SkipRows) == 0 {
+			body = lines
+			break
+		}
 		if sk := t.skip(joined(l.atoms)); sk != nil {
 			use(l.atoms, Mark{As: "declared", Note: sk.Why, Rule: sk.Place})
 			continue
@@ -76,14 +81,17 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int, ks keys) ([]*row
 	for _, l := range body {
 		r, bad := v.cut(t, h, l, cut, ss)
 		reasons = append(reasons, bad...)
-		if len(r.atoms()) > 0 {
+		if slices.ContainsFunc(r.cells, func(c []*atom) bool { return len(c) > 0 }) {
 			all = append(all, r)
 		}
+	}
+	if v.grid {
+		return v.gridRows(t, all, key, reasons)
 	}
 	keyed := make([]bool, len(all))
 	for i, r := range all {
 		keyed[i] = key >= 0 && len(r.cells[key]) > 0
-		if !keyed[i] || i == 0 || v.grid || ks.known == nil || !onlyKey(r, key) || hasDigit(joined(r.atoms())) {
+		if !keyed[i] || i == 0 || ks.known == nil || !onlyKey(r, key) || hasDigit(joined(r.atoms())) {
 			continue
 		}
 		// The rest of a label that was wrapped over two lines?
@@ -108,7 +116,7 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int, ks keys) ([]*row
 		words := !hasDigit(joined(r.atoms()))
 		best := 1e9
 		for _, k := range []int{prev, next} {
-			if k < 0 || k >= len(all) || v.grid {
+			if k < 0 || k >= len(all) {
 				continue
 			}
 			o, d := all[k].box.OverlapY(r.box), abs(all[k].box.CenterY()-r.box.CenterY())
@@ -158,6 +166,20 @@ func allRatings(r *row, rating func(string) bool) bool {
 	return true
 }
 
+// gridRows are the rows of a grid: there no row goes on in the next one.
+func (v *view) gridRows(t *Table, all []*row, key int, reasons []*ingest.Reason) ([]*row, []*ingest.Reason) {
+	var out []*row
+	for _, r := range all {
+		switch {
+		case key >= 0 && len(r.cells[key]) > 0:
+			out = append(out, r)
+		case hasDigit(joined(r.atoms())):
+			reasons = append(reasons, v.stray(t, r))
+		}
+	}
+	return out, reasons
+}
+
 // near reports whether two lines are no further apart than the lines of one
 // cell are.
 func near(a, b *row) bool {
@@ -169,16 +191,20 @@ func near(a, b *row) bool {
 func (v *view) cut(t *Table, h *heads, l *line, cut []float64, ss []*strip) (*row, []*ingest.Reason) {
 	var reasons []*ingest.Reason
 	r := &row{cells: make([][]*atom, len(h.list)), box: l.box}
-	for _, a := range l.atoms {
+	for k, a := range l.atoms {
 		i := 0
 		if v.grid {
 			if i = columnAt(h, a.box.X0); i < 0 {
 				continue // outside the table's columns: left for the accounting
 			}
+			if len(r.cells[i]) == 0 {
+				r.cells[i] = l.atoms[k : k+1 : k+1]
+				continue
+			}
 		} else {
 			i = sort.SearchFloat64s(cut, a.box.CenterX())
 			if hasDigit(a.text) && doubtful(ss, a) && t.crossMatters(h, i) {
-				reasons = append(reasons, &ingest.Reason{Code: "between-columns", Severity: ingest.Hold, Where: a.place, Rule: t.Place,
+				reasons = append(reasons, &ingest.Reason{Code: "between-columns", Severity: ingest.Hold, Where: v.place(a), Rule: t.Place,
 					What: fmt.Sprintf("it is not clear which column of the table %q this number belongs to", t.Name), Expected: "a number under its heading; the nearest is " + fmt.Sprintf("%q", h.list[i].col.Heading[0]), Found: a.text,
 					Next: "look at the page and key the sample by hand, or ask the laboratory for a clearer copy"})
 			}

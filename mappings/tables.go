@@ -102,6 +102,8 @@ func columnReading(h *heads, name string) int {
 
 // takeCell takes a cell's text apart by its column. It gives the texts by
 // name, and false when the text does not have the column's form.
+//
+// into does the same without maps where that is possible.
 func (r *reader) takeCell(v *view, x *head, as []*atom) (map[string]string, map[string][]*atom, bool) {
 	text := joined(as)
 	if x.col.Field != "" {
@@ -124,6 +126,23 @@ func (r *reader) takeCell(v *view, x *head, as []*atom) (map[string]string, map[
 		}
 	}
 	return m, named, true
+}
+
+// into takes a cell's text apart as takeCell does and fills c.
+func (r *reader) into(c *cell, v *view, x *head, as []*atom) bool {
+	if x.col.Field != "" {
+		c.set(string(x.col.Field), joined(as), as)
+		return true
+	}
+	if p := x.col.Reads; len(as) == 1 && p.bare() && as[0].text != "" {
+		c.set(p.Names[0], as[0].text, as)
+		return true
+	}
+	texts, named, ok := r.takeCell(v, x, as)
+	if ok {
+		c.fill(texts, named)
+	}
+	return ok
 }
 
 func (r *reader) badCell(v *view, t *Table, x *head, as []*atom) {
@@ -199,16 +218,14 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 				}
 				continue
 			}
-			texts, named, ok := r.takeCell(v, x, rw.cells[i])
-			if !ok {
-				r.badCell(v, t, x, rw.cells[i])
-				continue
-			}
 			c := cell{test: x.col.Test, rule: x.col.Place, unit: x.col.Unit, unitAtoms: x.unit}
 			if c.unit == "" && len(c.test.Units) > 0 && !c.test.Unprinted && headingHasUnit(x.col) {
 				c.unit, c.unitAtoms = headingUnit(x.col), x.atoms
 			}
-			c.fill(texts, named)
+			if !r.into(&c, v, x, rw.cells[i]) {
+				r.badCell(v, t, x, rw.cells[i])
+				continue
+			}
 			if r.addReading(v, sm, &c) {
 				use(rw.cells[i], Mark{As: "result", Note: x.col.Test.Label, Rule: x.col.Place})
 			}
@@ -529,9 +546,16 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 	for _, x := range reasons {
 		r.reason(x)
 	}
+	marks := make([]*Mark, len(h.list)) // one for all cells of a column
+	for i, x := range h.list {
+		if !x.col.Nothing {
+			marks[i] = &Mark{As: readingMark(x), Note: strings.Join(x.col.Reads.Names, ", "), Rule: x.col.Place}
+		}
+	}
+	ids := []int{columnReading(h, string(ReportNo)), columnReading(h, string(LabSampleID))}
 	for _, rw := range rows {
 		markNothing(h, rw)
-		s := r.sampleOfRow(v, t, h, rw, fields)
+		s := r.sampleOfRow(v, h, rw, ids, fields)
 		label := rw.text(tcol)
 		test := r.l.mapping.Test(label)
 		if test == nil {
@@ -544,20 +568,17 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 			if x.col.Nothing || i == tcol || len(rw.cells[i]) == 0 {
 				continue
 			}
-			texts, named, ok := r.takeCell(v, x, rw.cells[i])
-			if !ok {
+			if !r.into(&c, v, x, rw.cells[i]) {
 				r.badCell(v, t, x, rw.cells[i])
-				continue
 			}
-			c.fill(texts, named)
 		}
 		use(rw.cells[tcol], Mark{As: "heading", Note: test.Label, Rule: test.Place})
 		if !r.addReading(v, s, &c) && c.qualifier == "" {
 			r.hold("result-empty", v.placeOf(rw.atoms()), test.Place, fmt.Sprintf("the row of %s has no result", test.Label), "a number or a word such as ND", "nothing", "ask the laboratory, or declare what an empty result means")
 		}
-		for i, x := range h.list {
-			if !x.col.Nothing {
-				use(rw.cells[i], Mark{As: readingMark(x), Note: strings.Join(x.col.Reads.Names, ", "), Rule: x.col.Place})
+		for i, m := range marks {
+			if m != nil {
+				useShared(rw.cells[i], m)
 			}
 		}
 	}
@@ -575,11 +596,12 @@ func readingMark(x *head) string {
 
 // sampleOfRow finds or makes the sample that a row of a long list belongs to.
 // Rows of one sample must agree about it.
-func (r *reader) sampleOfRow(v *view, t *Table, h *heads, rw *row, fields map[FieldID]Field) *SampleExtract {
-	ids := []FieldID{ReportNo, LabSampleID}
+// ids are the columns that tell the samples apart, -1 for one that is not
+// there.
+func (r *reader) sampleOfRow(v *view, h *heads, rw *row, ids []int, fields map[FieldID]Field) *SampleExtract {
 	k := v.page.Name
-	for _, id := range ids {
-		if i := columnReading(h, string(id)); i >= 0 {
+	for _, i := range ids {
+		if i >= 0 {
 			k += "\x00" + rw.text(i)
 		}
 	}

@@ -19,9 +19,21 @@ type atom struct {
 	size   float64
 	turn   int
 	merged bool
-	place  ingest.Place
+	cell   *ingest.Cell // where it stands in a grid; nil on a page, where the box says it
 	line   *line
-	mark   *Mark // what became of it; nil while nothing has
+	mark   *Mark // what became of it, without its text and place; nil while nothing has
+}
+
+// place is where an atom of this view stands. It is made when it is asked
+// for: of hundreds of thousands of cells next to none is.
+func (v *view) place(a *atom) ingest.Place {
+	p := ingest.Place{}
+	if a.cell != nil {
+		p = v.page.PlaceOfCell(a.cell)
+	} else {
+		p = v.page.PlaceOfBox(a.box)
+	}
+	return p.In(v.doc.Source.Title())
 }
 
 // A line is the atoms that stand on one line, from left to right.
@@ -48,13 +60,15 @@ func newView(doc *ingest.Document, p *ingest.Page) *view {
 		v.fromCells(p)
 		return v
 	}
+	slab := make([]atom, len(p.Words))
 	for i := range p.Words {
 		w := &p.Words[i]
 		t := normalise(w.Text)
 		if t == "" {
 			continue
 		}
-		a := &atom{text: t, kind: ingest.TextCell, box: w.Box, base: w.Base, size: w.Size, turn: w.Turn, place: p.PlaceOfBox(w.Box).In(doc.Source.Title())}
+		a := &slab[i]
+		*a = atom{text: t, kind: ingest.TextCell, box: w.Box, base: w.Base, size: w.Size, turn: w.Turn}
 		switch {
 		case w.Ghost != "":
 			v.off = append(v.off, a)
@@ -73,6 +87,10 @@ func newView(doc *ingest.Document, p *ingest.Page) *view {
 // fromCells builds the view of a sheet or delimited file.
 func (v *view) fromCells(p *ingest.Page) {
 	var cur *line
+	// All atoms lie in one piece, and so do the lines' lists of them, since
+	// the cells come row by row.
+	slab := make([]atom, len(p.Cells))
+	v.atoms = make([]*atom, 0, len(p.Cells))
 	for i := range p.Cells {
 		c := &p.Cells[i]
 		t := normalise(c.Text)
@@ -80,9 +98,9 @@ func (v *view) fromCells(p *ingest.Page) {
 			continue
 		}
 		across, down := max(1, c.Across), max(1, c.Down)
-		a := &atom{text: t, full: c.Raw, kind: c.Kind, size: 1, base: float64(c.Row), merged: c.Across > 1 || c.Down > 1,
-			box:   ingest.Box{X0: float64(c.Col), Y0: float64(c.Row), X1: float64(c.Col + across), Y1: float64(c.Row + down)},
-			place: p.PlaceOfCell(c).In(v.doc.Source.Title())}
+		a := &slab[i]
+		*a = atom{text: t, full: c.Raw, kind: c.Kind, size: 1, base: float64(c.Row), merged: c.Across > 1 || c.Down > 1, cell: c,
+			box: ingest.Box{X0: float64(c.Col), Y0: float64(c.Row), X1: float64(c.Col + across), Y1: float64(c.Row + down)}}
 		if c.Hidden {
 			v.off = append(v.off, a)
 			continue
@@ -91,10 +109,11 @@ func (v *view) fromCells(p *ingest.Page) {
 			cur = &line{box: ingest.Box{Y0: a.box.Y0, Y1: a.box.Y0 + 1, X0: a.box.X0, X1: a.box.X1}}
 			v.lines = append(v.lines, cur)
 		}
-		cur.atoms = append(cur.atoms, a)
 		cur.box.X1 = max(cur.box.X1, a.box.X1)
 		a.line = cur
 		v.atoms = append(v.atoms, a)
+		n := len(v.atoms)
+		cur.atoms = v.atoms[n-len(cur.atoms)-1 : n : n]
 	}
 }
 
@@ -186,7 +205,18 @@ func abs(x float64) float64 {
 
 // joined is the atoms' texts with single spaces between them.
 func joined(as []*atom) string {
+	switch len(as) {
+	case 0:
+		return ""
+	case 1:
+		return as[0].text
+	}
+	n := len(as) - 1
+	for _, a := range as {
+		n += len(a.text)
+	}
 	var b strings.Builder
+	b.Grow(n)
 	for i, a := range as {
 		if i > 0 {
 			b.WriteByte(' ')
@@ -210,7 +240,7 @@ func (v *view) placeOf(as []*atom) ingest.Place {
 		return ingest.Place{File: v.doc.Source.Title(), Page: v.page.Number}
 	}
 	if v.grid || len(as) == 1 {
-		return as[0].place
+		return v.place(as[0])
 	}
 	return v.page.PlaceOfBox(boxOf(as)).In(v.doc.Source.Title())
 }
@@ -400,19 +430,34 @@ func (v *view) findLine(p *Pattern) []*line {
 // use marks atoms with what became of them. An atom keeps its first mark:
 // what was read as a result is not turned into furniture afterwards.
 func use(as []*atom, m Mark) {
+	for i, a := range as {
+		if a.mark == nil {
+			useShared(as[i:], &m)
+			return
+		}
+	}
+}
+
+// useShared is use with a mark that many atoms have in common.
+func useShared(as []*atom, m *Mark) {
 	for _, a := range as {
 		if a.mark == nil {
-			c := m
-			c.Text, c.Place = a.text, a.place
-			a.mark = &c
+			a.mark = m
 		}
 	}
 }
 
 // free are the atoms without a mark.
 func free(as []*atom) []*atom {
-	var out []*atom
-	for _, a := range as {
+	n := 0
+	for n < len(as) && as[n].mark == nil {
+		n++
+	}
+	if n == len(as) {
+		return as[:n:n]
+	}
+	out := append([]*atom(nil), as[:n]...)
+	for _, a := range as[n:] {
 		if a.mark == nil {
 			out = append(out, a)
 		}
