@@ -55,9 +55,18 @@ func (d *drafter) understood(t string) bool {
 func (d *drafter) decide(s *sheet, t *foundTable) bool {
 	testCol := -1
 	best := 0.0
+	named := 0 // columns whose own headings are tests
+	for _, c := range t.cols {
+		if m, ok := understand(d.v, c.heading[0]); ok && m.conf >= 0.6 && columnOf(c.title()) == "" && numeric(c) {
+			named++
+		}
+	}
 	for i, c := range t.cols {
 		if numeric(c) {
 			continue
+		}
+		if m, ok := understand(d.v, c.title()); columnOf(c.title()) != "test" && (named >= 2 || ok && m.analyte == "texture") {
+			continue // the columns are the tests
 		}
 		labels := c.filled()
 		n := 0

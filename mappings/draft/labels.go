@@ -89,7 +89,7 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 		}
 		v := strings.TrimSuffix(strings.TrimSuffix(ws[j].Text, ";"), ",")
 		_, tex := words().texture[fold(v)]
-		if isMissing(v) && j+1 < len(ws) && !grid && ws[j+1].Box.X0-ws[j].Box.X1 < 0.8*ws[j].Size {
+		if isMissing(v) && j+1 < len(ws) && !grid && ws[j+1].Box.X0-ws[j].Box.X1 < 0.8*ws[j].Size && !d.unitAt(ws, j+1) {
 			continue // "Potash: none needed"
 		}
 		if !(isNumber(v) && (hasDigit(v)) || isMissing(v) && !strings.Contains(v, ".") || m.analyte == "texture" && tex) {
@@ -128,6 +128,18 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 		return f, j - i
 	}
 	return foundLabel{}, 0
+}
+
+// unitAt reports whether a unit stands at word j.
+func (d *drafter) unitAt(ws []mappings.Piece, j int) bool {
+	for k := min(3, len(ws)-j); k > 0; k-- {
+		if u, _, ok := joinWords(ws[j:j+k], false); ok {
+			if _, _, ok := unitOf(d.v, u); ok {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // labelBegins reports whether a label with its value begins at word j: S may
