@@ -28,6 +28,9 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	}
 	must(t, exitDone, "run", "--office", calm, "-q")
 	must(t, exitDone, "run", "--office", calm, "-q", filepath.Join(calm, "named"))
+	begun := time.Now()
+	must(t, exitDone, "run", "--office", calm, "-q") // nothing is there any more
+	idle := int(time.Since(begun).Milliseconds())    // what beginning and ending take on this machine, now
 
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
@@ -35,10 +38,10 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	killed := 0
 	for i := range kills {
 		cmd := program(t, "watch", "--office", rough, "-q")
-		wait := 560 + rnd.IntN(200) // the watched files settle first
+		wait := 500 + idle/2 + rnd.IntN(300) // the watched files settle first
 		if i%2 == 1 {
 			cmd = program(t, "run", "--office", rough, "-q", filepath.Join(rough, "named"))
-			wait = 30 + rnd.IntN(250)
+			wait = idle/4 + rnd.IntN(300)
 		}
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
@@ -51,6 +54,9 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	}
 	before := len(names(t, filepath.Join(rough, "inbox")))
 	t.Logf("killed %d times; %d of %d watched files were still waiting then", killed, before, watched)
+	if before == watched {
+		t.Error("no watch was killed after it had begun its work: the kills come too early")
+	}
 	if killed < kills/2 {
 		t.Errorf("only %d of %d kills met a running program: give it more files", killed, kills)
 	}

@@ -9,6 +9,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -33,7 +34,19 @@ func TestMain(m *testing.M) {
 	if os.Getenv(asProgram) != "" {
 		os.Exit(start(fixedNow))
 	}
-	testscript.Main(m, map[string]func(){"windrow": func() { os.Exit(start(fixedNow)) }})
+	testscript.Main(removing{m}, map[string]func(){"windrow": func() { os.Exit(start(fixedNow)) }})
+}
+
+// removing runs the tests, and removes the program that they made.
+type removing struct{ m *testing.M }
+
+// Run implements testscript.TestingM.
+func (r removing) Run() int {
+	code := r.m.Run()
+	if at, err := plain(); underRace && err == nil {
+		_ = os.Remove(at) // in a folder for temporary files
+	}
+	return code
 }
 
 // TestScripts runs each file of testdata/script: commands, and what they must
@@ -147,14 +160,30 @@ func makeOffice(dir string) error {
 	return os.WriteFile(filepath.Join(dir, "windrow.yaml"), []byte("office:\n  name: \"Finch County Soil Desk\"\nwatch:\n  settle: 500ms\n  poll: 100ms\nlisten: 127.0.0.1:0\n"), 0o600)
 }
 
+// plain is this test binary without the race detector, made once: a program
+// under the detector takes minutes for what these tests give it to do. The
+// scripts run under it all the same.
+var plain = sync.OnceValues(func() (string, error) {
+	self, err := os.Executable()
+	if err != nil || !underRace {
+		return self, err
+	}
+	at := filepath.Join(os.TempDir(), fmt.Sprintf("windrow-test-%d", os.Getpid()))
+	out, err := exec.Command("go", "test", "-c", "-o", at, ".").CombinedOutput()
+	if err != nil {
+		return "", fmt.Errorf("go test -c: %w\n%s", err, out)
+	}
+	return at, nil
+})
+
 // program is the program as another process.
 func program(t *testing.T, args ...string) *exec.Cmd {
 	t.Helper()
-	self, err := os.Executable()
+	at, err := plain()
 	if err != nil {
 		t.Fatal(err)
 	}
-	cmd := exec.Command(self, args...)
+	cmd := exec.Command(at, args...)
 	cmd.Env = append(os.Environ(), asProgram+"=1")
 	return cmd
 }

@@ -1,0 +1,6 @@
+//go:build !race
+
+package main
+
+// underRace: these tests run without the race detector.
+const underRace = false
