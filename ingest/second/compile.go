@@ -14,6 +14,10 @@ import (
 // holds the folder to compile into.
 const compileMark = "WINDROW_COMPILE_SECOND"
 
+// CacheVar is the environment variable in which a process set apart, whose
+// environment is otherwise empty, is told the folder of [Options].
+const CacheVar = "WINDROW_SECOND_CACHE"
+
 // build names the machine code of this version; a test holds it against
 // go.mod.
 const build = "pdfium-1.21.4-wazero-1.12.0"

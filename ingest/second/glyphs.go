@@ -114,12 +114,19 @@ func (pg *page) readText(most int, work func([]glyph)) {
 				continue // a character without a place is not on the page
 			}
 			g.box = pg.view.box(float64(b.Rect.Left), float64(b.Rect.Bottom), float64(b.Rect.Right), float64(b.Rect.Top))
+			if far := max(math.Abs(g.box.X0), math.Abs(g.box.Y0), math.Abs(g.box.X1), math.Abs(g.box.Y1)); !(far < farthest) {
+				continue
+			}
 		}
 		glyphs = append(glyphs, g)
 	}
 	work(glyphs)
 	must(pg.p.FPDFText_ClosePage(&requests.FPDFText_ClosePage{TextPage: pg.text}))
 }
+
+// farthest is how many points off the page a character may stand; farther
+// ones come of damage.
+const farthest = 50_000.0
 
 // mostGlyphs is how many characters may stand for one word of the limits.
 const mostGlyphs = 12

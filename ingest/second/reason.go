@@ -95,7 +95,7 @@ func noText() *ingest.Reason {
 // onlySecond goes with every document that this engine alone has read.
 func onlySecond() *ingest.Reason {
 	return &ingest.Reason{Code: "second-engine-only", Severity: ingest.Flag,
-		What:     "only one of the two ways of reading PDF files could open this file, so nothing in it was read twice",
+		What:     "only one of the two ways of reading PDF files could open this file, so nothing in it was read twice, and text that is hidden on the page was not told apart",
 		Expected: "a file that both can open", Found: "a file that is locked, or damaged and repaired while it was read",
 		Next: "compare the numbers with the page, or ask the laboratory for a copy that is neither locked nor damaged"}
 }

@@ -24,9 +24,14 @@ func (pg *page) words(glyphs []glyph) []ingest.Word {
 	var last glyph
 	var turn, lastTurn int
 	var base, size float64
+	width, height := pg.view.size()
 	flush := func() {
 		if len(text) > 0 {
-			out = append(out, ingest.Word{Text: string(text), Box: box, Base: base, Size: size, Turn: turn})
+			w := ingest.Word{Text: string(text), Box: upright(box, base, size, turn), Base: base, Size: size, Turn: turn}
+			if x, y := w.Box.CenterX(), w.Box.CenterY(); x < 0 || y < 0 || x > width || y > height {
+				w.Ghost = "off the page"
+			}
+			out = append(out, w)
 		}
 		text, box = text[:0], ingest.Box{}
 	}
@@ -36,7 +41,7 @@ func (pg *page) words(glyphs []glyph) []ingest.Word {
 			continue
 		}
 		t := pg.turnOf(g.index)
-		if len(text) > 0 && (t != lastTurn || apart(last.box, g.box, t)) {
+		if len(text) > 0 && (t != lastTurn || parted(last.box, g.box, t)) {
 			flush()
 		}
 		if len(text) == 0 {
@@ -51,8 +56,30 @@ func (pg *page) words(glyphs []glyph) []ingest.Word {
 	return out
 }
 
-// apart reports whether a character starts a word of its own.
-func apart(a, b ingest.Box, turn int) bool {
+// The usual extent of a font's letters above and below its line, in sizes.
+// The engine's own boxes reach as far as the font's tallest accents.
+const (
+	ascent  = 0.72
+	descent = 0.21
+)
+
+// upright is a word's box with the usual extent across its line.
+func upright(b ingest.Box, base, size float64, turn int) ingest.Box {
+	switch turn {
+	case 90:
+		b.X0, b.X1 = base-ascent*size, base+descent*size
+	case 180:
+		b.Y0, b.Y1 = base-descent*size, base+ascent*size
+	case 270:
+		b.X0, b.X1 = base-descent*size, base+ascent*size
+	default:
+		b.Y0, b.Y1 = base-ascent*size, base+descent*size
+	}
+	return ingest.Box{X0: round(b.X0), Y0: round(b.Y0), X1: round(b.X1), Y1: round(b.Y1)}
+}
+
+// parted reports whether a character starts a word of its own.
+func parted(a, b ingest.Box, turn int) bool {
 	var gap, rise, tall float64
 	switch turn {
 	case 90:
