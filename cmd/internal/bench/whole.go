@@ -200,9 +200,7 @@ func csvToJSON(data []byte, w io.Writer) error {
 		}
 		rows = append(rows, m)
 	}
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
-	return e.Encode(rows)
+	return json.NewEncoder(w).Encode(rows)
 }
 
 // workbook measures a large survey.
