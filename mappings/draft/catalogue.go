@@ -124,7 +124,15 @@ func (d *drafter) columnTest(c *column) {
 // with a question where the analyte has hardly another unit; anything else is
 // left unread until the steward has answered.
 func (d *drafter) noUnit(c *column, e *testEntry) {
-	if e.unprinted != "" {
+	if c != nil && e.unprinted == "" {
+		for _, u := range c.under {
+			if w := unitInHeading(d, u); w != "" {
+				e.unprinted = w // verified with the wider heading itself
+				return
+			}
+		}
+	}
+	if e.unprinted != "" && (e.unprinted != "-" || c == nil) {
 		return
 	}
 	if d.generalUnit != "" && !strings.HasPrefix(e.m.analyte, "base_sat") && e.m.analyte != "OM" && e.m.analyte != "EC" && e.m.analyte != "CEC" && e.m.analyte != "acidity" && !isShare(e.m.analyte) {
@@ -147,6 +155,19 @@ func (d *drafter) noUnit(c *column, e *testEntry) {
 		c.test = ""
 		c.ask = append(c.ask, "in which unit is "+quoted(c.title())+" ("+e.m.analyte+") given? Write a test with unit not printed: and take reads: nothing out")
 	}
+}
+
+// unitInHeading is the unit at the end of a wider heading, such as
+// "Nutrients, ppm" or "Extractable (mg/kg)".
+func unitInHeading(d *drafter, text string) string {
+	tokens := labelTokens(text)
+	for n := min(3, len(tokens)-1); n > 0; n-- {
+		u := strings.Join(tokens[len(tokens)-n:], " ")
+		if id, _, ok := unitOf(d.v, u); ok && id != "pH" && id != "index" {
+			return u
+		}
+	}
+	return ""
 }
 
 func isShare(analyte string) bool {

@@ -205,7 +205,7 @@ func (d *drafter) fieldColumn(c *column, id mappings.FieldID) {
 			}
 			d.dateSeen(t)
 		}
-		if share(c.cells, func(t string) bool { return isMissing(t) || hasDate(t) }) < 0.8 && len(filled) > 0 && c.kinds[0] != ingest.DateCell && !anyDateCell(c) {
+		if share(c.cells, func(t string) bool { return isMissing(t) || hasDate(t) || serial(t) }) < 0.8 && len(filled) > 0 && c.kinds[0] != ingest.DateCell && !anyDateCell(c) {
 			bad("the heading " + quoted(c.title()) + " names a date, but the cells are not dates of a known form")
 		}
 	case mappings.LabSampleID:
@@ -294,7 +294,7 @@ func (d *drafter) decideTests(s *sheet, t *foundTable, testCol int) bool {
 		role := columnOf(title)
 		id := fieldOf(title)
 		switch {
-		case t.across && idLike.MatchString(title) && hasDigit(title) && !yearLike.MatchString(title) && columnOf(title) == "":
+		case t.across && sampleNumber(title) && columnOf(title) == "":
 			c.role, c.conf = "samples", 0.9
 			samples = append(samples, c)
 		case yearLike.MatchString(title):
@@ -380,11 +380,36 @@ func (d *drafter) decideTests(s *sheet, t *foundTable, testCol int) bool {
 		all[0].conf = 0.5
 		all[0].ask = append(all[0].ask, "two columns could be the result: "+quoted(all[0].title())+" or "+quoted(all[1].title())+"?")
 	}
-	if hasID {
+	if hasID || t.repeats(testCol) {
 		t.kind = "reading"
 	}
 	d.rowsOfTests(t, testCol)
 	return true
+}
+
+// repeats reports whether the same tests come again under another sample's
+// number or name: then each row is a reading of a long list.
+func (t *foundTable) repeats(testCol int) bool {
+	id := -1
+	for i, c := range t.cols {
+		if c.role == string(mappings.ClientSampleID) && id < 0 {
+			id = i
+		}
+	}
+	if id < 0 {
+		return false
+	}
+	seen := map[string]bool{}
+	again, ids := false, map[string]bool{}
+	for i, label := range t.cols[testCol].cells {
+		if label == "" {
+			continue
+		}
+		again = again || seen[label]
+		seen[label] = true
+		ids[t.cols[id].cells[i]] = true
+	}
+	return again || len(ids) > 1 || len(t.rows) > 1 && len(ids) == 1 && !ids[""]
 }
 
 // yearColumns settles columns headed by years: the year of the report is the

@@ -187,7 +187,7 @@ func (d *drafter) valid(f *foundField, ws []mappings.Piece) bool {
 		if len(ws) == 1 && ws[0].Kind == ingest.DateCell {
 			return true
 		}
-		if !hasDate(v) {
+		if !hasDate(v) && !serial(v) {
 			return false
 		}
 		d.dateSeen(v)

@@ -116,6 +116,9 @@ func (d *drafter) regionTop(s *sheet, seed int) (int, float64) {
 				bad = true
 			}
 		}
+		if len(l.runs) == 1 && len(l.words) >= 2 && hasAny(l.text(), []string{"laboratory", "laboratories", "lab", "labs", "testing", "analytical"}) {
+			bad = true // the name over it all
+		}
 		if len(l.runs) > 1 && fieldOf(l.runs[0].text) != "" && !d.known(l.runs[1].text) {
 			bad = true
 		}
@@ -165,6 +168,22 @@ func (d *drafter) groupRow(s *sheet, j, seed int) bool {
 
 // gridColumns makes a column of each cell of the heading row of a grid.
 func (d *drafter) gridColumns(s *sheet, t *foundTable, top, first int) {
+	if t.seed > 0 && s.lines[t.seed-1].box.Y0 == s.lines[t.seed].box.Y0-1 {
+		up := s.lines[t.seed-1].words
+		ids, first := 0, 0.0
+		for _, w := range s.lines[t.seed].words {
+			first = max(first, w.Box.X1)
+		}
+		for _, w := range up {
+			if w.Box.X0 >= first && sampleNumber(w.Text) {
+				ids++
+			}
+		}
+		if ids > 0 && ids >= len(up)-2 {
+			t.seed, t.across, top = t.seed-1, true, t.seed-1
+			defer func() { t.headRow = 0 }()
+		}
+	}
 	seed := &s.lines[t.seed]
 	t.headRow = int(seed.box.Y0)
 	for _, w := range seed.words {
@@ -200,6 +219,33 @@ func (d *drafter) gridColumns(s *sheet, t *foundTable, top, first int) {
 		}
 		t.cols = append(t.cols, c)
 	}
+	if !t.across {
+		return
+	}
+	// Columns whose heading stands only in a lower row.
+	for j := t.seed + 1; j < first; j++ {
+		for _, w := range s.lines[j].words {
+			covered := false
+			for _, c := range t.cols {
+				covered = covered || w.Box.X0 >= c.box.X0 && w.Box.X0 < c.box.X1
+			}
+			if !covered {
+				t.cols = append(t.cols, &column{heading: []string{w.Text}, box: w.Box})
+			}
+		}
+	}
+	sort.SliceStable(t.cols, func(i, j int) bool { return t.cols[i].box.X0 < t.cols[j].box.X0 })
+}
+
+// sampleNumber reports whether a heading can be a sample's number.
+func sampleNumber(t string) bool {
+	if yearLike.MatchString(t) || !hasDigit(t) {
+		return false
+	}
+	if isNumber(t) {
+		return len(t) >= 3 && !strings.ContainsAny(t, ".,<>")
+	}
+	return idLike.MatchString(t)
 }
 
 // slots are the strips of a page in which the rows of a table have ink.

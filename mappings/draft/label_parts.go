@@ -149,6 +149,9 @@ func percentUnit(v mappings.Vocabulary, text string) bool {
 // readContext takes a method or a unit from a wider heading or from a line
 // under the heading.
 func readContext(v mappings.Vocabulary, m *meaning, c string) {
+	if m.analyte == "texture" {
+		return
+	}
 	if _, _, ok := unitOf(v, c); ok && c != "1:1" {
 		if m.unit == "" {
 			m.unit = c

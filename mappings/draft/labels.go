@@ -214,6 +214,9 @@ func (d *drafter) pageSentences(s *sheet, taken map[int]bool) []foundSentence {
 			continue
 		}
 		f.text = mappings.Literal(mappings.Normalise(part[g[2]:g[4]])) + " {result}" + mappings.Literal(rest)
+		if rest == "" && strings.Trim(part[g[5]:], " .") == "" {
+			f.text += "." // the end of the sentence is not part of the number
+		}
 		f.text = strings.Join(strings.Fields(f.text), " ")
 		if !seen[f.label] {
 			seen[f.label] = true

@@ -82,6 +82,9 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 			}
 		}
 		if !s.grid {
+			for _, f := range fs {
+				taken[f.line] = true
+			}
 			for _, x := range d.pageSentences(s, taken) {
 				l.addSentence(x)
 			}

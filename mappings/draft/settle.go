@@ -13,6 +13,9 @@ import (
 func (l *layoutDraft) settle(d *drafter, pages [][]foundField, idsOnPage int) {
 	rowKind, across := false, false
 	for _, t := range l.tables {
+		if t.kind != "test" {
+			t.promoteColumn()
+		}
 		if t.kind == "reading" || t.kind == "sample" && t.hasID() {
 			rowKind = true
 		}
@@ -76,6 +79,25 @@ func (l *layoutDraft) labelTest(d *drafter, f foundLabel) {
 	if !e.addUnit(d, f.unit) && !selfUnit(e.m.analyte) && len(e.units) == 0 {
 		d.noUnit(nil, e)
 	}
+}
+
+// promoteColumn takes a column of sample numbers for the laboratory's when no
+// better column or label stands for them: a long list can't be read without.
+func (t *foundTable) promoteColumn() {
+	var best *column
+	for _, c := range t.cols {
+		if c.role == string(mappings.LabSampleID) {
+			return
+		}
+		if c.role == string(mappings.ClientSampleID) && best == nil && share(c.cells, func(x string) bool { return idLike.MatchString(x) || t.kind == "reading" && hasDigit(x) }) > 0.95 {
+			best = c
+		}
+	}
+	if best == nil {
+		return
+	}
+	best.role, best.conf = string(mappings.LabSampleID), 0.6
+	best.ask = append(best.ask, "are these the laboratory's numbers of the samples, or the client's names for them?")
 }
 
 func (t *foundTable) hasID() bool {
@@ -248,7 +270,7 @@ func (l *layoutDraft) promoteSample(fs []foundField) []foundField {
 	for _, f := range fs {
 		if len(f.ids) == 1 && f.ids[0] == mappings.ClientSampleID {
 			switch fold(f.label) {
-			case "sample", "sampleno", "samplenumber", "sample#", "no":
+			case "sample", "sampleno", "samplenumber", "sample#", "no", "sampleid", "sampleidentification", "identification", "samplecode":
 				if digits := len(strings.Join(digitRun.FindAllString(f.value, -1), "")); digits >= 3 && !strings.Contains(f.value, " ") {
 					f.ids, f.conf, f.ask = []mappings.FieldID{mappings.LabSampleID}, 0.7, "is this the laboratory's number of the sample?"
 				}
@@ -268,6 +290,17 @@ func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 	}
 	var all []cand
 	doc := l.docs[0]
+	values, headings := map[string]bool{}, map[string]bool{}
+	for _, f := range append(append([]foundField(nil), l.report...), l.sample...) {
+		values[f.value] = true
+	}
+	for _, t := range l.tables {
+		for _, c := range t.cols {
+			for _, h := range append(append([]string{c.title()}, c.under...), c.heading...) {
+				headings[h] = true
+			}
+		}
+	}
 	if l.format == ingest.CSV {
 		return l.headingTexts(), ""
 	}
@@ -314,8 +347,17 @@ func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 				if s := fieldStart(&textLine{words: r.words}); s > 0 && s < len(r.words) && !hasAny(text, words().Laboratory) {
 					score -= 3
 				}
-				if d.known(text) {
-					score -= 3
+				if d.known(text) || values[r.text] || headings[r.text] || headings[text] {
+					score -= 5
+				}
+				for a := 0; a < len(r.words); a++ {
+					for b := a + 1; b <= min(len(r.words), a+3); b++ {
+						if t, _, ok := joinWords(r.words[a:b], s.grid); ok && score < 3 && d.understood(t) {
+							score -= 2 // a sentence about a result
+							a = len(r.words)
+							break
+						}
+					}
 				}
 				all = append(all, cand{text, score})
 			}
@@ -332,7 +374,7 @@ func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 		for _, t := range texts {
 			ok = ok && !strings.Contains(t, c.text) && !strings.Contains(c.text, t)
 		}
-		if ok && (c.score > 0 || len(texts) == 0) {
+		if ok && (c.score >= 1 || len(texts) == 0) {
 			texts = append(texts, c.text)
 		}
 		if len(texts) == 2 {

@@ -2,6 +2,7 @@ package draft
 
 import (
 	"regexp"
+	"slices"
 	"sort"
 	"strings"
 
@@ -77,6 +78,12 @@ func (n *numberStyle) settle() (decimal, thousands, ask string) {
 	return decimal, thousands, ask
 }
 
+// serial reports whether a text can be the day number of a spreadsheet: a
+// whole number for a day of this century's first half.
+func serial(t string) bool {
+	return len(t) == 5 && t >= "36526" && t <= "54788" && isNumber(t) && !strings.ContainsAny(t, "., ")
+}
+
 // dateSeen notes a date, to find the one pattern that fits all of them.
 func (d *drafter) dateSeen(t string) {
 	if !isMissing(t) {
@@ -89,6 +96,13 @@ func (d *drafter) dateSeen(t string) {
 func (d *drafter) settleDates(order [][]string) (patterns []string, ask string) {
 	left := map[string]bool{}
 	for t := range d.dates {
+		if serial(t) {
+			ask = "some dates are day numbers of a spreadsheet; do they count from 1900, as is usual?"
+			if !slices.Contains(patterns, "day serial 1900") {
+				patterns = append(patterns, "day serial 1900")
+			}
+			continue
+		}
 		left[t] = true
 	}
 	for len(left) > 0 {

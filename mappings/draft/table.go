@@ -153,7 +153,7 @@ func (d *drafter) seeds(s *sheet) []int {
 		if l.longText() {
 			continue
 		}
-		hits, strong, misses, values := 0, 0, 0, 0
+		hits, strong, misses, values, ids, analytes := 0, 0, 0, 0, 0, 0
 		lastMiss := -2
 		for k, p := range d.phrases(l, s.grid) {
 			switch {
@@ -162,6 +162,11 @@ func (d *drafter) seeds(s *sheet) []int {
 				if p.strong {
 					strong++
 				}
+				if columnOf(p.text) == "" && fieldOf(p.text) == "" && p.strong {
+					analytes++
+				}
+			case isNumber(p.text) && sampleNumber(p.text):
+				ids++
 			case isNumber(p.text):
 				values++
 			case idLike.MatchString(p.text) && hasDigit(p.text):
@@ -182,6 +187,11 @@ func (d *drafter) seeds(s *sheet) []int {
 					}
 				}
 			}
+		}
+		if ids > 0 && (analytes > 0 || strong == 0) {
+			values += ids // numbers beside the name of a test are its values
+		} else if ids > 0 {
+			strong++
 		}
 		if strong < 2 || hits < misses || values > 0 {
 			continue
@@ -245,7 +255,7 @@ func (d *drafter) acrossHead(l *textLine, grid bool) ([]phrase, bool) {
 			known++
 			continue
 		}
-		if idLike.MatchString(p.text) && len(digitRun.FindString(p.text)) > 0 && !isNumber(p.text) {
+		if sampleNumber(p.text) {
 			ids = append(ids, p)
 		}
 	}

@@ -107,7 +107,7 @@ func fold0(s string) string {
 
 // hasAny reports whether a text holds one of the phrases, word by word.
 func hasAny(text string, phrases []string) bool {
-	t := " " + strings.ToLower(mappings.Normalise(text)) + " "
+	t := " " + strings.ToLower(mappings.Normalise(strings.NewReplacer(",", " ", ";", " ", ":", " ", "(", " ", ")", " ").Replace(text))) + " "
 	for _, p := range phrases {
 		if strings.Contains(t, " "+strings.ToLower(p)+" ") || strings.ContainsAny(p, "%.") && strings.Contains(t, strings.ToLower(p)) {
 			return true

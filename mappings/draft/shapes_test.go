@@ -1,0 +1,386 @@
+package draft
+
+import (
+	"fmt"
+	"os"
+	"sort"
+	"strings"
+	"testing"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
+	"example.org/windrow/normalize"
+)
+
+// drawn turns lines of text into a page as a typewriter would print it: a
+// character is 6 points wide and a line 12 points high.
+func drawn(text string) *ingest.Document {
+	p := &ingest.Page{Number: 1, Width: 612, Height: 792}
+	for i, l := range strings.Split(strings.Trim(text, "\n"), "\n") {
+		y := 20 + 12*float64(i)
+		for c := 0; c < len(l); {
+			if l[c] == ' ' {
+				c++
+				continue
+			}
+			e := c
+			for e < len(l) && l[e] != ' ' {
+				e++
+			}
+			p.Words = append(p.Words, ingest.Word{Text: l[c:e], Box: ingest.Box{X0: 6 * float64(c), Y0: y, X1: 6 * float64(e), Y1: y + 10}, Base: y + 8, Size: 10})
+			c = e
+		}
+	}
+	return &ingest.Document{Source: ingest.SourceRef{Name: "a.pdf"}, Format: ingest.PDF, Pages: []*ingest.Page{p}}
+}
+
+// grid turns rows of cells, separated by bars, into a sheet; without a name
+// into a delimited file.
+func grid(text string, name string) *ingest.Document {
+	p := &ingest.Page{Number: 1, Name: name}
+	d := &ingest.Document{Source: ingest.SourceRef{Name: "a.xlsx"}, Format: ingest.XLSX, Pages: []*ingest.Page{p}}
+	if name == "" {
+		d.Format, d.Source.Name, d.Dialect = ingest.CSV, "a.csv", &ingest.Dialect{Encoding: "utf-8", Delimiter: ","}
+	}
+	for r, l := range strings.Split(strings.Trim(text, "\n"), "\n") {
+		for c, t := range strings.Split(l, "|") {
+			t = strings.TrimSpace(t)
+			p.Rows, p.Cols = r+1, max(p.Cols, c+1)
+			cell := ingest.Cell{Row: r + 1, Col: c + 1, Text: t, Kind: ingest.TextCell}
+			if name == "" {
+				cell.Line, cell.LineCol = r+1, c+1
+			}
+			if t != "" {
+				p.Cells = append(p.Cells, cell)
+			}
+		}
+	}
+	return d
+}
+
+// drafted proposes a mapping for documents and gives what it reads from
+// them, a reading a line, and the codes of reasons to hold them.
+func drafted(t *testing.T, docs ...*ingest.Document) (string, *Draft) {
+	t.Helper()
+	v := normalize.Vocabulary()
+	var in [][]*ingest.Document
+	for _, d := range docs {
+		in = append(in, []*ingest.Document{d})
+	}
+	dr, reasons := Propose(in, Options{Vocabulary: v})
+	if dr == nil {
+		return "nothing: " + reasons[0].Code + "\n", nil
+	}
+	again, _ := Propose(in, Options{Vocabulary: v})
+	if again == nil || again.Text != dr.Text {
+		t.Error("the same documents give another text")
+	}
+	if os.Getenv("DRAFT_SHOW") == "shapes" {
+		t.Log(dr.Text)
+	}
+	m, why := mappings.Decode("draft.yaml", []byte(dr.Text), v)
+	for _, r := range why {
+		t.Error(r)
+	}
+	if m == nil {
+		t.Fatal(dr.Text)
+	}
+	var b strings.Builder
+	for _, doc := range docs {
+		var best *mappings.Extract
+		for _, try := range mappings.TryMapping(m, []*ingest.Document{doc}, v) {
+			if x := try.Extract; x != nil && (best == nil || len(x.Reasons) < len(best.Reasons)) {
+				best = x
+			}
+		}
+		if best == nil {
+			b.WriteString("not recognised\n")
+			continue
+		}
+		for _, s := range best.Samples {
+			for _, r := range s.Readings {
+				fmt.Fprintf(&b, "%s %s", s.Fields[mappings.LabSampleID].Value, r.Analyte)
+				if r.Basis != "" {
+					b.WriteString(" as " + r.Basis)
+				}
+				val := r.Censor + r.Number + r.Words
+				if r.Missing != "" {
+					val = r.Missing
+				}
+				fmt.Fprintf(&b, " = %s %s", val, r.Unit)
+				if r.Rating != "" {
+					b.WriteString(" " + r.Rating)
+				}
+				b.WriteString("\n")
+			}
+		}
+		codes := map[string]bool{}
+		for _, r := range best.Reasons {
+			if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
+				codes[r.Code] = true
+				if os.Getenv("DRAFT_SHOW") == "shapes" {
+					t.Log(r)
+				}
+			}
+		}
+		var cs []string
+		for c := range codes {
+			cs = append(cs, c)
+		}
+		sort.Strings(cs)
+		for _, c := range cs {
+			b.WriteString("! " + c + "\n")
+		}
+	}
+	return b.String(), dr
+}
+
+// asks reports whether a line of the draft that holds text also holds a
+// question.
+func asks(dr *Draft, text string) bool {
+	for _, l := range strings.Split(dr.Text, "\n") {
+		if strings.Contains(l, text) && strings.Contains(l, "QUESTION") {
+			return true
+		}
+	}
+	return false
+}
+
+var shapes = []struct {
+	name  string
+	doc   *ingest.Document
+	want  string
+	asked []string // texts of lines that must hold a question
+}{
+	{"rows of tests with a target and no unit for two of them", drawn(`
+TAMARACK VALLEY SOIL TESTING SERVICE
+
+Sample ID:  TV-1044                    Grower:  Orla Finch
+County:     Tamarack                   Date reported:  05/19/2026
+
+Analysis            Result  Units   Target    Level
+pH (1:1)            6.2             6.5-7.0   Low
+Phosphorus (P)      41      ppm     30        High
+Potassium (K)       <25     ppm     120       Low
+Organic Matter      3.4     %
+Zinc                1.9     ppm     1.0       High
+
+Recommendations: apply 50 lb per 1000 sq ft of lime in 2 years
+`), `
+TV-1044 pH = 6.2 pH Low
+TV-1044 P = 41 mg/kg High
+TV-1044 K = <25 mg/kg Low
+TV-1044 OM = 3.4 %
+TV-1044 Zn = 1.9 mg/kg High
+`, nil},
+	{"two columns that could be the result", drawn(`
+TAMARACK VALLEY SOIL TESTING SERVICE
+Lab Number:  88                    Client:  Orla Finch
+
+Test                Value   Result  Unit
+Soil pH             6.2     6.4
+Phosphorus          41      44      ppm
+Potassium           90      95      ppm
+`), `
+88 pH = 6.2 pH
+88 P = 41 mg/kg
+88 K = 90 mg/kg
+`, []string{"heading: Value", "heading: Result"}},
+	{"a unit that nothing prints", drawn(`
+VESPER SOIL LABORATORY
+Lab No   Field       pH    P     K     OM (%)
+101      North       6.5   30    120   3.1
+102      South       5.9   22    98    2.7
+103      East        6.1   27    101   2.9
+`), `
+101 pH = 6.5 pH
+101 OM = 3.1 %
+102 pH = 5.9 pH
+102 OM = 2.7 %
+103 pH = 6.1 pH
+103 OM = 2.9 %
+`, []string{"heading: P", "heading: K"}},
+	{"units in the headings, a mean below", drawn(`
+VESPER SOIL LABORATORY
+Client: Moss Farm          County: Vesper         Reported: 2026-04-02
+
+Lab No   Sample      pH     P        K       Ca      CEC
+                            (ppm)    (ppm)   (ppm)   (meq/100g)
+101      North       6.5    30       120     1510    9.1
+102      South       5.9    22       98      1322    8.8
+103      East        6.1    27       101     1400    9.0
+Mean                 6.2    26       106     1411    9.0
+`), `
+101 pH = 6.5 pH
+101 P = 30 mg/kg
+101 K = 120 mg/kg
+101 Ca = 1510 mg/kg
+101 CEC = 9.1 cmol(+)/kg
+102 pH = 5.9 pH
+102 P = 22 mg/kg
+102 K = 98 mg/kg
+102 Ca = 1322 mg/kg
+102 CEC = 8.8 cmol(+)/kg
+103 pH = 6.1 pH
+103 P = 27 mg/kg
+103 K = 101 mg/kg
+103 Ca = 1400 mg/kg
+103 CEC = 9.0 cmol(+)/kg
+`, nil},
+	{"dot leaders", drawn(`
+QUARRY CROSS TESTING ROOMS
+Lab no.: QC-77     Client: Ned Oak
+Reported: 14 Mar 2026
+
+Soil pH ............................ 6.1
+Phosphorus ......................... 34 ppm
+Potassium .......................... 121 ppm
+Organic matter ..................... 4.2 %
+`), `
+QC-77 pH = 6.1 pH
+QC-77 P = 34 mg/kg
+QC-77 K = 121 mg/kg
+QC-77 OM = 4.2 %
+`, nil},
+	{"inline sentences", drawn(`
+FINCH COUNTY GARDEN SOIL LABORATORY
+Sample number: F-2201         Grower: Ida Wren
+
+Your soil pH is 6.1. Phosphorus was 34 ppm.
+Potassium was 121 ppm. Lead was 18 ppm.
+Apply 2 lb of 10-10-10 per 100 sq ft.
+`), `
+F-2201 pH = 6.1 pH
+F-2201 P = 34 mg/kg
+F-2201 K = 121 mg/kg
+F-2201 Pb = 18 mg/kg
+`, []string{"Your soil pH is"}},
+	{"label above value", drawn(`
+WREN AGRICULTURAL LABORATORY
+Lab number: W-5        Client: Tam Reed
+
+Soil pH      Phosphorus (ppm)   Potassium (ppm)   Organic matter (%)
+6.7          55                 210               2.8
+`), `
+W-5 pH = 6.7 pH
+W-5 P = 55 mg/kg
+W-5 K = 210 mg/kg
+W-5 OM = 2.8 %
+`, nil},
+	{"a long list with other words", grid(`
+SampleNo|CustomerSample|Analyte|Value|UOM|Method|Flag
+S-1|bed a|pH|6.4|pH|1:1 water|
+S-1|bed a|P|12|mg/kg|Olsen|
+S-1|bed a|Zn|0.5|mg/kg|DTPA|<
+S-2|bed b|pH|7.1|pH|1:1 water|
+S-2|bed b|P|31|mg/kg|Olsen|
+S-2|bed b|Zn|1.5|mg/kg|DTPA|
+`, ""), `
+S-1 pH = 6.4 pH
+S-1 P = 12 mg/kg
+S-1 Zn = <0.5 mg/kg
+S-2 pH = 7.1 pH
+S-2 P = 31 mg/kg
+S-2 Zn = 1.5 mg/kg
+`, nil},
+	{"a wide file, amounts per acre", grid(`
+Lab No|Field|pH|Buffer pH|P lb/A|K lb/A|OM %
+7|A|6.1|6.7|40|210|2.2
+8|B|6.6|6.9|55|260|2.5
+`, ""), `
+7 pH = 6.1 pH
+7 buffer_pH = 6.7 pH
+7 P = 40 lb/acre
+7 K = 210 lb/acre
+7 OM = 2.2 %
+8 pH = 6.6 pH
+8 buffer_pH = 6.9 pH
+8 P = 55 lb/acre
+8 K = 260 lb/acre
+8 OM = 2.5 %
+`, []string{"for what depth and mass of soil"}},
+	{"a sheet with samples across", grid(`
+HILLTOP SOIL LABORATORY
+Client|Moss Farm
+Lab no.||S101|S102|S103
+Analysis|Unit|||
+pH||6.1|6.5|7.0
+Phosphorus|mg/kg|12|18|25
+Potassium|mg/kg|120|150|99
+Calcium|mg/kg|1200|1500|2100
+`, "Results"), `
+S101 pH = 6.1 pH
+S101 P = 12 mg/kg
+S101 K = 120 mg/kg
+S101 Ca = 1200 mg/kg
+S102 pH = 6.5 pH
+S102 P = 18 mg/kg
+S102 K = 150 mg/kg
+S102 Ca = 1500 mg/kg
+S103 pH = 7.0 pH
+S103 P = 25 mg/kg
+S103 K = 99 mg/kg
+S103 Ca = 2100 mg/kg
+`, nil},
+	{"phosphate and potash", drawn(`
+OLD MILL LABORATORY
+Lab No: 12        Grower: Ida Wren
+Test          Result   Unit
+pH            6.4
+Phosphate     80       lb/acre
+Potash        160      lb/acre
+`), `
+12 pH = 6.4 pH
+12 P as not stated = 80 lb/acre
+12 K as not stated = 160 lb/acre
+`, []string{"Phosphate:", "Potash:"}},
+	{"one test in two units", grid(`
+Lab No|Field|pH|P ppm|P lb/acre|K ppm|K lb/acre
+7|A|6.1|20|40|105|210
+8|B|6.6|27|55|130|260
+`, ""), `
+7 pH = 6.1 pH
+7 P = 20 mg/kg
+7 K = 105 mg/kg
+8 pH = 6.6 pH
+8 P = 27 mg/kg
+8 K = 130 mg/kg
+`, []string{"heading: P lb/acre", "heading: K lb/acre"}},
+	{"saturations beside nutrients of the same name", drawn(`
+VESPER SOIL LABORATORY
+                          Nutrients, ppm        Base saturation, %
+Lab No   Field     pH     K      Ca     Mg      K     Ca     Mg
+101      North     6.5    120    1510   130     3.1   70.2   12.0
+102      South     5.9    98     1322   122     2.9   66.0   11.1
+103      East      6.0    99     1350   118     3.0   67.1   11.9
+`), `
+101 pH = 6.5 pH
+101 base_sat_K = 3.1 %
+101 base_sat_Ca = 70.2 %
+101 base_sat_Mg = 12.0 %
+`, nil},
+	{"an invoice", drawn(`
+HILLTOP SOIL LABORATORY
+Invoice 2231          Date: 05/01/2026
+Description           Quantity   Price    Amount
+Routine soil test     12         15.00    180.00
+Lead screen           2          20.00    40.00
+Total due                                 220.00
+`), "nothing: draft-empty\n", nil},
+}
+
+func TestShapes(t *testing.T) {
+	for _, c := range shapes {
+		t.Run(c.name, func(t *testing.T) {
+			got, dr := drafted(t, c.doc)
+			if got != strings.TrimLeft(c.want, "\n") {
+				t.Errorf("got\n%swant%s", got, c.want)
+			}
+			for _, a := range c.asked {
+				if dr == nil || !asks(dr, a) {
+					t.Errorf("no question on the line with %q", a)
+				}
+			}
+		})
+	}
+}
