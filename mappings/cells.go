@@ -69,6 +69,10 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	} else if c.rating != "" {
 		rd.RatingClass = r.ratingClass(&rd, c.rating, rd.Place, c.rule)
 	}
+	rd.OCR = ocrOf(c.atoms)
+	if rd.OCR != nil && !rd.OCR.Agree && (hasDigit(c.result) || hasDigit(rd.OCR.Second)) {
+		r.hold("ocr-differs", rd.Place, c.rule, fmt.Sprintf("two readings of the picture differ about %s", note), c.result+" as first read", orWord(rd.OCR.Second, "nothing")+" as read the second time", "look at the picture and key the value by hand, or ask the laboratory for its electronic copy")
+	}
 	r.method(&rd, c, note)
 	if !r.number(&rd, c, note) {
 		return true
@@ -91,6 +95,26 @@ func ratingWords(m *Mapping) []string {
 		set[w] = true
 	}
 	return sortedKeys(set)
+}
+
+// ocrOf is how the words of a value were read from a picture: as unsure as
+// the least sure of them. It is nil for text.
+func ocrOf(as []*atom) *ingest.OCR {
+	var out *ingest.OCR
+	for _, a := range as {
+		if a.ocr == nil {
+			continue
+		}
+		if out == nil {
+			c := *a.ocr
+			out = &c
+			continue
+		}
+		out.Confidence = min(out.Confidence, a.ocr.Confidence)
+		out.Agree = out.Agree && a.ocr.Agree
+		out.Second += " " + a.ocr.Second
+	}
+	return out
 }
 
 // number reads the value itself.

@@ -60,6 +60,7 @@ type Reading struct {
 	RatingClass string `json:"rating_class,omitempty"` // the lab's word in our classes, when the mapping says so
 	Index       string `json:"index,omitempty"`        // a printed index beside the value
 
+	OCR    *ingest.OCR      `json:"ocr,omitempty"`    // how it was read, when it stands in a picture
 	Doubts []*ingest.Reason `json:"doubts,omitempty"` // what flags this reading alone
 
 	Area *AreaBasis `json:"area,omitempty"` // what a per-area unit stands for; nil when neither report nor mapping states it

@@ -18,6 +18,7 @@ type atom struct {
 	base   float64
 	size   float64
 	turn   int
+	ocr    *ingest.OCR // how a word in a picture was read; nil for text
 	merged bool
 	cell   *ingest.Cell // where it stands in a grid; nil on a page, where the box says it
 	line   *line
@@ -68,7 +69,7 @@ func newView(doc *ingest.Document, p *ingest.Page) *view {
 			continue
 		}
 		a := &slab[i]
-		*a = atom{text: t, kind: ingest.TextCell, box: w.Box, base: w.Base, size: w.Size, turn: w.Turn}
+		*a = atom{text: t, kind: ingest.TextCell, box: w.Box, base: w.Base, size: w.Size, turn: w.Turn, ocr: w.OCR}
 		switch {
 		case w.Ghost != "":
 			v.off = append(v.off, a)

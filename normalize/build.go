@@ -47,6 +47,7 @@ func Build(ex *mappings.Extract, opt Options) *Report {
 		}
 	}
 	runChecks(rep, known)
+	holdScans(rep)
 	settle(rep)
 	return rep
 }

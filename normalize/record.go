@@ -121,6 +121,7 @@ type Printed struct {
 	Class  string       `json:"rating_class,omitempty"` // the lab's word in our classes
 	Index  string       `json:"index,omitempty"`
 	Mark   string       `json:"mark,omitempty"`
+	OCR    *ingest.OCR  `json:"ocr,omitempty"` // how it was read from a picture; nil for text
 	Place  ingest.Place `json:"place"`
 	Rule   ingest.Place `json:"rule,omitzero"` // line of the mapping
 }
