@@ -128,6 +128,10 @@ func (d *drafter) noUnit(c *column, e *testEntry) {
 		for _, u := range c.under {
 			if w := unitInHeading(d, u); w != "" {
 				e.unprinted = w // verified with the wider heading itself
+				if c.far {
+					e.ask = append(e.ask, "does "+quoted(c.title())+" stand under "+quoted(u)+", and is its unit "+w+"?")
+					e.m.conf = min(e.m.conf, 0.5)
+				}
 				return
 			}
 		}

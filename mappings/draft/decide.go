@@ -143,6 +143,10 @@ func (d *drafter) sampleColumn(c *column) {
 	case ok && (numeric(c) || m.analyte == "texture" || len(c.filled()) == 0):
 		c.role, c.m, c.conf, c.ask = "result", m, m.conf, m.ask
 		c.because = "the heading names " + m.analyte
+		if c.far && strings.HasPrefix(m.analyte, "base_sat") && !percentUnit(d.v, c.unit) && !strings.Contains(title, "%") {
+			c.ask = append(c.ask, "does "+quoted(title)+" stand under "+quoted(c.under[0])+"?")
+			c.conf = min(c.conf, 0.5)
+		}
 		d.cellForm(c)
 	case columnOf(title) == "reference" || columnOf(title) == "previous":
 		c.role, c.why, c.conf = "nothing", "for comparison, not a result of this sample", 0.8

@@ -512,20 +512,36 @@ func (d *drafter) splitGroups(ps []headPhrase, bars []ingest.Box) (groups []run,
 }
 
 // placeGroups says which neighbouring columns each wider heading stands
-// over: the parting of the columns that centres the headings best.
+// over. Laboratories centre their wider headings or begin them with their
+// first column, all of a table alike: the better of the two is taken.
 func placeGroups(cols []*column, groups []run) {
-	m, n := len(cols), len(groups)
-	if n == 0 {
+	if len(groups) == 0 {
 		return
 	}
-	const far = 1e18
-	cost := func(g, a, b int) float64 { // group g over columns a..b-1
-		x0, x1 := cols[a].box.X0, cols[b-1].box.X1
-		return min(abs(groups[g].box.CenterX()-(x0+x1)/2), abs(groups[g].box.X0-x0)+4)
+	centred := func(g run, x0, x1 float64) float64 { return abs(g.box.CenterX() - (x0+x1)/2) }
+	left := func(g run, x0, x1 float64) float64 { return abs(g.box.X0 - x0) }
+	a, costA := partColumns(cols, groups, centred)
+	b, costB := partColumns(cols, groups, left)
+	if costB < costA {
+		a = b
 	}
-	// best[g][j]: least cost of placing the first g groups in columns before j.
-	best := make([][]float64, n+1)
-	from := make([][]int, n+1)
+	for i, g := range a {
+		if g < 0 {
+			continue
+		}
+		cols[i].under = []string{groups[g].text}
+		x, size := cols[i].box.CenterX(), groups[g].box.Height()
+		cols[i].far = x < groups[g].box.X0-1.5*size || x > groups[g].box.X1+1.5*size
+	}
+}
+
+// partColumns parts the columns among the groups at the least cost; -1 is
+// under no group.
+func partColumns(cols []*column, groups []run, cost func(g run, x0, x1 float64) float64) ([]int, float64) {
+	m, n := len(cols), len(groups)
+	const far = 1e18
+	const alone = 3.0 // points: the price of a column under no group
+	best, from := make([][]float64, n+1), make([][]int, n+1)
 	for g := range best {
 		best[g], from[g] = make([]float64, m+1), make([]int, m+1)
 		for j := range best[g] {
@@ -533,38 +549,40 @@ func placeGroups(cols []*column, groups []run) {
 		}
 	}
 	best[0][0] = 0
-	const alone = 15.0 // points: the price of a column under no group
 	for g := 0; g <= n; g++ {
 		for j := 1; j <= m; j++ {
 			if c := best[g][j-1] + alone; c < best[g][j] {
 				best[g][j], from[g][j] = c, -2
 			}
-			if g == 0 {
-				continue
-			}
-			for a := 0; a < j; a++ {
-				if best[g-1][a] < far {
-					if c := best[g-1][a] + cost(g-1, a, j); c < best[g][j] {
-						best[g][j], from[g][j] = c, a
-					}
+			for a := 0; g > 0 && a < j; a++ {
+				if best[g-1][a] >= far {
+					continue
+				}
+				if c := best[g-1][a] + cost(groups[g-1], cols[a].box.X0, cols[j-1].box.X1); c < best[g][j] {
+					best[g][j], from[g][j] = c, a
 				}
 			}
 		}
 	}
+	out := make([]int, m)
+	for i := range out {
+		out[i] = -1
+	}
 	for g, j := n, m; j > 0; {
 		a := from[g][j]
-		switch {
-		case a == -2:
+		if a == -2 {
 			j--
-		case a >= 0:
-			for k := a; k < j; k++ {
-				cols[k].under = []string{groups[g-1].text}
-			}
-			g, j = g-1, a
-		default:
-			return
+			continue
 		}
+		if a < 0 {
+			break
+		}
+		for k := a; k < j; k++ {
+			out[k] = g - 1
+		}
+		g, j = g-1, a
 	}
+	return out, best[n][m]
 }
 
 // fill puts the words of the body into the columns, by the borders that the

@@ -75,7 +75,7 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 		if !ok || m.conf < 0.4 || m.unknown > 0 && !strings.HasSuffix(text, ":") {
 			continue
 		}
-		if _, _, isUnit := unitOf(d.v, label); isUnit {
+		if id, _, isUnit := unitOf(d.v, label); isUnit && id != "pH" {
 			continue
 		}
 		j := i + n

@@ -347,7 +347,7 @@ func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 				if s := fieldStart(&textLine{words: r.words}); s > 0 && s < len(r.words) && !hasAny(text, words().Laboratory) {
 					score -= 3
 				}
-				if d.known(text) || values[r.text] || headings[r.text] || headings[text] {
+				if d.known(text) || d.fieldPair(&r) || strings.Contains(text, ":") || values[r.text] || headings[r.text] || headings[text] {
 					score -= 5
 				}
 				for a := 0; a < len(r.words); a++ {

@@ -355,9 +355,133 @@ Lab No   Field     pH     K      Ca     Mg      K     Ca     Mg
 103      East      6.0    99     1350   118     3.0   67.1   11.9
 `), `
 101 pH = 6.5 pH
+101 K = 120 mg/kg
+101 Ca = 1510 mg/kg
+101 Mg = 130 mg/kg
 101 base_sat_K = 3.1 %
 101 base_sat_Ca = 70.2 %
 101 base_sat_Mg = 12.0 %
+102 pH = 5.9 pH
+102 K = 98 mg/kg
+102 Ca = 1322 mg/kg
+102 Mg = 122 mg/kg
+102 base_sat_K = 2.9 %
+102 base_sat_Ca = 66.0 %
+102 base_sat_Mg = 11.1 %
+103 pH = 6.0 pH
+103 K = 99 mg/kg
+103 Ca = 1350 mg/kg
+103 Mg = 118 mg/kg
+103 base_sat_K = 3.0 %
+103 base_sat_Ca = 67.1 %
+103 base_sat_Mg = 11.9 %
+`, nil},
+	{"two samples side by side, last year's figures", drawn(`
+CEDAR ROW GROWERS LABORATORY            Report no: CR-9
+Member: Ann Moss                        Date reported: 2026-04-12
+
+Sample no: CR-901    Field: A           Sample no: CR-902    Field: B
+Test        Unit   2026   2025          Test        Unit   2026   2025
+pH                 6.4    6.2           pH                 5.9    6.0
+P           ppm    31     28            P           ppm    44     40
+K           ppm    120    118           K           ppm    99     101
+Advice: apply lime                      Advice: none
+`), `
+CR-901 pH = 6.4 pH
+CR-901 P = 31 mg/kg
+CR-901 K = 120 mg/kg
+CR-902 pH = 5.9 pH
+CR-902 P = 44 mg/kg
+CR-902 K = 99 mg/kg
+`, []string{"{this year}"}},
+	{"a file with preamble and units in a row of their own", grid(`
+Report|X-7||||
+Client|Moss Farm||||
+Lab ID|Field|pH|P|K|OM
+|||mg/kg|mg/kg|%
+501|A|6.1|12|120|3.3
+502|B|6.6|18|140|2.9
+Mean||6.4|15|130|3.1
+`, ""), `
+501 pH = 6.1 pH
+501 P = 12 mg/kg
+501 K = 120 mg/kg
+501 OM = 3.3 %
+502 pH = 6.6 pH
+502 P = 18 mg/kg
+502 K = 140 mg/kg
+502 OM = 2.9 %
+`, nil},
+	{"decimal comma", grid(`
+Lab No|Sample|pH|P mg/kg|K mg/kg|OM %
+A-101|x|6,1|12,5|120|3,3
+A-102|y|6,6|18,0|1.140|2,9
+`, ""), `
+A-101 pH = 6.1 pH
+A-101 P = 12.5 mg/kg
+A-101 K = 120 mg/kg
+A-101 OM = 3.3 %
+A-102 pH = 6.6 pH
+A-102 P = 18.0 mg/kg
+A-102 K = 1140 mg/kg
+A-102 OM = 2.9 %
+`, nil},
+	{"blocks of labels one below the other", drawn(`
+PINE HOLLOW LABORATORY
+Client: Ann Moss     County: Wren
+
+Lab No: 7001    Sample: Bed 1
+pH 6.1          P 34 ppm        K 120 ppm
+OM 3.3 %        Zn 1.2 ppm
+
+Lab No: 7002    Sample: Bed 2
+pH 5.8          P 51 ppm        K 99 ppm
+OM 2.9 %        Zn 0.9 ppm
+`), `
+7001 pH = 6.1 pH
+7001 P = 34 mg/kg
+7001 K = 120 mg/kg
+7001 OM = 3.3 %
+7001 Zn = 1.2 mg/kg
+7002 pH = 5.8 pH
+7002 P = 51 mg/kg
+7002 K = 99 mg/kg
+7002 OM = 2.9 %
+7002 Zn = 0.9 mg/kg
+`, nil},
+	{"samples across a page, numbered plainly", drawn(`
+HILLTOP SOIL LABORATORY
+Client: Moss Farm       Reported: 2026-05-01
+
+Lab no.            Unit      30211    30212    30213
+Field                        North    South    East
+pH                           6.1      6.5      7.0
+Phosphorus         mg/kg     12       18       25
+Potassium          mg/kg     120      150      99
+`), `
+30211 pH = 6.1 pH
+30211 P = 12 mg/kg
+30211 K = 120 mg/kg
+30212 pH = 6.5 pH
+30212 P = 18 mg/kg
+30212 K = 150 mg/kg
+30213 pH = 7.0 pH
+30213 P = 25 mg/kg
+30213 K = 99 mg/kg
+`, nil},
+	{"indexes beside the results", drawn(`
+VESPER SOIL LABORATORY
+Lab No: 4411      Grower: Ned Oak
+Nutrient       Result   Unit     Index   Rating
+pH             6.0
+Phosphorus     33       mg/dm3   28      Medium
+Potassium      110      mg/dm3   56      High
+Zinc           70       index
+`), `
+4411 pH = 6.0 pH
+4411 P = 33 mg/dm3 Medium
+4411 K = 110 mg/dm3 High
+4411 Zn as index = 70 index
 `, nil},
 	{"an invoice", drawn(`
 HILLTOP SOIL LABORATORY

@@ -35,7 +35,7 @@ func (n *numberStyle) see(t string) {
 		return
 	}
 	switch {
-	case dotDecimal.MatchString(first):
+	case dotDecimal.MatchString(first) && !dotThree.MatchString(first):
 		n.dot++
 	case commaDecimal.MatchString(first):
 		n.comma++
@@ -69,6 +69,9 @@ func (n *numberStyle) settle() (decimal, thousands, ask string) {
 	case n.dot > 0 && n.comma > 0:
 		decimal = "."
 		ask = "some numbers have a decimal point and some a decimal comma; which is it?"
+	case n.dotGroup > 0 && n.commaGroup == 0:
+		decimal = "."
+		ask = "does the point in numbers such as 1.234 begin decimals or group thousands? Here it is read as a decimal point"
 	case n.commaGroup > 0:
 		decimal = "."
 		ask = "does the comma in numbers such as 1,234 group thousands or begin decimals? Add thousands: or decimal: here"

@@ -26,6 +26,7 @@ type column struct {
 	conf     float64
 	ask      []string
 	optional bool
+	far      bool // the wider heading does not clearly reach over it
 	because  string
 }
 
