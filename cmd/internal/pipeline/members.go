@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/bundle"
 	"example.org/windrow/ingest/mail"
 	"example.org/windrow/mappings"
 	"example.org/windrow/normalize"
@@ -17,6 +18,7 @@ var expanders = map[ingest.Kind]func(*ingest.Source, ingest.Limits) ([]*ingest.S
 		members, _, reasons := mail.Expand(src, lim)
 		return members, reasons
 	},
+	ingest.KindZip: bundle.Expand,
 }
 
 // mostNested is how deep containers may lie in each other.

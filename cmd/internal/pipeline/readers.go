@@ -1,10 +1,7 @@
 package pipeline
 
 import (
-	"archive/zip"
-	"bytes"
 	"context"
-	"errors"
 	"slices"
 
 	"example.org/windrow/ingest"
@@ -49,12 +46,11 @@ type unread struct{ code, what, found, next string }
 var notRead = map[ingest.Kind]unread{
 	ingest.KindEmpty: {"empty-file", "the file is empty", "0 bytes", "ask the sender to send it again"},
 	ingest.KindImage: {"kind-not-read", "the file is a picture, and this version does not read pictures", "a picture", "ask the laboratory for the report as a PDF with text, a workbook or a CSV file; otherwise type it in by hand from the picture"},
-	ingest.KindZip:   {"kind-not-read", "the file is a zip archive, and this version does not open archives", "a zip archive", "unpack it and drop in the reports that are inside"},
 	ingest.KindOther: {"kind-unknown", "the file is of a kind that is not known", "bytes that are no PDF, workbook or text", "see what program made it; if it is a report, ask the laboratory for a PDF, a workbook or a CSV file"},
 }
 
 // readable is what the office can be sent, for messages.
-const readable = "a PDF with text, an .xlsx workbook, or a CSV file"
+const readable = "a PDF, a workbook, a CSV file or a web page, by itself, in a mail or in a zip archive"
 
 // documents reads a source in each way that its kind has. The reasons are
 // why there is no document; a reading that failed does not matter as long as
@@ -66,9 +62,6 @@ func (s *Stages) documents(ctx context.Context, src *ingest.Source) ([]*ingest.D
 		u, ok := notRead[kind]
 		if !ok {
 			u = notRead[ingest.KindOther]
-		}
-		if kind == ingest.KindZip && lockedZip(src.Bytes) {
-			u.what, u.found = "the file is a zip archive with a password", "a zip archive with a password"
 		}
 		return nil, []*ingest.Reason{{Code: u.code, Severity: ingest.Hold, Where: ingest.Place{File: src.Title()}, What: u.what, Expected: readable, Found: u.found, Next: u.next}}
 	}
@@ -115,17 +108,4 @@ func sameOnce(in []*ingest.Reason) []*ingest.Reason {
 		}
 	}
 	return out
-}
-
-func lockedZip(b []byte) bool {
-	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
-	if err != nil && !errors.Is(err, zip.ErrInsecurePath) {
-		return false
-	}
-	for _, f := range z.File {
-		if f.Flags&1 != 0 {
-			return true
-		}
-	}
-	return false
 }
