@@ -76,7 +76,7 @@ func (r *reader) fields(v *view, rules []*FieldRule, dst map[FieldID]Field, bloc
 	}
 	for _, f := range rules {
 		if !r.readRule(v, f, rules, dst, inBlock) && must && !f.Optional {
-			r.hold("layout-changed", v.here(), f.Place, fmt.Sprintf("a label that the reading relies on is not in this report: %s", f.looksFor()), f.looksFor(), "nothing like it", nextLayout)
+			r.hold("layout-changed", v.here(), f.Place, fmt.Sprintf("a label that the reading relies on is not in this report: %s", f.looksFor()), f.looksFor(), "no such label", nextLayout)
 		}
 	}
 }

@@ -205,7 +205,7 @@ func nearRows(pool []*atom, band ingest.Box, t *Table) []*atom {
 
 func oneColumn(t *Table) bool { return len(t.Columns) <= 2 }
 
-const nextLayout = "if the laboratory changed its reports, add a layout dated from this one to the mapping; do not key the numbers from an old habit"
+const nextLayout = "if the laboratory has changed its reports, add a layout for the new form to its mapping, dated from this report"
 
 // bestRow chooses one candidate a column so that they stand from left to
 // right in the mapping's order, on one band of the page, as many as can be.

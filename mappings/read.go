@@ -29,6 +29,11 @@ func (r *reader) reason(x *ingest.Reason) {
 		x.Where.File = r.doc.Source.Title()
 	}
 	k := x.Code + x.Where.String() + x.What + x.Found
+	switch x.Code {
+	case "layout-changed", "unit-differs", "method-differs", "label-differs", "cell-differs":
+		// One change shows on every page and at every sample: once is enough.
+		k = x.Code + x.Rule.String() + x.Expected + x.Found
+	}
 	if r.seen[k] {
 		return
 	}
@@ -116,7 +121,7 @@ func (r *reader) landmarks() {
 			}
 		}
 		if !found {
-			r.hold("layout-changed", ingest.Place{File: r.doc.Source.Title()}, p.Place, "a text that the reading relies on is not in this report", p.Src, "nothing like it", nextLayout)
+			r.hold("layout-changed", ingest.Place{File: r.doc.Source.Title()}, p.Place, "a text that the reading relies on is not in this report", fmt.Sprintf("the text %q", p.Src), "no such text on any page", nextLayout)
 		}
 	}
 }
@@ -256,7 +261,7 @@ func (r *reader) missingRules() {
 		kept = append(kept, s)
 		for _, f := range r.l.Sample {
 			if !f.Optional && f.Always == "" && !r.got[s][f.Place] {
-				r.hold("layout-changed", s.Place, f.Place, fmt.Sprintf("a label that the reading relies on is not in this report: %s", f.looksFor()), f.looksFor(), "nothing like it", nextLayout)
+				r.hold("layout-changed", s.Place, f.Place, fmt.Sprintf("a label that the reading relies on is not in this report: %s", f.looksFor()), f.looksFor(), "no such label", nextLayout)
 			}
 		}
 		for _, st := range r.l.Sentences {

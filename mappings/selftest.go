@@ -46,7 +46,7 @@ func (s *Set) testExample(m *Mapping, e *Example, open Open) *ExampleResult {
 	file := ingest.Place{File: path.Base(e.File)}
 	docs, err := open(e.File)
 	if err != nil {
-		problem(e.Place, file, "the example can't be read", "a readable report", err.Error(), "check the path; it counts from the folder of the mapping")
+		problem(e.Place, file, "the example can't be read", "a readable report", err.Error(), "look at the file; its path counts from the folder of the mapping")
 		return res
 	}
 	match, why := s.Recognise(docs)

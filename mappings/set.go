@@ -264,5 +264,8 @@ func (s *Set) expects(docs []*ingest.Document) string {
 	if len(labs) == 0 {
 		return "a mapping for files of this kind; the office has none"
 	}
+	if len(labs) > 6 {
+		return fmt.Sprintf("a report of %s or another of %d laboratories", strings.Join(labs[:5], ", "), len(labs)-5)
+	}
 	return "a report of " + strings.Join(labs, ", ")
 }

@@ -439,7 +439,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 			if noResult(h, rw) && !hasDigit(joined(rw.atoms())) {
 				continue // a title between rows
 			}
-			r.hold("test-unknown", v.placeOf(rw.cells[key]), t.Place, fmt.Sprintf("the table %q has a row that is not in this laboratory's list of tests", t.Name), "a label under tests in the mapping", joined(rw.atoms()), strict.DidYouMean(label, r.l.mapping.labels())+" If it is new, add it under tests; if it is no result, add it under skip rows.")
+			r.hold("test-unknown", v.placeOf(rw.cells[key]), t.Place, fmt.Sprintf("the table %q has a row that is not in this laboratory's list of tests", t.Name), "a label under tests in the mapping", joined(rw.atoms()), suggest(label, r.l.mapping.labels())+"if it is new, add it under tests; if it is no result, add it under skip rows")
 			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
 			continue
 		}
@@ -559,7 +559,7 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 		label := rw.text(tcol)
 		test := r.l.mapping.Test(label)
 		if test == nil {
-			r.hold("test-unknown", v.placeOf(rw.atoms()), t.Place, "a row's test is not in this laboratory's list of tests", "a label under tests in the mapping", label, strict.DidYouMean(label, r.l.mapping.labels())+" If it is new, add it under tests.")
+			r.hold("test-unknown", v.placeOf(rw.atoms()), t.Place, "a row's test is not in this laboratory's list of tests", "a label under tests in the mapping", label, suggest(label, r.l.mapping.labels())+"if it is new, add it under tests")
 			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
 			continue
 		}
@@ -629,4 +629,12 @@ func (r *reader) sampleOfRow(v *view, h *heads, rw *row, ids []int, fields map[F
 		r.addSample(s)
 	}
 	return s
+}
+
+// suggest names the nearest known word before further advice, if one is near.
+func suggest(word string, known []string) string {
+	if near := strict.Nearest(word, known, 1); len(near) > 0 {
+		return fmt.Sprintf("did you mean %q? Otherwise: ", near[0])
+	}
+	return ""
 }
