@@ -54,6 +54,10 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 		}
 		read++
 		s := newSheet(doc, p)
+		if s.grid && p.Name != "" && len(doc.Pages) > 1 && hasStart(p.Name, words().OtherSheets) {
+			l.sheetsOff = append(l.sheetsOff, p.Name)
+			continue
+		}
 		taken := map[int]bool{}
 		tables, strips := d.pageTables(s, taken)
 		for _, t := range tables {
@@ -64,6 +68,14 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 			l.oneEach = "block"
 		}
 		fs := d.pageFields(s, taken, p.Number)
+		if !s.grid {
+			for j := range d.adviceLines(s) {
+				taken[j] = true
+			}
+			if len(tables) == 0 && len(l.tables) > 0 && l.tables[0].kind == "sample" && s.goesOn(l.tables[0]) {
+				l.tables[0].goesOn = true
+			}
+		}
 		var labels []foundLabel
 		if len(tables) == 0 || !s.grid {
 			for _, part := range parts {
@@ -112,6 +124,10 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 // stands side by side.
 func (d *drafter) pageTables(s *sheet, taken map[int]bool) (out []*foundTable, strips int) {
 	seeds := d.seeds(s)
+	advice := map[int]bool{}
+	if !s.grid {
+		advice = d.adviceLines(s)
+	}
 	strips = 1
 	for k, i := range seeds {
 		limit := len(s.lines)
@@ -132,16 +148,19 @@ func (d *drafter) pageTables(s *sheet, taken map[int]bool) (out []*foundTable, s
 			}
 		}
 		t := d.build(part, at, lim)
-		if t == nil || !d.decide(part, t) {
+		if t == nil {
 			continue
 		}
-		t.strips = strips
-		y0, y1 := t.top, part.lines[t.last].box.Y1
-		for j := range s.lines {
-			if c := s.lines[j].box.CenterY(); c > y0 && c < y1 || s.grid && s.lines[j].box.Y0 >= y0 && s.lines[j].box.Y0 < y1 {
-				taken[j] = true
-			}
+		if d.advises(part, t, advice) {
+			markTaken(s, part, t, taken)
+			continue
 		}
+		if !d.decide(part, t) {
+			continue
+		}
+		t.checkSamples()
+		t.strips = strips
+		markTaken(s, part, t, taken)
 		if k > 0 && len(out) > 0 && !s.grid {
 			t.starts = d.startOf(s, i, t.top)
 		}
@@ -151,6 +170,28 @@ func (d *drafter) pageTables(s *sheet, taken map[int]bool) (out []*foundTable, s
 		out = append(out, t)
 	}
 	return out, strips
+}
+
+// markTaken marks the lines of a sheet that a table covers.
+func markTaken(s, part *sheet, t *foundTable, taken map[int]bool) {
+	y0, y1 := t.top, part.lines[t.last].box.Y1
+	for j := range s.lines {
+		if c := s.lines[j].box.CenterY(); c > y0 && c < y1 || s.grid && s.lines[j].box.Y0 >= y0 && s.lines[j].box.Y0 < y1 {
+			taken[j] = true
+		}
+	}
+}
+
+// goesOn reports whether a page without a heading has rows like those of a
+// table on an earlier page.
+func (s *sheet) goesOn(t *foundTable) bool {
+	n := 0
+	for i := range s.lines {
+		if k := len(s.lines[i].runs); s.bodyLine(&s.lines[i]) && k*10 >= len(t.cols)*7 && k <= len(t.cols)+2 {
+			n++
+		}
+	}
+	return n >= 2
 }
 
 func (d *drafter) lineAbove(s *sheet, seed int) int {

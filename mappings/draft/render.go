@@ -249,7 +249,7 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 		p("    marks: %s%s", yamlList(sortedKeys(l.number.marks)), note(0.8, "", []string{"what do these marks on numbers mean? A mark may say that a value is doubtful"}))
 	}
 	if len(l.sheetsOff) > 0 {
-		p("    sheets without results: %s%s", yamlList(literals(l.sheetsOff)), note(0.6, "no table of results was found there", []string{"is that right?"}))
+		p("    sheets without results: %s%s", yamlList(literals(l.sheetsOff)), note(0.6, "", []string{"do these sheets hold no client's results?"}))
 	}
 	d.renderFields(p, "report", l.report)
 	if l.oneEach != "row" && l.oneEach != "column" {
@@ -298,6 +298,9 @@ func (d *drafter) renderTable(p func(string, ...any), l *layoutDraft, t *foundTa
 	p("        each row: %s", rowWord[t.kind])
 	if t.optional() {
 		p("        optional: yes")
+	}
+	if t.goesOn {
+		p("        heading on each page: no%s", note(0.7, "", []string{"does the table go on over pages without its heading?"}))
 	}
 	if t.starts != "" {
 		p("        starts after: %s", yamlText(mappings.Literal(t.starts)))

@@ -29,6 +29,14 @@ func (d *drafter) rowsOfTests(t *foundTable, testCol int) {
 		}
 		return c.cells[i]
 	}
+	colUnit := ""
+	if resultCol != nil {
+		if _, _, ok := unitOf(d.v, resultCol.title()); ok {
+			colUnit = resultCol.title()
+		} else {
+			colUnit = unitInHeading(d, resultCol.title())
+		}
+	}
 	count := map[string]int{}
 	for i := range t.cols[testCol].cells {
 		label := t.cols[testCol].cells[i]
@@ -71,6 +79,12 @@ func (d *drafter) rowsOfTests(t *foundTable, testCol int) {
 			continue // a title, or words that go on
 		}
 		d.testRow(t, label, unit, method, value)
+		if e := d.tests.find(label); e != nil && colUnit != "" && unitCol == nil && len(e.units) == 0 && e.m.unit == "" && e.unprinted == "" && !selfUnit(e.m.analyte) {
+			if id, _, _ := unitOf(d.v, colUnit); suits(e.m.analyte, id) {
+				e.unprinted = colUnit
+				e.ask = append(e.ask, "the unit stands at the head of the column; does it hold for this test too?")
+			}
+		}
 	}
 	for label, n := range count {
 		if n > 1 && (t.rating == "" || n > count[t.rating]) {

@@ -483,6 +483,62 @@ Zinc           70       index
 4411 K = 110 mg/dm3 High
 4411 Zn as index = 70 index
 `, nil},
+	{"a table of what to apply is no result", drawn(`
+VESPER SOIL LABORATORY
+Lab No: 4411      Grower: Ned Oak
+Test           Result   Unit
+pH             6.0
+Phosphorus     33       ppm
+Potassium      110      ppm
+
+Fertilizer recommendations, lb/acre
+Crop           P2O5     K2O
+Corn           40       60
+Wheat          30       45
+`), `
+4411 pH = 6.0 pH
+4411 P = 33 mg/kg
+4411 K = 110 mg/kg
+`, nil},
+	{"units as headings", drawn(`
+VESPER SOIL LABORATORY
+Lab No: 4411      Grower: Ned Oak
+Nutrient       ppm      lb/acre   Rating
+Phosphorus     33       66        Medium
+Potassium      110      220       High
+Calcium        1200     2400      High
+`), `
+4411 P = 33 mg/kg Medium
+4411 K = 110 mg/kg High
+4411 Ca = 1200 mg/kg High
+`, []string{"heading: ppm", "heading: lb/acre"}},
+	{"check samples among samples", grid(`
+Lab No|Field|pH|P ppm|K ppm
+QC1|control|7.0|20|105
+881|A|6.1|20|105
+882|B|6.6|27|130
+`, ""), `
+881 pH = 6.1 pH
+881 P = 20 mg/kg
+881 K = 105 mg/kg
+882 pH = 6.6 pH
+882 P = 27 mg/kg
+882 K = 130 mg/kg
+`, []string{"begins: QC1"}},
+	{"a sheet of labels and values", grid(`
+HILLTOP SOIL LABORATORY
+Lab number|HS-310
+Client|Moss Farm
+Soil pH|6.3|
+Phosphorus|18|mg/kg
+Potassium|140|mg/kg
+Organic matter|3.1|%
+`, "Report"), `
+HS-310 pH = 6.3 pH
+HS-310 P = 18 mg/kg
+HS-310 K = 140 mg/kg
+HS-310 OM = 3.1 %
+`, nil},
 	{"an invoice", drawn(`
 HILLTOP SOIL LABORATORY
 Invoice 2231          Date: 05/01/2026

@@ -58,7 +58,8 @@ type foundTable struct {
 	ends    [][]string // a page each: texts of the lines under the table, nearest first
 	ask     []string
 	across  bool
-	strips  int // how many times the table stands side by side
+	goesOn  bool // on pages that do not repeat its heading
+	strips  int  // how many times the table stands side by side
 	left    float64
 }
 

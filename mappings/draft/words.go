@@ -33,6 +33,10 @@ type wordList struct {
 	Dates          []string            `yaml:"dates"`
 	Laboratory     []string            `yaml:"laboratory"`
 	Advice         []string            `yaml:"advice"`
+	AdviceTitles   []string            `yaml:"advice_titles"`
+	ResultTitles   []string            `yaml:"result_titles"`
+	CheckSamples   []string            `yaml:"check_samples"`
+	OtherSheets    []string            `yaml:"other_sheets"`
 
 	field, column, noise, detail, missing, texture, loose, unit, refRow map[string]string
 }
@@ -103,6 +107,18 @@ func fold0(s string) string {
 		return f
 	}
 	return s
+}
+
+// hasStart reports whether a text has a word that begins with one of the
+// beginnings.
+func hasStart(text string, starts []string) bool {
+	t := " " + strings.ToLower(mappings.Normalise(text))
+	for _, s := range starts {
+		if strings.Contains(t, " "+s) {
+			return true
+		}
+	}
+	return false
 }
 
 // hasAny reports whether a text holds one of the phrases, word by word.
