@@ -3,6 +3,7 @@ package mappings
 import (
 	"fmt"
 	"io/fs"
+	"regexp"
 	"sort"
 	"strings"
 
@@ -25,14 +26,17 @@ func LoadFS(fsys fs.FS, vocab Vocabulary) (*Set, []*ingest.Reason) {
 }
 
 // Add reads a further folder. A mapping with the id of one already there
-// takes its place, so that an office can correct what came with Windrow.
+// takes its place, so that an office can correct what came with Windrow. A
+// file with a mistake takes that place too, and leaves it empty: the older
+// mapping that it was meant to replace would read reports by rules that
+// somebody has found wrong, and the laboratory's reports wait instead.
 func (s *Set) Add(fsys fs.FS, vocab Vocabulary) []*ingest.Reason {
 	var out []*ingest.Reason
 	entries, err := fs.ReadDir(fsys, ".")
 	if err != nil {
 		return []*ingest.Reason{{Code: "mapping-error", Severity: ingest.Fail, What: "the folder of mappings can't be read", Expected: "a folder of .yaml files", Found: err.Error(), Next: "check the mappings setting and the folder's rights"}}
 	}
-	here := map[string]*Mapping{}
+	here, broken := map[string]*Mapping{}, map[string]bool{}
 	for _, e := range entries {
 		if e.IsDir() || !strings.HasSuffix(e.Name(), ".yaml") {
 			continue
@@ -45,6 +49,9 @@ func (s *Set) Add(fsys fs.FS, vocab Vocabulary) []*ingest.Reason {
 		m, reasons := Decode(e.Name(), b, vocab)
 		out = append(out, reasons...)
 		if m == nil {
+			if id := idLine.FindSubmatch(b); id != nil {
+				broken[string(id[1])] = true
+			}
 			continue
 		}
 		if o := here[m.ID]; o != nil {
@@ -55,7 +62,7 @@ func (s *Set) Add(fsys fs.FS, vocab Vocabulary) []*ingest.Reason {
 	}
 	kept := s.list[:0:0]
 	for _, m := range s.list {
-		if here[m.ID] == nil {
+		if here[m.ID] == nil && !broken[m.ID] {
 			kept = append(kept, m)
 		}
 	}
@@ -66,6 +73,9 @@ func (s *Set) Add(fsys fs.FS, vocab Vocabulary) []*ingest.Reason {
 	s.list = kept
 	return out
 }
+
+// idLine is a mapping's id, in a file that may not be well formed.
+var idLine = regexp.MustCompile(`(?m)^id:[ \t]*"?([a-z0-9-]+)`)
 
 // Mappings are the mappings of the set, by id.
 func (s *Set) Mappings() []*Mapping { return s.list }

@@ -128,7 +128,7 @@ func testMappings(e *env, c *cobra.Command, dirs []string) error {
 		return err
 	}
 	defer st.Close()
-	tested, failed := 0, false
+	tested, failed := 0, e.tellAmiss(st)
 	for _, m := range st.Mappings.Mappings() {
 		dir, ok := homeOf(m, dirs)
 		if !ok {

@@ -145,7 +145,20 @@ func (e *env) stages(c *cobra.Command, workers int) (*pipeline.Stages, *config.C
 		return nil, nil, err
 	}
 	st, reasons := pipeline.Load(e.want(cfg, isOffice, workers))
-	return st, cfg, asError(reasons)
+	if err := asError(reasons); err != nil {
+		return nil, nil, err
+	}
+	e.tellAmiss(st)
+	return st, cfg, nil
+}
+
+// tellAmiss tells the mistakes in mapping files and reports whether there are
+// any.
+func (e *env) tellAmiss(st *pipeline.Stages) bool {
+	for _, r := range st.Amiss {
+		e.reason(r)
+	}
+	return len(st.Amiss) > 0
 }
 
 func isDir(p string) bool {

@@ -67,7 +67,7 @@ func (o *runCmd) run(ctx context.Context, e *env, c *cobra.Command, args []strin
 		return err
 	}
 	defer off.Stages.Close()
-	t := &teller{e: e, json: o.json, bar: progress.New(progress.Options{Out: e.stderr, Total: len(paths), Quiet: e.global.quiet, Terminal: e.terminal})}
+	t := &teller{e: e, json: o.json, amiss: len(off.Stages.Amiss) > 0, bar: progress.New(progress.Options{Out: e.stderr, Total: len(paths), Quiet: e.global.quiet, Terminal: e.terminal})}
 	off.Tell = t.aside
 	err = o.files(ctx, off, paths, t)
 	if err == nil && len(watched) > 0 {
@@ -138,6 +138,7 @@ func (e *env) open(ctx context.Context, cfg *config.Config) (*pipeline.Office, e
 	if err := asError(reasons); err != nil {
 		return nil, err
 	}
+	e.tellAmiss(st)
 	off, err := pipeline.OpenOffice(ctx, cfg, st)
 	if err != nil {
 		return nil, errors.Join(err, st.Close())
@@ -169,6 +170,7 @@ type teller struct {
 	count map[pipeline.Status]int
 	files int
 	err   error // of stdout
+	amiss bool // a mapping file has a mistake
 }
 
 func (t *teller) outcome(o pipeline.Outcome) {
@@ -230,7 +232,7 @@ func (t *teller) end() error {
 	switch {
 	case t.count[pipeline.Failed] > 0:
 		return errTold
-	case t.count[pipeline.Held] > 0:
+	case t.count[pipeline.Held] > 0 || t.amiss:
 		return errHeld
 	}
 	return nil

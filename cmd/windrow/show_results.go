@@ -54,13 +54,13 @@ func (o *showResults) run(ctx context.Context, e *env, c *cobra.Command, args []
 		return err
 	}
 	defer st.Close()
+	held := e.tellAmiss(st)
 
 	buf := bufio.NewWriterSize(e.stdout, 1<<16)
 	w := csv.NewWriter(buf)
 	if err := w.Write(normalize.Columns[:]); err != nil {
 		return err
 	}
-	held := false
 	err = inOrder(ctx, len(paths), cfg.WorkerCount(), func(i int) ([]*pipeline.Reading, error) {
 		src, err := source(paths[i], st.Limits.Bytes)
 		if err != nil {

@@ -40,7 +40,7 @@ var holdCodes = []string{
 	"not-supported", "nul-byte", "number-unaccounted", "old-workbook", "pages-disagree", "parser-crashed", "parser-not-started", "picture-page",
 	"qualifier-unknown", "quote-stray", "quote-unclosed", "ragged-row", "rating-unknown", "read-twice", "reason-code", "result-empty",
 	"row-looks-like-summary", "row-without-label", "rows-disagree", "sample-twice", "sample-without-number", "scan", "sheet-without-cells", "stopped",
-	"test-unknown", "text-unreadable", "too-large", "too-slow", "two-labs", "two-layouts", "two-results", "unit-differs", "unit-missing",
+	"test-unknown", "text-unreadable", "too-large", "too-slow", "rating-of-two", "ocr-failed", "scan-no-ocr", "scan-unreadable", "scan-unconfirmed", "ocr-differs", "two-labs", "two-layouts", "two-results", "unit-differs", "unit-missing",
 	"value-under-merged-cell", "wrong-kind",
 }
 

@@ -23,6 +23,7 @@ type Stages struct {
 	Rules    *interpret.RuleSet // the one that advice is given by
 	Limits   ingest.Limits
 	Version  string
+	Amiss    []*ingest.Reason // mistakes in mapping files, whose laboratories' reports therefore wait
 
 	pool  *apart.Pool
 	timed func(stage string, took time.Duration)
@@ -38,15 +39,23 @@ type Want struct {
 	Version     string
 }
 
-// Load reads the mappings and the rule sets and starts the parsers. With any
-// reason there are no stages: a mapping with a mistake is never passed over,
-// since an older one that it was meant to replace would then read reports
-// silently. Close the stages after use.
+// Load reads the mappings and the rule sets and starts the parsers. A mistake
+// in a mapping file stops no other laboratory: it is among Amiss, and reports
+// that the mapping should read are held. Any other reason means that there
+// are no stages. Close the stages after use.
 func Load(w Want) (*Stages, []*ingest.Reason) {
-	set, reasons := LoadMappings(w.MappingDirs)
+	set, found := LoadMappings(w.MappingDirs)
+	var reasons, amiss []*ingest.Reason
+	for _, r := range found {
+		if r.Code == "mapping-error" {
+			amiss = append(amiss, r)
+		} else {
+			reasons = append(reasons, r)
+		}
+	}
 	sets, more := LoadRules(w.RuleDir)
 	reasons = append(reasons, more...)
-	s := &Stages{Mappings: set, RuleSets: sets, Limits: w.Limits.OrDefault(), Version: w.Version, timed: func(string, time.Duration) {}}
+	s := &Stages{Amiss: amiss, Mappings: set, RuleSets: sets, Limits: w.Limits.OrDefault(), Version: w.Version, timed: func(string, time.Duration) {}}
 	if len(more) == 0 {
 		var r *ingest.Reason
 		if s.Rules, r = pick(sets, w.RuleSet); r != nil {
