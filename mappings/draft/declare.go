@@ -143,8 +143,12 @@ func (l *layoutDraft) extent(d *drafter, s *sheet) (firstField, lastResult int) 
 	firstField, lastResult = -1, -1
 	taken := map[int]bool{}
 	tables, _ := d.quiet().pageTables(s, taken)
+	advice := map[int]bool{}
+	if !s.grid {
+		advice = d.adviceLines(s)
+	}
 	for i := range s.lines {
-		if taken[i] && len(tables) > 0 {
+		if taken[i] && len(tables) > 0 && !advice[i] {
 			lastResult = i
 		}
 	}
