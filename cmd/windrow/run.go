@@ -170,7 +170,7 @@ type teller struct {
 	count map[pipeline.Status]int
 	files int
 	err   error // of stdout
-	amiss bool // a mapping file has a mistake
+	amiss bool  // a mapping file has a mistake
 }
 
 func (t *teller) outcome(o pipeline.Outcome) {
