@@ -345,18 +345,21 @@ func (d *drafter) finishTable(t *foundTable) {
 func (d *drafter) sideColumn(t *foundTable, c *column) {
 	for _, o := range t.cols {
 		if o.role == "result" && o.m.analyte == c.m.analyte {
-			c.test = o.test
-			if c.test == "" {
-				c.test = o.title()
-				if d.tests.find(c.test) == nil {
-					c.test = o.heading[0]
+			name := o.test
+			if name == "" {
+				name = o.title()
+				if d.tests.find(name) == nil {
+					name = o.heading[0]
 				}
 			}
-			for _, w := range c.filled() {
-				d.rating(w)
-			}
-			return
+			c.tests = append(c.tests, name)
 		}
+	}
+	if len(c.tests) > 0 {
+		for _, w := range c.filled() {
+			d.rating(w)
+		}
+		return
 	}
 	c.role, c.why = "nothing", "a rating of no known test"
 }

@@ -376,7 +376,11 @@ func columnText(c *column) string {
 			parts = append(parts, "reads: "+yamlText(c.reads))
 		}
 	case c.role == "rating" && c.m.analyte != "":
-		parts = append(parts, "test: "+yamlText(c.test), "reads: rating")
+		if len(c.tests) == 1 {
+			parts = append(parts, "test: "+yamlText(c.tests[0]), "reads: rating")
+		} else {
+			parts = append(parts, "test: "+yamlList(c.tests), "reads: rating")
+		}
 	case c.role == "nothing":
 		parts = append(parts, "reads: nothing", "why: "+yamlText(c.why))
 	case c.role == "result" && c.reads != "":

@@ -20,7 +20,8 @@ type column struct {
 
 	role     string // a field, test, result, unit, method, rating, index, qualifier, samples, nothing
 	m        meaning
-	test     string // label in the catalogue
+	test     string   // label in the catalogue
+	tests    []string // of a column of ratings: those of which one is run
 	reads    string
 	why      string
 	conf     float64
@@ -169,7 +170,7 @@ func (d *drafter) seeds(s *sheet) []int {
 				}
 			case isNumber(p.text) && sampleNumber(p.text):
 				ids++
-			case isNumber(p.text):
+			case isNumber(p.text) || isMissing(p.text) && len(p.text) > 1:
 				values++
 			case idLike.MatchString(p.text) && hasDigit(p.text):
 				hits++
@@ -206,7 +207,7 @@ func (d *drafter) seeds(s *sheet) []int {
 		if !d.bodyFollows(s, a.i) {
 			continue
 		}
-		near := false
+		near := d.rowOfTest(&s.lines[a.i], s.grid)
 		for _, b := range out {
 			near = near || d.sameHead(s, a.i, b)
 		}
@@ -216,6 +217,20 @@ func (d *drafter) seeds(s *sheet) []int {
 	}
 	sort.Ints(out)
 	return out
+}
+
+// rowOfTest reports whether a line begins with a test and goes on with its
+// unit or method: a row, and no heading.
+func (d *drafter) rowOfTest(l *textLine, grid bool) bool {
+	ps := d.phrases(l, grid)
+	if len(ps) < 2 || !ps[0].strong || columnOf(ps[0].text) != "" || fieldOf(ps[0].text) != "" || columnOf(ps[1].text) != "" || fieldOf(ps[1].text) != "" {
+		return false
+	}
+	if _, _, ok := unitOf(d.v, ps[1].text); ok && ps[1].text != "%" {
+		return true
+	}
+	_, _, ok := methodOf(d.v, ps[1].text)
+	return ok && len(ps) <= 4
 }
 
 // sameHead reports whether no row of values lies between two heading lines.
