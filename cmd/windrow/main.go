@@ -30,8 +30,8 @@ var (
 )
 
 func main() {
-	if pipeline.Child() {
-		return
+	if code, yes := pipeline.Child(); yes {
+		os.Exit(code)
 	}
 	os.Exit(start(time.Now))
 }

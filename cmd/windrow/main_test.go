@@ -28,8 +28,8 @@ const asProgram = "BE_THE_PROGRAM"
 func fixedNow() time.Time { return time.Date(2026, 6, 1, 9, 30, 0, 0, time.UTC) }
 
 func TestMain(m *testing.M) {
-	if pipeline.Child() {
-		os.Exit(0)
+	if code, yes := pipeline.Child(); yes {
+		os.Exit(code)
 	}
 	if os.Getenv(asProgram) != "" {
 		os.Exit(start(fixedNow))

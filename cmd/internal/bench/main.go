@@ -28,8 +28,8 @@ import (
 )
 
 func main() {
-	if pipeline.Child() {
-		return
+	if code, yes := pipeline.Child(); yes {
+		os.Exit(code)
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()

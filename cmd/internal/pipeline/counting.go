@@ -15,7 +15,7 @@ import (
 )
 
 // StageNames are the stages whose time is counted, in their order.
-var StageNames = []string{"keep", "read", "recognise", "normalise", "advise", "letter"}
+var StageNames = []string{"keep", "read", "recognise", "compare", "normalise", "advise", "letter"}
 
 // Codes are the codes of the reasons for which a report may be held, from
 // every stage: the words that may become labels of metrics.

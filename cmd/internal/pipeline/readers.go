@@ -9,14 +9,20 @@ import (
 	"example.org/windrow/ingest/delimited"
 	"example.org/windrow/ingest/htmltable"
 	"example.org/windrow/ingest/pdf"
+	"example.org/windrow/ingest/second"
 	"example.org/windrow/ingest/sheet"
 	"example.org/windrow/ingest/xls"
 )
 
-// Child does the work of a process that only parses; see [apart.Child]. main
-// calls it first and returns at once when it is true.
-func Child() bool {
-	return apart.Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), ingest.XLSX: sheet.New(), binaryXLS: xls.New(), ingest.HTML: htmltable.New()})
+// Child does the work of a process that only parses, or only prepares the
+// second PDF engine; see [apart.Child] and [second.Compiling]. main calls it
+// first and ends at once with the code when it is true.
+func Child() (code int, yes bool) {
+	if code, yes := second.Compiling(); yes {
+		return code, true
+	}
+	return 0, apart.Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), ingest.XLSX: sheet.New(), binaryXLS: xls.New(), ingest.HTML: htmltable.New()},
+		apart.Workers{second.Format: secondEngine()})
 }
 
 // binaryXLS names the reader of older workbooks to the parsers. Its documents
@@ -69,6 +75,9 @@ func (s *Stages) documents(ctx context.Context, src *ingest.Source) ([]*ingest.D
 	var reasons []*ingest.Reason
 	for _, r := range ways(s) {
 		d, err := r.Read(ctx, src, s.Limits)
+		if err != nil && kind == ingest.KindPDF && onlySecond[ingest.AsReason(err).Code] {
+			d, err = s.twice.rescue(ctx, src, s.Limits)
+		}
 		if err != nil {
 			reasons = append(reasons, ingest.AsReason(err))
 			continue

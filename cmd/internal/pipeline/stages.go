@@ -8,6 +8,7 @@ import (
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/ingest/apart"
+	"example.org/windrow/ingest/second"
 	"example.org/windrow/interpret"
 	"example.org/windrow/interpret/rules"
 	"example.org/windrow/mappings"
@@ -26,6 +27,7 @@ type Stages struct {
 	Amiss    []*ingest.Reason // mistakes in mapping files, whose laboratories' reports therefore wait
 
 	pool  *apart.Pool
+	twice twice
 	timed func(stage string, took time.Duration)
 }
 
@@ -35,7 +37,8 @@ type Want struct {
 	RuleDir     string   // folder of rule sets beside the built-in ones; "" for none
 	RuleSet     string   // id of the rule set for advice, "" for the built-in one
 	Limits      ingest.Limits
-	Workers     int // files parsed at once
+	Workers     int      // files parsed at once
+	Passwords   []string // tried on PDF files that don't open without
 	Version     string
 }
 
@@ -65,11 +68,12 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 	if len(reasons) > 0 {
 		return nil, reasons
 	}
-	pool, err := apart.NewPool(w.Workers, ingest.PDF)
+	pool, err := apart.NewPool(w.Workers, ingest.PDF, secondCache())
 	if err != nil {
 		return nil, []*ingest.Reason{ingest.AsReason(err)}
 	}
 	s.pool = pool
+	s.twice.client = second.Over(pool.Do(second.Format), w.Passwords...)
 	return s, nil
 }
 
@@ -188,7 +192,10 @@ func (s *Stages) extract(ctx context.Context, rd *Reading) error {
 		return nil
 	}
 	rd.Extract = rd.Match.Read()
-	return nil
+	if doc := rd.Match.Doc; doc.Format == ingest.PDF {
+		s.time("compare", func() { s.twice.compare(ctx, rd.Source, doc, rd.Extract, s.Limits) })
+	}
+	return ctx.Err()
 }
 
 // build makes the report of a reading.
