@@ -301,7 +301,7 @@ func (d *drafter) decideTests(s *sheet, t *foundTable, testCol int) bool {
 		case t.across && sampleNumber(title) && columnOf(title) == "":
 			c.role, c.conf = "samples", 0.9
 			samples = append(samples, c)
-		case yearLike.MatchString(title):
+		case yearOfHeading(title) != "":
 			years = append(years, c)
 		case role == "result":
 			results = append(results, c)
@@ -416,6 +416,17 @@ func (t *foundTable) repeats(testCol int) bool {
 	return again || len(ids) > 1 || len(t.rows) > 1 && len(ids) == 1 && !ids[""]
 }
 
+// yearOfHeading is the year that a heading names and nothing else but that
+// it is a result, or "".
+func yearOfHeading(title string) string {
+	y := yearIn.FindString(title)
+	rest := strings.TrimSpace(strings.Trim(strings.Replace(title, y, "", 1), " ()-"))
+	if y == "" || rest != "" && columnOf(rest) != "result" {
+		return ""
+	}
+	return y
+}
+
 // yearColumns settles columns headed by years: the year of the report is the
 // result, an earlier one is for comparison, and it is always asked.
 func (d *drafter) yearColumns(t *foundTable, years []*column, results *[]*column) {
@@ -424,7 +435,7 @@ func (d *drafter) yearColumns(t *foundTable, years []*column, results *[]*column
 	}
 	newest := years[0]
 	for _, c := range years {
-		if c.title() > newest.title() {
+		if yearOfHeading(c.title()) > yearOfHeading(newest.title()) {
 			newest = c
 		}
 	}
@@ -434,8 +445,8 @@ func (d *drafter) yearColumns(t *foundTable, years []*column, results *[]*column
 	for _, c := range years {
 		if c != newest || len(*results) > 0 {
 			c.role, c.why, c.conf = "nothing", "a result of another year, for comparison", 0.9
-			if d.year > 0 && c.title() == fmt.Sprint(d.year-1) {
-				c.heading = []string{"{last year}"}
+			if last := fmt.Sprint(d.year - 1); d.year > 0 && yearOfHeading(c.title()) == last && len(c.heading) == 1 {
+				c.heading = []string{strings.Replace(c.heading[0], last, "{last year}", 1)}
 			}
 		}
 	}
@@ -443,8 +454,8 @@ func (d *drafter) yearColumns(t *foundTable, years []*column, results *[]*column
 		return
 	}
 	newest.conf, newest.because = 0.85, "it is the newest year"
-	if d.year > 0 && newest.title() == fmt.Sprint(d.year) {
-		newest.heading = []string{"{this year}"}
+	if this := fmt.Sprint(d.year); d.year > 0 && yearOfHeading(newest.title()) == this && len(newest.heading) == 1 {
+		newest.heading = []string{strings.Replace(newest.heading[0], this, "{this year}", 1)}
 	}
 	newest.ask = append(newest.ask, "is the column of the report's own year the result, and the other year only for comparison?")
 	*results = append(*results, newest)

@@ -89,6 +89,9 @@ func Propose(docs [][]*ingest.Document, opt Options) (*Draft, []*ingest.Reason) 
 	}
 	d.finish(opt)
 	out := d.refine()
+	if out == nil {
+		reasons = append(reasons, d.noDraft())
+	}
 	return out, reasons
 }
 

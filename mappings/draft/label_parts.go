@@ -136,8 +136,9 @@ func saturate(v mappings.Vocabulary, m *meaning, tokens, context []string) {
 	case hasAny(all, words().Saturation):
 		m.analyte, m.detail = sat, ""
 	case percent:
+		was := m.analyte
 		m.analyte, m.detail = sat, ""
-		m.conf = min(m.conf, 0.85)
+		m.doubt(0.6, "is this the share of "+was+" in the exchange capacity? Only the % speaks for it")
 	}
 }
 

@@ -100,6 +100,7 @@ func (l *textLine) text() string {
 var (
 	numberLike = regexp.MustCompile(`^[<>]? ?-?(\d[\d.,' ]*|\.\d+)[*†‡]*$`)
 	yearLike   = regexp.MustCompile(`^(19|20)\d\d$`)
+	yearIn     = regexp.MustCompile(`\b20\d\d\b`)
 	idLike     = regexp.MustCompile(`^[A-Za-z]{0,6}[-/ ]?\d[\dA-Za-z./-]*$`)
 	digitRun   = regexp.MustCompile(`\d+`)
 )

@@ -98,7 +98,11 @@ func (d *drafter) areaBasis(unit string) string {
 // it does not account for, and tries again.
 func (d *drafter) refine() *Draft {
 	out := &Draft{}
-	for round := 0; round < 6; round++ {
+	decodes := false
+	for round := 0; round < 8; round++ {
+		if d.prune(); len(d.layouts) == 0 {
+			return nil
+		}
 		out.ID, out.Lab, out.Text = d.id, d.lab, d.render()
 		m, reasons := mappings.Decode(d.id+".yaml", []byte(out.Text), d.v)
 		if m == nil {
@@ -107,12 +111,61 @@ func (d *drafter) refine() *Draft {
 			}
 			continue
 		}
-		if !d.tryOut(out, m) {
+		decodes = true
+		before := out.Text
+		if round == 7 || !d.tryOut(out, m) {
 			break
 		}
+		if out.Text = d.render(); out.Text == before {
+			break
+		}
+		decodes = false
+	}
+	if !decodes {
+		return nil
 	}
 	out.Questions = questions(out.Text)
 	return out
+}
+
+// prune drops layouts that can read nothing: those of which every test is
+// without a unit, for instance.
+func (d *drafter) prune() {
+	var keep []*layoutDraft
+	for _, l := range d.layouts {
+		reads := len(l.sentences) > 0
+		for _, f := range l.labels {
+			e := d.tests.find(strings.TrimSuffix(f.label, ":"))
+			reads = reads || e != nil && e.unprinted != "-"
+		}
+		var tables []*foundTable
+		for _, t := range l.tables {
+			some := false
+			for _, c := range t.cols {
+				some = some || c.role == "result" || c.role == "samples"
+			}
+			if some {
+				tables = append(tables, t)
+			}
+		}
+		l.tables = tables
+		if reads || len(tables) > 0 {
+			keep = append(keep, l)
+		}
+	}
+	d.layouts = keep
+}
+
+// noDraft is why nothing is proposed although results were seen.
+func (d *drafter) noDraft() *ingest.Reason {
+	var seen []string
+	for _, e := range d.tests.list {
+		if e.unprinted == "-" {
+			seen = append(seen, e.label)
+		}
+	}
+	return &ingest.Reason{Code: "draft-empty", Severity: ingest.Hold, What: "tests are named in these reports, but nothing says in which unit they are given or where their results stand, so nothing is proposed",
+		Expected: "units beside or above the results", Found: strings.Join(seen, ", "), Next: "take the units from the laboratory's guide and write the mapping by hand; the guide to writing a mapping shows how"}
 }
 
 // mendDecode leaves out columns and tests that the language refuses, with

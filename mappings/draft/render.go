@@ -3,6 +3,7 @@ package draft
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -90,7 +91,9 @@ func (d *drafter) render() string {
 		p("# QUESTION: no report says by which method these are measured%s. Write method: in their lines:", d.methodHint)
 		p("#   %s", strings.Join(un, ", "))
 	}
-	p("tests:")
+	if slices.ContainsFunc(d.tests.list, func(e *testEntry) bool { return e.unprinted != "-" }) {
+		p("tests:")
+	}
 	for _, e := range d.tests.list {
 		if e.unprinted == "-" {
 			p("  # QUESTION: in which unit is %s (%s) given? Write: %s: {analyte: %s, unit not printed: ...}", quoted(e.label), e.m.analyte, yamlText(e.label), e.m.analyte)

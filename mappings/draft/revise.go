@@ -44,6 +44,9 @@ func Revise(old *mappings.Mapping, text []byte, docs [][]*ingest.Document, opt O
 	}
 	d.finish(opt)
 	own := d.refine() // so that the new layouts are tried and mended by themselves
+	if own == nil {
+		return nil, append(reasons, d.noDraft())
+	}
 	m, why := mappings.Decode(old.ID+".yaml", []byte(own.Text), d.v)
 	if m == nil {
 		return own, append(reasons, why...)

@@ -539,6 +539,30 @@ HS-310 P = 18 mg/kg
 HS-310 K = 140 mg/kg
 HS-310 OM = 3.1 %
 `, nil},
+	{"years in the headings, the older first", drawn(`
+VESPER SOIL LABORATORY
+Lab No: 4411      Grower: Ned Oak     Reported: 2026-03-02
+Test           Unit     Result 2025   Result 2026
+pH                      5.8           6.0
+Phosphorus     ppm      30            33
+Potassium      ppm      101           110
+`), `
+4411 pH = 6.0 pH
+4411 P = 33 mg/kg
+4411 K = 110 mg/kg
+`, []string{"Result {this year}"}},
+	{"current and previous", drawn(`
+VESPER SOIL LABORATORY
+Lab No: 4411      Grower: Ned Oak     Reported: 2026-03-02
+Test           Unit     Previous   Current   Desired
+pH                      5.8        6.0       6.5
+Phosphorus     ppm      30         33        40
+Potassium      ppm      101        110       150
+`), `
+4411 pH = 6.0 pH
+4411 P = 33 mg/kg
+4411 K = 110 mg/kg
+`, nil},
 	{"an invoice", drawn(`
 HILLTOP SOIL LABORATORY
 Invoice 2231          Date: 05/01/2026

@@ -128,7 +128,7 @@ func (d *drafter) headingWord(text string) (hit, strong bool) {
 	if fieldOf(text) != "" {
 		return true, false
 	}
-	if yearLike.MatchString(text) {
+	if yearOfHeading(text) != "" {
 		return true, false
 	}
 	if isNumber(text) || len(text) > 60 {
