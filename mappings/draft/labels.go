@@ -13,6 +13,7 @@ type foundLabel struct {
 	m                          meaning
 	line                       int
 	leader                     bool
+	more                       string // a further number beside the value
 }
 
 // pageLabels finds results that stand beside their labels on lines outside
@@ -119,6 +120,9 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 				break
 			}
 		}
+		if j < len(ws) && isNumber(strings.Trim(ws[j].Text, ",;()")) && hasDigit(ws[j].Text) {
+			f.more = ws[j].Text
+		}
 		if f.unit != "" {
 			m2, ok := understand(d.v, label, f.unit)
 			if ok {
@@ -224,4 +228,20 @@ func (d *drafter) pageSentences(s *sheet, taken map[int]bool) []foundSentence {
 		}
 	}
 	return out
+}
+
+// conf is how sure it is that a label's first number is its result.
+func (f *foundLabel) conf() float64 {
+	if f.more != "" {
+		return min(f.m.conf, 0.4)
+	}
+	return f.m.conf
+}
+
+// ask is the question about a label with several numbers.
+func (f *foundLabel) ask() string {
+	if f.more == "" {
+		return ""
+	}
+	return "several numbers stand beside " + quoted(f.label) + ", such as " + f.value + " and " + f.more + "; is the first the result, and of which sample?"
 }

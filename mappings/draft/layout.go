@@ -83,7 +83,7 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 			}
 		}
 		if len(tables) > 0 {
-			labels = slices.DeleteFunc(labels, func(f foundLabel) bool { return f.unit == "" && !selfUnit(f.m.analyte) })
+			labels = slices.DeleteFunc(labels, func(f foundLabel) bool { return f.unit == "" && f.m.unit == "" && !selfUnit(f.m.analyte) })
 		}
 		if len(labels) >= 3 || len(labels) > 0 && len(tables) > 0 && tables[0].kind == "test" {
 			l.addLabels(labels)
@@ -402,6 +402,9 @@ func (l *layoutDraft) addLabels(fs []foundLabel) {
 				dup = true
 				if o.unit == "" {
 					o.unit = f.unit
+				}
+				if o.more == "" {
+					o.more = f.more
 				}
 				if f.rating != "" {
 					o.rating = f.rating

@@ -447,7 +447,7 @@ func (d *drafter) renderLabels(p func(string, ...any), l *layoutDraft) {
 				p("    labels:")
 				head = true
 			}
-			p("      - {test: %s%s, reads: %s}%s", yamlText(e.label), after, yamlText(reads), note(f.m.conf, "", nil))
+			p("      - {test: %s%s, reads: %s}%s", yamlText(e.label), after, yamlText(reads), note(f.conf(), "", []string{f.ask()}))
 		}
 	}
 	if len(l.sentences) > 0 {

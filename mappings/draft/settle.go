@@ -76,6 +76,10 @@ func (l *layoutDraft) labelTest(d *drafter, f foundLabel) {
 	if e == nil {
 		e = d.tests.add(label, f.m)
 	}
+	if f.unit == "" && len(e.units) == 0 && e.unprinted == "" && e.m.unit != "" && !selfUnit(e.m.analyte) {
+		e.unprinted = e.m.unit // the label itself names it
+		return
+	}
 	if !e.addUnit(d, f.unit) && !selfUnit(e.m.analyte) && len(e.units) == 0 {
 		d.noUnit(nil, e)
 	}

@@ -563,6 +563,20 @@ Potassium      ppm      101        110       150
 4411 P = 33 mg/kg
 4411 K = 110 mg/kg
 `, nil},
+	{"several numbers beside a label", drawn(`
+VESPER SOIL LABORATORY
+Lab No: 4411      Grower: Ned Oak
+
+                       1          2          3
+Soil pH                6.1        6.5        7.0
+Phosphorus, ppm        31         44         20
+Potassium, ppm         120        99         87
+`), `
+4411 pH = 6.1 pH
+4411 P = 31 mg/kg
+4411 K = 120 mg/kg
+! number-unaccounted
+`, []string{"test: Soil pH", "test: \"Phosphorus, ppm\"", "test: \"Potassium, ppm\""}},
 	{"an invoice", drawn(`
 HILLTOP SOIL LABORATORY
 Invoice 2231          Date: 05/01/2026
