@@ -88,6 +88,10 @@ func (d *drafter) columnTest(c *column) {
 		unit, printed = "", false
 	}
 	label := c.title()
+	if c.over != "" {
+		label = strings.TrimSpace(c.over + " " + label)
+		c.test = label
+	}
 	e := d.tests.find(label)
 	if e != nil && !e.same(d, c.m) {
 		label = d.otherName(c, unit)
@@ -96,7 +100,7 @@ func (d *drafter) columnTest(c *column) {
 	}
 	if e == nil {
 		e = d.tests.add(label, c.m)
-	} else if e.label != c.title() && e.label != c.heading[0] {
+	} else if c.over == "" && e.label != c.title() && e.label != c.heading[0] {
 		c.test = e.label
 	}
 	switch {

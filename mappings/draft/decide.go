@@ -125,6 +125,9 @@ func (d *drafter) sampleColumn(c *column) {
 		d.fieldColumn(c, isField)
 		return
 	}
+	if d.partColumn(c, title) {
+		return
+	}
 	m, ok := understand(d.v, title, ctx...)
 	if !ok || m.unknown > 0 || m.conf < 0.5 {
 		// The first line alone may be the label, and the rest its method.
@@ -163,6 +166,46 @@ func (d *drafter) sampleColumn(c *column) {
 	default:
 		c.role, c.why, c.conf = "nothing", "a column of words", 0.6
 	}
+}
+
+// partColumn decides a column whose wider heading names the test and whose
+// own says which part of it: "ppm", "Result" or "Rating" under "Phosphorus".
+func (d *drafter) partColumn(c *column, title string) bool {
+	if len(c.under) == 0 {
+		return false
+	}
+	over := c.under[len(c.under)-1]
+	m, ok := understand(d.v, over, c.unit)
+	if !ok || m.conf < 0.6 {
+		return false
+	}
+	_, _, isUnit := unitOf(d.v, title)
+	role := columnOf(title)
+	switch {
+	case isUnit && numeric(c):
+		m.unit = title
+		m2, ok := understand(d.v, over, title)
+		if ok {
+			m = m2
+		}
+	case role == "result" && numeric(c):
+	case role == "rating" && !numericOnly(c):
+		c.role, c.m, c.conf = "rating", m, 0.8
+		return true
+	case role == "reference" || role == "previous":
+		c.role, c.why, c.conf = "nothing", "for comparison, not a result of this sample", 0.85
+		return true
+	default:
+		return false
+	}
+	c.role, c.m, c.conf, c.ask, c.over = "result", m, min(m.conf, 0.85), m.ask, over
+	c.because = "the heading over it names " + m.analyte
+	if c.far {
+		c.conf = 0.5
+		c.ask = append(c.ask, "does "+quoted(title)+" stand under "+quoted(over)+"?")
+	}
+	d.cellForm(c)
+	return true
 }
 
 func numericOnly(c *column) bool { return share(c.cells, isNumber) > 0.6 }

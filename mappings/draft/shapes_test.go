@@ -577,6 +577,60 @@ Potassium, ppm         120        99         87
 4411 K = 120 mg/kg
 ! number-unaccounted
 `, []string{"test: Soil pH", "test: \"Phosphorus, ppm\"", "test: \"Potassium, ppm\""}},
+	{"units and ratings under the name of a test", drawn(`
+VESPER SOIL LABORATORY
+                            Phosphorus            Potassium
+Lab No   Field     pH     ppm     Rating        ppm     Rating
+101      North     6.5    20      Low           120     High
+102      South     5.9    18      Low           98      Medium
+103      East      6.0    19      Low           99      Medium
+`), `
+101 pH = 6.5 pH
+101 P = 20 mg/kg Low
+101 K = 120 mg/kg High
+102 pH = 5.9 pH
+102 P = 18 mg/kg Low
+102 K = 98 mg/kg Medium
+103 pH = 6.0 pH
+103 P = 19 mg/kg Low
+103 K = 99 mg/kg Medium
+`, nil},
+	{"three kinds of phosphorus", drawn(`
+VESPER SOIL LABORATORY
+Lab No   Field     pH     Bray P1   Bray P2   Olsen P    K
+                          ppm       ppm       ppm        ppm
+101      North     6.5    20        41        12         120
+102      South     7.9    4         18        9          98
+103      East      7.0    9         28        10         99
+`), `
+101 pH = 6.5 pH
+101 P = 20 mg/kg
+101 P = 41 mg/kg
+101 P = 12 mg/kg
+101 K = 120 mg/kg
+102 pH = 7.9 pH
+102 P = 4 mg/kg
+102 P = 18 mg/kg
+102 P = 9 mg/kg
+102 K = 98 mg/kg
+103 pH = 7.0 pH
+103 P = 9 mg/kg
+103 P = 28 mg/kg
+103 P = 10 mg/kg
+103 K = 99 mg/kg
+`, nil},
+	{"water pH and salt pH", grid(`
+Sample Name|Lab Number|Water pH|Salt pH (CaCl2)|Buffer pH (SMP)|Phosphorus (P2O5) lb/ac|Potash (K2O) lb/ac|Cation Exchange Capacity (meq/100g)|Ca % of CEC
+home|S22|6.5|6.0|6.9|80|210|11.2|71
+`, "Data"), `
+S22 pH = 6.5 pH
+S22 pH = 6.0 pH
+S22 buffer_pH = 6.9 pH
+S22 P as P2O5 = 80 lb/acre
+S22 K as K2O = 210 lb/acre
+S22 CEC = 11.2 cmol(+)/kg
+S22 base_sat_Ca = 71 %
+`, nil},
 	{"an invoice", drawn(`
 HILLTOP SOIL LABORATORY
 Invoice 2231          Date: 05/01/2026

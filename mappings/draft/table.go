@@ -21,6 +21,7 @@ type column struct {
 	role     string // a field, test, result, unit, method, rating, index, qualifier, samples, nothing
 	m        meaning
 	test     string   // label in the catalogue
+	over     string   // the wider heading, where that names the test
 	tests    []string // of a column of ratings: those of which one is run
 	reads    string
 	why      string
