@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
@@ -95,6 +96,30 @@ func TestDates(t *testing.T) {
 	d.dateSeen("25/03/2026")
 	if p, ask := d.settleDates(nil); len(p) != 1 || p[0] != "DD/MM/YYYY" || ask != "" {
 		t.Errorf("%v %q: there is no 25th month", p, ask)
+	}
+}
+
+// A long file is drafted from in a few seconds: its beginning is looked at,
+// and all of it is read to test the proposal.
+func TestLongFile(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("Lab No|Field|pH|P ppm|K ppm|Ca ppm|OM %\n")
+	for i := range 5000 {
+		fmt.Fprintf(&b, "%d|F%d|6.%d|%d|%d|%d|2.%d\n", 10000+i, i, i%10, 10+i%90, 80+i%200, 900+i%999, i%10)
+	}
+	doc := grid(b.String(), "")
+	start := time.Now()
+	dr, reasons := Propose([][]*ingest.Document{{doc}}, Options{Vocabulary: normalize.Vocabulary()})
+	if dr == nil {
+		t.Fatal(reasons)
+	}
+	if dr.Readings != 25000 || dr.Left != 0 {
+		t.Errorf("%d readings, %d numbers left; want 25000 and none", dr.Readings, dr.Left)
+	}
+	if d := time.Since(start); d > 30*time.Second {
+		t.Errorf("it took %v", d)
+	} else {
+		t.Log(d)
 	}
 }
 

@@ -378,17 +378,17 @@ func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 		for _, t := range texts {
 			ok = ok && !strings.Contains(t, c.text) && !strings.Contains(c.text, t)
 		}
-		if ok && (c.score >= 1 || len(texts) == 0) {
+		if ok && c.score >= 1 {
 			texts = append(texts, c.text)
 		}
 		if len(texts) == 2 {
 			break
 		}
 	}
-	if len(all) > 0 && len(texts) > 0 {
-		lab = texts[0]
+	if len(texts) == 0 {
+		return l.headingTexts(), "" // the report does not name its laboratory
 	}
-	return texts, lab
+	return texts, texts[0]
 }
 
 // headingTexts are the headings that every file of a layout has, for files
