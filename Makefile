@@ -4,6 +4,8 @@
 GO         ?= go
 FUZZTIME   ?= 5s
 BENCHTIME  ?= 1s
+# For make bench, such as -only workbook, or -runs 5.
+BENCHFLAGS ?=
 LINT       := github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0
 TOOLS      := $(CURDIR)/bin/tools
 VERSION    := $(shell git describe --tags --always --dirty 2>/dev/null || echo devel)
@@ -15,7 +17,7 @@ DEBIAN     := poppler-utils:pdftotext gcc:gcc
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
 .NOTPARALLEL:
-.PHONY: help build demo test check format vet lint tidy licences race fuzz mapping-test bench needs clean
+.PHONY: help build demo test check format vet lint tidy licences race fuzz mapping-test bench bench-parts needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -106,7 +108,13 @@ fuzz: ## each fuzz target for a few seconds (FUZZTIME)
 mapping-test: build ## each mapping against its own examples
 	bin/windrow mapping test
 
-bench: needs ## benchmarks of each stage and of the whole, beside what one would otherwise run
+# One table of ratios; it takes some minutes, and says little on a machine that
+# is busy with something else. The benchmarks of single functions are the
+# second target.
+bench: build needs ## measure each stage and the whole beside what one would otherwise run
+	@$(GO) run ./cmd/internal/bench -windrow bin/windrow -built $(VERSION) $(BENCHFLAGS)
+
+bench-parts: ## the benchmarks of single functions
 	$(GO) test -p 1 -run '^$$' -bench . -benchmem -benchtime $(BENCHTIME) ./...
 
 clean: ## remove what was built, and the demonstration office

@@ -41,6 +41,8 @@ var meetings = []edge{
 	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
 	{"cmd/internal/pipeline", "cmd/internal/metrics", "the conductor is the one who knows what happens"},
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},
+	{"cmd/internal/bench", "cmd/internal/pipeline", "what is measured is the way of a report through the stages as the program conducts it"},
+	{"cmd/internal/bench", "cmd/internal/config", "what is measured works in an office as it is by default"},
 }
 
 // Packages that exist for the tests of others: any test may import them, and
