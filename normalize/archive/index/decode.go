@@ -1,9 +1,9 @@
 package index
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
-	"strings"
 )
 
 // A document is what the index takes from the published report format; see
@@ -45,8 +45,8 @@ type finding struct{ Check, Severity, What string }
 func decode(id string, b []byte) (*document, error) {
 	var d document
 	// PostgreSQL takes no NUL in a text and SQLite ends there.
-	if strings.Contains(string(b), `\u0000`) {
-		b = []byte(strings.ReplaceAll(string(b), `\u0000`, `\ufffd`))
+	if bytes.Contains(b, []byte(`\u0000`)) {
+		b = bytes.ReplaceAll(b, []byte(`\u0000`), []byte(`\ufffd`))
 	}
 	if err := json.Unmarshal(b, &d); err != nil {
 		return nil, fmt.Errorf("report %s: %w", id, err)
