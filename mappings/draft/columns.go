@@ -74,14 +74,9 @@ func (d *drafter) pageColumns(s *sheet, t *foundTable, top, first int, body []te
 		i := slotOf(bars, p.box.CenterX())
 		at[i] = append(at[i], p)
 	}
-	for i, b := range bars {
-		if len(at[i]) == 0 {
-			continue
-		}
+	for i := range bars {
 		for _, part := range splitSide(at[i]) {
-			c := d.headColumn(part)
-			_ = b
-			t.cols = append(t.cols, c)
+			t.cols = append(t.cols, d.headColumn(part))
 		}
 	}
 	sort.SliceStable(t.cols, func(i, j int) bool { return t.cols[i].box.X0 < t.cols[j].box.X0 })

@@ -11,7 +11,6 @@ import (
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
-	"example.org/windrow/normalize"
 )
 
 func TestDialects(t *testing.T) {
@@ -38,7 +37,7 @@ func TestDialects(t *testing.T) {
 // word may stand for two fields.
 func TestWords(t *testing.T) {
 	w := words()
-	v := normalize.Vocabulary()
+	v := vocabulary()
 	seen := map[string]string{}
 	for field, list := range w.Fields {
 		for _, s := range list {
@@ -82,7 +81,7 @@ func TestWords(t *testing.T) {
 // A report with day and month that can't be told apart gives a question, and
 // the order of its dates is heard.
 func TestDates(t *testing.T) {
-	d := newDrafter(Options{Vocabulary: normalize.Vocabulary()})
+	d := newDrafter(Options{Vocabulary: vocabulary()})
 	for _, s := range []string{"03/04/2026", "05/04/2026"} {
 		d.dateSeen(s)
 	}
@@ -109,7 +108,7 @@ func TestLongFile(t *testing.T) {
 	}
 	doc := grid(b.String(), "")
 	start := time.Now()
-	dr, reasons := Propose([][]*ingest.Document{{doc}}, Options{Vocabulary: normalize.Vocabulary()})
+	dr, reasons := Propose([][]*ingest.Document{{doc}}, Options{Vocabulary: vocabulary()})
 	if dr == nil {
 		t.Fatal(reasons)
 	}
@@ -130,11 +129,11 @@ func TestUnknownLaboratory(t *testing.T) {
 	if len(ways) == 0 {
 		t.Fatal("the report was not read")
 	}
-	dr, reasons := Propose([][]*ingest.Document{ways}, Options{Vocabulary: normalize.Vocabulary()})
+	dr, reasons := Propose([][]*ingest.Document{ways}, Options{Vocabulary: vocabulary()})
 	if dr == nil {
 		t.Fatal(reasons)
 	}
-	m, why := mappings.Decode("draft.yaml", []byte(dr.Text), normalize.Vocabulary())
+	m, why := mappings.Decode("draft.yaml", []byte(dr.Text), vocabulary())
 	if m == nil {
 		t.Fatal(why, dr.Text)
 	}
@@ -148,7 +147,7 @@ func TestUnknownLaboratory(t *testing.T) {
 // Documents of random words must never make the drafter panic, and whatever
 // it proposes must decode.
 func TestRandomDocuments(t *testing.T) {
-	v := normalize.Vocabulary()
+	v := vocabulary()
 	list := []string{"pH", "P", "K", "Ca", "ppm", "%", "Lab No", "Result", "Unit", "6.1", "120", "--", "<0.5", "Test", "2026", "2025", "Sample", "A-1", "Mean", "Client:", "Moss Farm", "lb/acre", "Phosphate", "{x}", "#", "*", "\\", "Method", "Olsen", "Low", "Rating", "\"q\"", "14/03/2026", "Reported", "|", "100g", "OM %", "no", "yes", "null"}
 	r := rand.New(rand.NewSource(7))
 	proposed := 0
@@ -206,7 +205,7 @@ func TestDraftFromFewReports(t *testing.T) {
 		if len(files) < 3 {
 			continue
 		}
-		dr, _ := Propose(docs[:2], Options{Vocabulary: normalize.Vocabulary()})
+		dr, _ := Propose(docs[:2], Options{Vocabulary: vocabulary()})
 		if dr == nil {
 			t.Errorf("%s: nothing proposed", l.Name())
 			continue

@@ -2,12 +2,10 @@ package draft
 
 import (
 	"testing"
-
-	"example.org/windrow/normalize"
 )
 
 func TestUnderstand(t *testing.T) {
-	v := normalize.Vocabulary()
+	v := vocabulary()
 	for _, c := range []struct {
 		label   string
 		context []string

@@ -63,7 +63,6 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 		for _, t := range tables {
 			l.addTable(d, t)
 		}
-		parts := []*sheet{s}
 		if strips > 1 {
 			l.oneEach = "block"
 		}
@@ -78,9 +77,7 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 		}
 		var labels []foundLabel
 		if len(tables) == 0 || !s.grid {
-			for _, part := range parts {
-				labels = d.pageLabels(part, taken)
-			}
+			labels = d.pageLabels(s, taken)
 		}
 		if len(tables) > 0 {
 			labels = slices.DeleteFunc(labels, func(f foundLabel) bool { return f.unit == "" && f.m.unit == "" && !selfUnit(f.m.analyte) })

@@ -299,9 +299,6 @@ func (d *drafter) renderTable(p func(string, ...any), l *layoutDraft, t *foundTa
 		p("        # QUESTION: %s", a)
 	}
 	p("        each row: %s", rowWord[t.kind])
-	if t.optional() {
-		p("        optional: yes")
-	}
 	if t.goesOn {
 		p("        heading on each page: no%s", note(0.7, "", []string{"does the table go on over pages without its heading?"}))
 	}
@@ -350,8 +347,6 @@ func tableName(i int) string {
 	}
 	return fmt.Sprintf("results %d", i+1)
 }
-
-func (t *foundTable) optional() bool { return false }
 
 func columnText(c *column) string {
 	var parts []string

@@ -8,7 +8,6 @@ import (
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
-	"example.org/windrow/normalize"
 )
 
 // revisedFiles are reports after a laboratory changed its layout.
@@ -32,7 +31,7 @@ func revisedFiles(t testing.TB, lab string) (files []string, docs [][]*ingest.Do
 // Each laboratory's own mapping, amended for its revised reports, must read
 // them without a fault that no question covers.
 func TestRevise(t *testing.T) {
-	v := normalize.Vocabulary()
+	v := vocabulary()
 	ran := 0
 	for lab, file := range map[string]string{
 		"thrushgate-garden-soil-desk":                  "thrushgate",

@@ -20,7 +20,6 @@ import (
 	xlsx "example.org/windrow/ingest/sheet"
 	"example.org/windrow/ingest/xls"
 	"example.org/windrow/mappings"
-	"example.org/windrow/normalize"
 )
 
 // The truth files were written by the program that made the reports, not by
@@ -139,7 +138,7 @@ type score struct {
 // scoreLab reads a laboratory's reports by a draft made from them and
 // compares with the truth.
 func scoreLab(t testing.TB, files []string, docs [][]*ingest.Document, dr *Draft) score {
-	v := normalize.Vocabulary()
+	v := vocabulary()
 	var sc score
 	m, reasons := mappings.Decode("draft.yaml", []byte(dr.Text), v)
 	for _, r := range reasons {
@@ -344,7 +343,7 @@ func TestLeaveOneOut(t *testing.T) {
 			table += fmt.Sprintf("%-46s no text that these readers read\n", l.Name())
 			continue
 		}
-		dr, _ := Propose(docs, Options{Vocabulary: normalize.Vocabulary()})
+		dr, _ := Propose(docs, Options{Vocabulary: vocabulary()})
 		if dr == nil {
 			t.Errorf("%s: nothing proposed", l.Name())
 			continue

@@ -9,7 +9,6 @@ import (
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
-	"example.org/windrow/normalize"
 )
 
 // drawn turns lines of text into a page as a typewriter would print it: a
@@ -62,7 +61,7 @@ func grid(text string, name string) *ingest.Document {
 // them, a reading a line, and the codes of reasons to hold them.
 func drafted(t *testing.T, docs ...*ingest.Document) (string, *Draft) {
 	t.Helper()
-	v := normalize.Vocabulary()
+	v := vocabulary()
 	var in [][]*ingest.Document
 	for _, d := range docs {
 		in = append(in, []*ingest.Document{d})
