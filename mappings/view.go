@@ -129,7 +129,7 @@ func groupLines(atoms []*atom) []*line {
 		for i := len(lines) - 1; i >= 0 && i >= len(lines)-4; i-- {
 			l := lines[i]
 			ref := l.atoms[len(l.atoms)-1]
-			if abs(a.base-ref.base) < 0.45*min(a.size, ref.size) || abs(a.base-l.atoms[0].base) < 0.45*min(a.size, l.atoms[0].size) {
+			if sameLine(a, ref) || sameLine(a, l.atoms[0]) {
 				home = l
 				break
 			}
@@ -147,6 +147,16 @@ func groupLines(atoms []*atom) []*line {
 	}
 	sort.SliceStable(lines, func(i, j int) bool { return lines[i].atoms[0].base < lines[j].atoms[0].base })
 	return lines
+}
+
+// sameLine reports whether two atoms stand on one line. The base line of a
+// word in a picture is a guess, as the picture may be a little askew; there,
+// words that share most of their height are on one line.
+func sameLine(a, b *atom) bool {
+	if a.ocr != nil && b.ocr != nil {
+		return a.box.OverlapY(b.box) > 0.6*min(a.box.Height(), b.box.Height())
+	}
+	return abs(a.base-b.base) < 0.45*min(a.size, b.size)
 }
 
 // reorder puts v.atoms into reading order of the lines.

@@ -123,7 +123,7 @@ func (e *env) settings(flags *pflag.FlagSet, must bool) (cfg *config.Config, isO
 
 // want is what the stages need, from the settings and the flags.
 func (e *env) want(cfg *config.Config, isOffice bool, workers int) pipeline.Want {
-	w := pipeline.Want{Limits: cfg.Limits.Ingest(), Workers: workers, Version: version}
+	w := pipeline.Want{Limits: cfg.Limits.Ingest(), Workers: workers, Version: version, Passwords: cfg.Passwords(), Tesseract: cfg.Tesseract}
 	if isOffice {
 		// The settings name these folders whether or not the office has them.
 		if isDir(cfg.Mappings) {

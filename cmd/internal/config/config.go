@@ -3,6 +3,7 @@ package config
 import (
 	"path/filepath"
 	"runtime"
+	"strings"
 	"time"
 
 	"example.org/windrow/ingest"
@@ -32,6 +33,8 @@ type Config struct {
 	Workers        int      `mapstructure:"workers"` // 0 for one a processor; see WorkerCount
 	Listen         string   `mapstructure:"listen"`  // host:port, loopback only
 	Log            Log      `mapstructure:"log"`
+	PDFPasswords   string   `mapstructure:"pdf_passwords"`    // passwords of locked PDF files, one a line; see Passwords
+	Tesseract      string   `mapstructure:"tesseract"`        // program that reads scans, "" for the one that is found
 	DatasetKeyFile string   `mapstructure:"dataset_key_file"` // file of the key that hides identities in datasets, "" for none
 
 	from    map[string]Origin // by key; what a row of config check shows
@@ -122,4 +125,15 @@ func (c *Config) resolve() {
 	for i := range c.Folders {
 		c.Folders[i].Path = c.abs(c.Folders[i].Path)
 	}
+}
+
+// Passwords are those that locked PDF files are tried with.
+func (c *Config) Passwords() []string {
+	var out []string
+	for _, p := range strings.Split(c.PDFPasswords, "\n") {
+		if p = strings.TrimRight(p, "\r"); p != "" {
+			out = append(out, p)
+		}
+	}
+	return out
 }

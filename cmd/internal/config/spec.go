@@ -78,6 +78,8 @@ func Spec() []Field {
 		{Key: "mappings", Kind: Path, Default: "mappings", Doc: "the office's own mapping files, beside the built-in ones"},
 		{Key: "rules", Kind: Path, Default: "rules", Doc: "the office's own rule sets, beside the built-in ones"},
 		{Key: "rule_set", Kind: Text, Default: "", Doc: "name of the rule set for advice; nothing means the built-in one"},
+		{Key: "pdf_passwords", Kind: Text, Default: "", Lines: true, Secret: true, Doc: "passwords of laboratories whose PDF files are locked, one a line"},
+		{Key: "tesseract", Kind: Text, Default: "", Doc: "program that reads scans; nothing means tesseract where it is installed"},
 		{Key: "limits.size", Kind: Bytes, Default: Size(lim.Bytes), Min: 1 << 10, Max: 4 << 30, Doc: "largest file that is read"},
 		{Key: "limits.pages", Kind: Count, Default: lim.Pages, Min: 1, Max: 100_000, Doc: "most pages or sheets of one file"},
 		{Key: "limits.cells", Kind: Count, Default: lim.Cells, Min: 1, Max: 1_000_000_000, Doc: "most cells of one workbook or text table"},

@@ -9,6 +9,7 @@ import (
 	"example.org/windrow/ingest/delimited"
 	"example.org/windrow/ingest/htmltable"
 	"example.org/windrow/ingest/pdf"
+	"example.org/windrow/ingest/scan"
 	"example.org/windrow/ingest/second"
 	"example.org/windrow/ingest/sheet"
 	"example.org/windrow/ingest/xls"
@@ -21,8 +22,9 @@ func Child() (code int, yes bool) {
 	if code, yes := second.Compiling(); yes {
 		return code, true
 	}
+	engine := secondEngine()
 	return 0, apart.Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), ingest.XLSX: sheet.New(), binaryXLS: xls.New(), ingest.HTML: htmltable.New()},
-		apart.Workers{second.Format: secondEngine()})
+		apart.Workers{second.Format: engine, scan.Format: scan.NewWorker(engine)})
 }
 
 // binaryXLS names the reader of older workbooks to the parsers. Its documents
@@ -33,10 +35,11 @@ const binaryXLS ingest.Format = "xls"
 // read it. A file is read once in each way, and the mappings say which
 // reading is theirs. A new format is one line here.
 var readers = map[ingest.Kind]func(*Stages) []ingest.Reader{
-	ingest.KindPDF:  func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.PDF)} },
-	ingest.KindXLSX: func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.XLSX)} },
-	ingest.KindXLS:  func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(binaryXLS)} },
-	ingest.KindHTML: func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.HTML)} },
+	ingest.KindPDF:   func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.PDF)} },
+	ingest.KindXLSX:  func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.XLSX)} },
+	ingest.KindXLS:   func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(binaryXLS)} },
+	ingest.KindHTML:  func(s *Stages) []ingest.Reader { return []ingest.Reader{s.pool.For(ingest.HTML)} },
+	ingest.KindImage: func(s *Stages) []ingest.Reader { return []ingest.Reader{s.scans} },
 	ingest.KindText: func(s *Stages) []ingest.Reader {
 		var out []ingest.Reader
 		for _, d := range s.Mappings.Dialects() {
@@ -51,12 +54,11 @@ type unread struct{ code, what, found, next string }
 
 var notRead = map[ingest.Kind]unread{
 	ingest.KindEmpty: {"empty-file", "the file is empty", "0 bytes", "ask the sender to send it again"},
-	ingest.KindImage: {"kind-not-read", "the file is a picture, and this version does not read pictures", "a picture", "ask the laboratory for the report as a PDF with text, a workbook or a CSV file; otherwise type it in by hand from the picture"},
 	ingest.KindOther: {"kind-unknown", "the file is of a kind that is not known", "bytes that are no PDF, workbook or text", "see what program made it; if it is a report, ask the laboratory for a PDF, a workbook or a CSV file"},
 }
 
 // readable is what the office can be sent, for messages.
-const readable = "a PDF, a workbook, a CSV file or a web page, by itself, in a mail or in a zip archive"
+const readable = "a PDF, a workbook, a CSV file, a web page or a scan, by itself, in a mail or in a zip archive"
 
 // documents reads a source in each way that its kind has. The reasons are
 // why there is no document; a reading that failed does not matter as long as
@@ -77,6 +79,9 @@ func (s *Stages) documents(ctx context.Context, src *ingest.Source) ([]*ingest.D
 		d, err := r.Read(ctx, src, s.Limits)
 		if err != nil && kind == ingest.KindPDF && onlySecond[ingest.AsReason(err).Code] {
 			d, err = s.twice.rescue(ctx, src, s.Limits)
+		}
+		if err != nil && kind == ingest.KindPDF && ingest.AsReason(err).Code == "scan" {
+			d, err = s.scans.Read(ctx, src, s.Limits)
 		}
 		if err != nil {
 			reasons = append(reasons, ingest.AsReason(err))

@@ -8,6 +8,7 @@ import (
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/ingest/apart"
+	"example.org/windrow/ingest/scan"
 	"example.org/windrow/ingest/second"
 	"example.org/windrow/interpret"
 	"example.org/windrow/interpret/rules"
@@ -28,6 +29,7 @@ type Stages struct {
 
 	pool  *apart.Pool
 	twice twice
+	scans ingest.Reader // of pictures, and PDF files whose pages are pictures
 	timed func(stage string, took time.Duration)
 }
 
@@ -38,6 +40,7 @@ type Want struct {
 	RuleSet     string   // id of the rule set for advice, "" for the built-in one
 	Limits      ingest.Limits
 	Workers     int      // files parsed at once
+	Tesseract   string   // program that reads scans, "" for the one that is found
 	Passwords   []string // tried on PDF files that don't open without
 	Version     string
 }
@@ -73,6 +76,7 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 		return nil, []*ingest.Reason{ingest.AsReason(err)}
 	}
 	s.pool = pool
+	s.scans = scan.New(scan.Options{Program: w.Tesseract, Passwords: w.Passwords, Prepare: pool.Do(scan.Format)})
 	s.twice.client = second.Over(pool.Do(second.Format), w.Passwords...)
 	return s, nil
 }
