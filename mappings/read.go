@@ -52,7 +52,7 @@ func (r *reader) hold(code string, at, rule ingest.Place, what, expected, found,
 // readLayout reads a document by a layout. The extract is always complete in
 // this sense: every number of the document has a mark, and when one could not
 // be accounted for, a reason says so.
-func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary) *Extract {
+func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *Extract {
 	m := l.mapping
 	r := &reader{doc: doc, l: l, vocab: vocab, seen: map[string]bool{}, got: map[*SampleExtract]map[ingest.Place]bool{}, byKey: map[string]*SampleExtract{},
 		out: &Extract{Source: doc.Source, Mapping: Ref{Lab: m.Lab, ID: m.ID, Layout: l.Name, File: m.File, SHA256: m.SHA256}}}
@@ -96,7 +96,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary) *Extract {
 	r.missingRules()
 	r.landmarks()
 	r.finish(carried)
-	r.account()
+	r.account(marks)
 	r.inForce()
 	if r.skipped > 0 {
 		r.out.Reasons = append(r.out.Reasons, &ingest.Reason{Code: "more", Severity: ingest.Note, Where: ingest.Place{File: doc.Source.Title()}, What: fmt.Sprintf("%d more reasons of these kinds are not listed", r.skipped)})
@@ -399,7 +399,9 @@ func (r *reader) finish(carried map[FieldID]Field) {
 // account marks every number that nothing has used, and holds the report for
 // them. Where the layout has changed, that is the reason, and the numbers
 // left over are only its consequence.
-func (r *reader) account() {
+//
+// The list of marks is for people who ask; without it the same is found.
+func (r *reader) account(marks bool) {
 	changed := false
 	for _, x := range r.out.Reasons {
 		if x.Severity == ingest.Hold || x.Severity == ingest.Fail {
@@ -408,28 +410,34 @@ func (r *reader) account() {
 	}
 	var left []*atom
 	home := map[*atom]*view{}
-	numbers := 0
-	for _, v := range r.views {
-		for _, a := range v.atoms {
-			if a.isNumber() {
-				numbers++
+	if marks {
+		numbers := 0
+		for _, v := range r.views {
+			for _, a := range v.atoms {
+				if a.isNumber() {
+					numbers++
+				}
 			}
+			numbers += len(v.turned)
 		}
-		numbers += len(v.turned)
+		r.out.Marks = make([]Mark, 0, numbers)
 	}
-	r.out.Marks = make([]Mark, 0, numbers)
 	for _, v := range r.views {
 		for _, as := range [...][]*atom{v.atoms, v.turned} {
 			for _, a := range as {
 				if !a.isNumber() {
 					continue
 				}
+				if a.mark == nil {
+					left = append(left, a)
+					home[a] = v
+				}
+				if !marks {
+					continue
+				}
 				m := Mark{As: "unaccounted"}
 				if a.mark != nil {
 					m = *a.mark
-				} else {
-					left = append(left, a)
-					home[a] = v
 				}
 				m.Text, m.Place = a.text, v.place(a)
 				r.out.Marks = append(r.out.Marks, m)

@@ -125,7 +125,18 @@ type Try struct {
 // source read in each way that the set's layouts ask for (see Dialects). The
 // reason is set, and the match nil, when no mapping or more than one fits.
 func (s *Set) Recognise(docs []*ingest.Document) (*Match, *ingest.Reason) {
-	tries := s.Try(docs)
+	return s.recognise(docs, true)
+}
+
+// RecogniseForReport is Recognise for who wants the report and not to be
+// told of each number: every number is accounted for all the same, but the
+// extract has no list of marks, which is longer than all the readings.
+func (s *Set) RecogniseForReport(docs []*ingest.Document) (*Match, *ingest.Reason) {
+	return s.recognise(docs, false)
+}
+
+func (s *Set) recognise(docs []*ingest.Document, list bool) (*Match, *ingest.Reason) {
+	tries := s.try(docs, list)
 	byLab := map[*Mapping][]*Match{}
 	var labs []*Mapping
 	for i, t := range tries {
@@ -175,7 +186,9 @@ func badness(e *Extract) int {
 }
 
 // Try tries every layout of the set on a report and says how near each came.
-func (s *Set) Try(docs []*ingest.Document) []*Try {
+func (s *Set) Try(docs []*ingest.Document) []*Try { return s.try(docs, true) }
+
+func (s *Set) try(docs []*ingest.Document, list bool) []*Try {
 	var out []*Try
 	texts := map[*ingest.Document]string{}
 	for _, d := range docs {
@@ -204,7 +217,7 @@ func (s *Set) Try(docs []*ingest.Document) []*Try {
 				}
 			}
 			if len(t.Missing) == 0 && len(t.Against) == 0 {
-				t.Extract = readLayout(d, l, s.vocab)
+				t.Extract = readLayout(d, l, s.vocab, list)
 			}
 		}
 	}

@@ -76,14 +76,28 @@ func (p *parcel) open(s *Stages, src *ingest.Source, depth int) {
 // several, any other file is one by itself. There is at least one reading.
 // The error is set only when ctx ended.
 func (s *Stages) ReadAll(ctx context.Context, src *ingest.Source, d Defaults) ([]*Reading, error) {
-	return s.readParcel(ctx, s.unpack(src), d)
+	return s.readParcel(ctx, s.unpack(src), d, true)
 }
 
-func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults) ([]*Reading, error) {
+// Reports is ReadAll for who wants nothing but the reports. Of a large file
+// they are the lesser part, and the rest is let go of on the way.
+func (s *Stages) Reports(ctx context.Context, src *ingest.Source, d Defaults) ([]*normalize.Report, error) {
+	all, err := s.readParcel(ctx, s.unpack(src), d, false)
+	if err != nil {
+		return nil, err
+	}
+	var out []*normalize.Report
+	for _, rd := range all {
+		out = append(out, rd.Report)
+	}
+	return out, nil
+}
+
+func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole bool) ([]*Reading, error) {
 	var all []*Reading
 	for _, m := range p.members {
 		rd := &Reading{Source: m}
-		if err := s.extract(ctx, rd); err != nil {
+		if err := s.extract(ctx, rd, whole); err != nil {
 			return nil, err
 		}
 		all = append(all, rd)
@@ -113,6 +127,9 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults) ([]*Readi
 	}
 	for _, rd := range all {
 		s.build(rd, d)
+		if !whole {
+			rd.Extract = nil
+		}
 	}
 	switch {
 	case len(amiss) > 0:

@@ -127,7 +127,7 @@ func (o *Office) read(ctx context.Context, a Arrival) ([]*Reading, error) {
 		as.Name = first
 		p = o.Stages.unpack(&as)
 	}
-	rds, err := o.Stages.readParcel(ctx, p, a.Defaults)
+	rds, err := o.Stages.readParcel(ctx, p, a.Defaults, false)
 	if err != nil {
 		return nil, &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "the work on this file was stopped before it was finished", Next: "nothing is lost: give it again"}
 	}

@@ -171,15 +171,17 @@ type Reading struct {
 // ended: then nothing is known about the source.
 func (s *Stages) Read(ctx context.Context, src *ingest.Source, d Defaults) (*Reading, error) {
 	rd := &Reading{Source: src}
-	if err := s.extract(ctx, rd); err != nil {
+	if err := s.extract(ctx, rd, true); err != nil {
 		return nil, err
 	}
 	s.build(rd, d)
 	return rd, nil
 }
 
-// extract leads a reading up to what a mapping reads from it.
-func (s *Stages) extract(ctx context.Context, rd *Reading) error {
+// extract leads a reading up to what a mapping reads from it. Unless whole is
+// set it lets go of what the report does not need: the pages, which are the
+// larger part, and the account of each number.
+func (s *Stages) extract(ctx context.Context, rd *Reading, whole bool) error {
 	var reasons []*ingest.Reason
 	s.time("read", func() { rd.Docs, reasons = s.documents(ctx, rd.Source) })
 	if err := ctx.Err(); err != nil {
@@ -190,7 +192,14 @@ func (s *Stages) extract(ctx context.Context, rd *Reading) error {
 		return nil
 	}
 	var why *ingest.Reason
-	s.time("recognise", func() { rd.Match, why = s.Mappings.Recognise(rd.Docs) })
+	recognise := s.Mappings.Recognise
+	if !whole {
+		recognise = s.Mappings.RecogniseForReport
+	}
+	s.time("recognise", func() { rd.Match, why = recognise(rd.Docs) })
+	if !whole {
+		rd.Docs = nil
+	}
 	if why != nil {
 		rd.why = []*ingest.Reason{why}
 		return nil
@@ -198,6 +207,9 @@ func (s *Stages) extract(ctx context.Context, rd *Reading) error {
 	rd.Extract = rd.Match.Read()
 	if doc := rd.Match.Doc; doc.Format == ingest.PDF {
 		s.time("compare", func() { s.twice.compare(ctx, rd.Source, doc, rd.Extract, s.Limits) })
+	}
+	if !whole {
+		rd.Match = &mappings.Match{Mapping: rd.Match.Mapping, Layout: rd.Match.Layout}
 	}
 	return ctx.Err()
 }
