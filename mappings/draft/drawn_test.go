@@ -144,4 +144,3 @@ func asks(dr *Draft, text string) bool {
 	}
 	return false
 }
-

@@ -494,6 +494,46 @@ S22 K as K2O = 210 lb/acre
 S22 CEC = 11.2 cmol(+)/kg
 S22 base_sat_Ca = 71 %
 `, nil},
+	{"an advice in labels", drawn(`
+VESPER SOIL LABORATORY
+Lab No: 4411      Grower: Ned Oak
+
+Soil pH ........... 6.1
+Phosphorus ........ 31 ppm
+Potassium ......... 120 ppm
+
+Amounts to apply
+P2O5 .............. 40 lb/acre
+K2O ............... 60 lb/acre
+`), `
+4411 pH = 6.1 pH
+4411 P = 31 mg/kg
+4411 K = 120 mg/kg
+`, nil},
+	{"a target before the result", drawn(`
+VESPER SOIL LABORATORY
+Lab No: 4411      Grower: Ned Oak
+Test           Target   You       Unit
+pH             6.5      6.0
+Phosphorus     40       33        ppm
+Potassium      150      110       ppm
+`), `
+4411 pH = 6.0 pH
+4411 P = 33 mg/kg
+4411 K = 110 mg/kg
+`, []string{"heading: You"}},
+	{"blanks where a test was not run", grid(`
+Lab No|Field|pH|Buffer pH|P ppm|K ppm
+881|A|6.1|6.8||105
+882|B|7.2||27|130
+`, ""), `
+881 pH = 6.1 pH
+881 buffer_pH = 6.8 pH
+881 K = 105 mg/kg
+882 pH = 7.2 pH
+882 P = 27 mg/kg
+882 K = 130 mg/kg
+`, nil},
 	{"an invoice", drawn(`
 HILLTOP SOIL LABORATORY
 Invoice 2231          Date: 05/01/2026
