@@ -20,11 +20,11 @@ import (
 func newMapping(e *env) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "mapping",
-		Short: "check, test and explain the files that say how reports are read",
+		Short: "draft, check, test and explain the files that say how reports are read",
 		Args:  cobra.ArbitraryArgs,
 		RunE:  group,
 	}
-	c.AddCommand(newMappingCheck(e), newMappingTest(e), newMappingExplain(e), newMappingWords(e))
+	c.AddCommand(newMappingDraft(e), newMappingCheck(e), newMappingTest(e), newMappingExplain(e), newMappingWords(e))
 	return c
 }
 

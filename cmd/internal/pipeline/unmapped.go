@@ -1,0 +1,49 @@
+package pipeline
+
+import (
+	"context"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/delimited"
+)
+
+// Documents reads every source that is in a source for somebody who writes a
+// mapping: no mapping has said how a text file is cut, so it is read in each
+// of the dialects that are proposed for its bytes. Each element is the
+// documents of one source; the reasons say what could not be read.
+func (s *Stages) Documents(ctx context.Context, src *ingest.Source, dialects func([]byte) []ingest.Dialect) ([][]*ingest.Document, []*ingest.Reason) {
+	p := s.unpack(src)
+	reasons := p.reasons
+	var out [][]*ingest.Document
+	for _, m := range p.members {
+		if isMessage(m.Member) && len(p.members) > 1 {
+			continue
+		}
+		var docs []*ingest.Document
+		var why []*ingest.Reason
+		if kindOf(m) == ingest.KindText {
+			for _, d := range dialects(m.Bytes) {
+				doc, err := delimited.New(d).Read(ctx, m, s.Limits)
+				if err != nil {
+					why = append(why, ingest.AsReason(err))
+					continue
+				}
+				docs = append(docs, doc)
+			}
+		} else {
+			docs, why = s.documents(ctx, m)
+		}
+		if len(docs) == 0 {
+			reasons = append(reasons, sameOnce(why)...)
+			continue
+		}
+		out = append(out, docs)
+	}
+	return out, reasons
+}
+
+// Picture draws a page of a PDF, from 1, as a PNG.
+func (s *Stages) Picture(ctx context.Context, src *ingest.Source, page int, dpi float64) ([]byte, error) {
+	s.twice.compiled(ctx)
+	return s.twice.client.Picture(ctx, src, s.Limits, page, dpi)
+}
