@@ -11,7 +11,7 @@ import (
 )
 
 var (
-	plainText = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9 ./()+-]*$`)
+	plainText = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_ ./()+-]*$`)
 	notPlain  = regexp.MustCompile(`(?i)^(y|n|yes|no|true|false|on|off|null|none|nan|inf)$`)
 )
 

@@ -71,6 +71,7 @@ func Revise(old *mappings.Mapping, text []byte, docs [][]*ingest.Document, opt O
 	}
 	e.addTests(d, old)
 	e.addRatings(d, old)
+	e.addAreas(d, old)
 	out.Text = e.text()
 	out.Questions = questions(out.Text)
 	return out, reasons
@@ -168,7 +169,16 @@ func (d *drafter) differences(before *mappings.Layout, l *layoutDraft, old *mapp
 		}
 	}
 	key := func(c col) string { return mappings.Squeeze(c.head) }
-	find := func(cs []col, c col) int { return slices.IndexFunc(cs, func(x col) bool { return key(x) == key(c) }) }
+	bare := func(c col) bool { return !strings.Contains(c.head, " / ") }
+	find := func(cs []col, c col) int {
+		if i := slices.IndexFunc(cs, func(x col) bool { return key(x) == key(c) }); i >= 0 {
+			return i
+		}
+		// A wider heading may have been written down on one side only.
+		return slices.IndexFunc(cs, func(x col) bool {
+			return bare(c) && strings.HasSuffix(x.head, " / "+c.head) || bare(x) && strings.HasSuffix(c.head, " / "+x.head)
+		})
+	}
 	for _, c := range was {
 		if find(is, c) < 0 {
 			out = append(out, "gone: the heading "+quoted(c.head))
@@ -408,6 +418,20 @@ func (e *edit) addRatings(d *drafter, old *mappings.Mapping) {
 		if _, ok := old.Ratings[w]; !ok {
 			e.layout = append([]string{"  # QUESTION: the word " + quoted(w) + " is new; add it under ratings"}, e.layout...)
 		}
+	}
+}
+
+// addAreas asks what a new amount per area stands for.
+func (e *edit) addAreas(d *drafter, old *mappings.Mapping) {
+	for _, u := range sortedKeys(d.areaUnits) {
+		if _, ok := old.Units[mappings.Normalise(u)]; ok {
+			continue
+		}
+		means := d.areaBasis(u)
+		if means == "" {
+			means = "{depth: 6 2/3 in, soil: 2000000 lb/acre}"
+		}
+		e.layout = append([]string{"  # QUESTION: " + u + " is new; for what depth and mass of soil does it stand? Write under units, if it is so: " + yamlText(u) + ": " + means}, e.layout...)
 	}
 }
 
