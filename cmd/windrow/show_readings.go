@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
+	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
 )
 
@@ -100,13 +102,55 @@ func printMarks(w io.Writer, x *mappings.Extract, all bool) {
 	}
 	fmt.Fprintln(w)
 	g := grid{head: []string{"NUMBER", "WAS TAKEN AS", "FOR", "PLACE", "RULE"}, whole: map[int]bool{0: true}, wide: 120}
-	for _, m := range x.Marks {
-		if all || m.As == "unaccounted" {
-			g.add(m.Text, m.As, m.Note, m.Place.Inside(), m.Rule.String())
+	left := 0
+	for _, m := range markLines(x.Marks, all) {
+		if left++; left > mostMarkLines && !all {
+			continue
 		}
+		g.add(m.Text, m.As, m.Note, m.Place.Inside(), m.Rule.String())
 	}
 	if len(g.rows) > 0 {
 		fmt.Fprintln(w)
 		g.write(w, "  ")
 	}
+	if left > mostMarkLines && !all {
+		fmt.Fprintf(w, "  and %d more lines; --all lists every number\n", left-mostMarkLines)
+	}
 }
+
+// mostMarkLines is how many lines of numbers are listed without --all.
+const mostMarkLines = 25
+
+// markLines are the numbers to list: all of them, or those not accounted for
+// with the numbers of one line together.
+func markLines(marks []mappings.Mark, all bool) []mappings.Mark {
+	if all {
+		return marks
+	}
+	var out []mappings.Mark
+	for _, m := range marks {
+		if m.As != "unaccounted" {
+			continue
+		}
+		if n := len(out); n > 0 && sameMarkLine(out[n-1].Place, m.Place) {
+			out[n-1].Text += " " + m.Text
+			continue
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+func sameMarkLine(a, b ingest.Place) bool {
+	switch {
+	case a.Line > 0 || b.Line > 0:
+		return a.Line == b.Line
+	case a.Cell != "":
+		return a.Sheet == b.Sheet && strings.TrimLeft(a.Cell, letters) == strings.TrimLeft(b.Cell, letters)
+	case a.Box != nil && b.Box != nil:
+		return a.Page == b.Page && a.Box.OverlapY(*b.Box) > 0.5*a.Box.Height()
+	}
+	return false
+}
+
+const letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
