@@ -10,7 +10,7 @@ import (
 // two readings of 7.5 may agree on 75. So the points of every number are also
 // counted in the picture, by their shape alone.
 const (
-	mostPoint  = 0.34 // of the height of the figures: what is wider is no point
+	mostPoint  = 0.45 // of the height of the figures: what is wider is no point
 	mostComma  = 0.5  // and a comma, which hangs below them, is no higher
 	leastPoint = 0.09
 	lowPoint   = 0.62 // a point's middle is at least so far down the figures

@@ -5,9 +5,10 @@ import "image"
 // Rules are the lines of a table. Left in, they are read as letters, and a
 // letter that touches one is read wrongly.
 const (
-	shortestRule = 0.4  // inches
-	thickestRule = 0.03 // inches; a thicker line is a bar, a logo, or part of a letter
-	ruleGap      = 0.01 // inches that a rule may be broken for
+	shortestLevel   = 1.0  // inches; the feet of a word's letters may join to a shorter line
+	shortestUpright = 0.4  // inches; no letter is as high
+	thickestRule    = 0.03 // inches; a thicker line is a bar, a logo, or part of a letter
+	ruleGap         = 0.01 // inches that a rule may be broken for
 )
 
 // withoutRules takes level and upright rules out of a picture with white
@@ -24,10 +25,10 @@ func withoutRules(g *image.Gray, dpi float64, level uint8) *image.Gray {
 	for y := range h {
 		copy(out.Pix[y*out.Stride:y*out.Stride+w], g.Pix[y*g.Stride:y*g.Stride+w])
 	}
-	long, thick, gap := int(shortestRule*dpi), max(3, int(thickestRule*dpi+0.5)), max(1, int(ruleGap*dpi))
+	thick, gap := max(3, int(thickestRule*dpi+0.5)), max(1, int(ruleGap*dpi))
 	level1 := direction{dark, w, h, 1, w}
 	upright := direction{dark, h, w, w, 1}
-	levelRules, uprightRules := level1.rules(long, gap), upright.rules(long, gap)
+	levelRules, uprightRules := level1.rules(int(shortestLevel*dpi), gap), upright.rules(int(shortestUpright*dpi), gap)
 	level1.erase(out, levelRules, uprightRules, thick)
 	upright.erase(out, uprightRules, levelRules, thick)
 	return out

@@ -152,11 +152,23 @@ func shrink(g *image.Gray, k int) *image.Gray {
 	return out
 }
 
-func weights(f float64) [4]float64 {
+// weights are those of the four pixels around a place between two, by its
+// part of the way in 64ths, in 256ths.
+var weights = func() (all [65][4]int32) {
 	const a = -0.5
-	f2, f3 := f*f, f*f*f
-	return [4]float64{a*f3 - 2*a*f2 + a*f, (a+2)*f3 - (a+3)*f2 + 1, -(a+2)*f3 + (2*a+3)*f2 - a*f, -a*f3 + a*f2}
-}
+	for i := range all {
+		f := float64(i) / 64
+		f2, f3 := f*f, f*f*f
+		w := [4]float64{a*f3 - 2*a*f2 + a*f, (a+2)*f3 - (a+3)*f2 + 1, -(a+2)*f3 + (2*a+3)*f2 - a*f, -a*f3 + a*f2}
+		left := int32(256)
+		for k := range 4 {
+			all[i][k] = int32(math.Round(w[k] * 256))
+			left -= all[i][k]
+		}
+		all[i][1+i/33] += left // they add up to one
+	}
+	return all
+}()
 
 func cubic(g *image.Gray, x, y float64, w, h int) uint8 {
 	fx, fy := math.Floor(x), math.Floor(y)
@@ -164,22 +176,28 @@ func cubic(g *image.Gray, x, y float64, w, h int) uint8 {
 	if ix < -1 || iy < -1 || ix > w || iy > h {
 		return 255
 	}
-	wx, wy := weights(x-fx), weights(y-fy)
-	var sum float64
-	for j := range 4 {
-		yy := iy - 1 + j
-		var row float64
-		for i := range 4 {
-			xx := ix - 1 + i
-			v := 255.0
-			if xx >= 0 && yy >= 0 && xx < w && yy < h {
-				v = float64(g.Pix[yy*g.Stride+xx])
-			}
-			row += v * wx[i]
+	wx, wy := &weights[int((x-fx)*64+0.5)], &weights[int((y-fy)*64+0.5)]
+	var sum int32
+	if ix >= 1 && iy >= 1 && ix+2 < w && iy+2 < h {
+		at := (iy-1)*g.Stride + ix - 1
+		for j := range 4 {
+			p := g.Pix[at : at+4 : at+4]
+			sum += (int32(p[0])*wx[0] + int32(p[1])*wx[1] + int32(p[2])*wx[2] + int32(p[3])*wx[3]) * wy[j]
+			at += g.Stride
 		}
-		sum += row * wy[j]
+	} else {
+		for j := range 4 {
+			yy := iy - 1 + j
+			for i := range 4 {
+				v := int32(255)
+				if xx := ix - 1 + i; xx >= 0 && yy >= 0 && xx < w && yy < h {
+					v = int32(g.Pix[yy*g.Stride+xx])
+				}
+				sum += v * wx[i] * wy[j]
+			}
+		}
 	}
-	return uint8(min(255, max(0, sum+0.5)))
+	return uint8(min(255, max(0, (sum+1<<15)>>16)))
 }
 
 // quarter turns a picture clockwise by 0, 90, 180 or 270 degrees.
