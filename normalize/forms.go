@@ -12,7 +12,21 @@ import (
 var (
 	conventionSoil  = big.NewRat(2_000_000, 1) // lb per acre
 	conventionDepth = big.NewRat(20, 3)        // inches
+	convention      = newSoilSlice(conventionSoil, conventionDepth)
 )
+
+// A soilSlice is a weight of soil per area to a depth, as the lb/acre form and
+// its step show it.
+type soilSlice struct {
+	factor              *big.Rat // from parts per million to lb per acre
+	factorText          string
+	depthText, soilText Decimal // in inches, in lb per acre
+}
+
+func newSoilSlice(soil, depth *big.Rat) *soilSlice {
+	k := new(big.Rat).Quo(soil, big.NewRat(1_000_000, 1))
+	return &soilSlice{k, k.RatString(), Decimal(unit.Format(depth, 3)), Decimal(unit.Format(soil, 7))}
+}
 
 // forms fills the units that people ask for beside mg/kg.
 func forms(res *Result, f facts, rd *mappings.Reading) {
@@ -23,19 +37,18 @@ func forms(res *Result, f facts, rd *mappings.Reading) {
 		return
 	}
 	res.Forms.PPM = &Quantity{res.Value, "ppm"}
-	res.FormSteps = append(res.FormSteps, Step{Rule: "form/ppm", What: "mg/kg is parts per million by mass", From: Quantity{res.Value, "mg/kg"}, Factor: "1",
+	res.FormSteps = append(make([]Step, 0, 2), Step{Rule: "form/ppm", What: "mg/kg is parts per million by mass", From: Quantity{res.Value, "mg/kg"}, Factor: "1",
 		To: *res.Forms.PPM, Source: "rayment-lyons-2011", Exact: true})
-	soil, depth, source := conventionSoil, conventionDepth, "convention"
+	sl, source := convention, "convention"
 	if ab := rd.Area; ab != nil && !ab.ByVolume {
 		if s, err := unit.ParseRational(ab.LbPerAcre); err == nil && s.Sign() > 0 {
 			if _, in, err := depthOf(ab); err == nil {
-				soil, depth, source = s, in, origin(ab)
+				sl, source = newSoilSlice(s, in), origin(ab)
 			}
 		}
 	}
-	k := new(big.Rat).Quo(soil, big.NewRat(1_000_000, 1))
-	v := new(big.Rat).Mul(f.chain.cur, k)
-	a := &AreaForm{Value: Decimal(unit.Format(v, f.chain.printed.Sig)), DepthIn: Decimal(unit.Format(depth, 3)), SoilLb: Decimal(unit.Format(soil, 7)), Source: source}
+	v := new(big.Rat).Mul(f.chain.cur, sl.factor)
+	a := &AreaForm{Value: Decimal(unit.Format(v, f.chain.printed.Sig)), DepthIn: sl.depthText, SoilLb: sl.soilText, Source: source}
 	if rd.Unit == "lb/acre" && source != "convention" && f.oxideFree(rd) && rd.Full == "" {
 		a.Value = Decimal(rd.Number) // it was printed so: its own digits
 	}
@@ -45,7 +58,7 @@ func forms(res *Result, f facts, rd *mappings.Reading) {
 		from, key = "definition", "furrow-slice-convention"
 	}
 	res.FormSteps = append(res.FormSteps, Step{Rule: "form/lb-per-acre", What: "parts per million of the soil's weight to lb per acre: lb of soil per acre ÷ 1,000,000",
-		From: Quantity{res.Value, "mg/kg"}, Factor: k.RatString(), Inputs: []Input{{"soil per acre", a.SoilLb, "lb/acre", from}, {"depth", a.DepthIn, "in", from}},
+		From: Quantity{res.Value, "mg/kg"}, Factor: sl.factorText, Inputs: []Input{{"soil per acre", a.SoilLb, "lb/acre", from}, {"depth", a.DepthIn, "in", from}},
 		To: Quantity{a.Value, "lb/acre"}, Source: key, Exact: true})
 }
 
