@@ -127,25 +127,25 @@ func (b *bench) load() (*pipeline.Stages, error) {
 
 // read leads a source through the stages and refuses a held report: to hold
 // is quicker than to read.
-func read(ctx context.Context, st *pipeline.Stages, src *ingest.Source) (*pipeline.Reading, error) {
-	rd, err := st.Read(ctx, src, pipeline.Defaults{})
+func read(ctx context.Context, st *pipeline.Stages, src *ingest.Source) (*normalize.Report, error) {
+	reps, err := st.Reports(ctx, src, pipeline.Defaults{})
 	if err != nil {
 		return nil, err
 	}
-	if rd.Report.Status == normalize.Held {
-		return nil, fmt.Errorf("%s is held, so its time says nothing: %w", src.Name, rd.Report.Reasons[0])
+	if reps[0].Status == normalize.Held {
+		return nil, fmt.Errorf("%s is held, so its time says nothing: %w", src.Name, reps[0].Reasons[0])
 	}
-	return rd, nil
+	return reps[0], nil
 }
 
 // toJSON is the way from a file to its record as JSON, in this process.
 func (b *bench) toJSON(st *pipeline.Stages, src *ingest.Source) way {
 	return way{work: func() error {
-		rd, err := read(b.ctx, st, src)
+		rep, err := read(b.ctx, st, src)
 		if err != nil {
 			return err
 		}
-		_, err = rd.Report.JSON()
+		_, err = rep.JSON()
 		return err
 	}}
 }

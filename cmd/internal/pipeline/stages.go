@@ -71,6 +71,7 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 	if len(reasons) > 0 {
 		return nil, reasons
 	}
+	boundMemory()
 	pool, err := apart.NewPool(w.Workers, ingest.PDF, secondCache())
 	if err != nil {
 		return nil, []*ingest.Reason{ingest.AsReason(err)}
