@@ -38,6 +38,7 @@ type Page struct {
 	Scan   *Scan   `json:"scan,omitempty"`  // how a page that was a picture was set straight; nil for any other
 	Rows   int     `json:"rows,omitempty"`  // number of the last row with a cell
 	Cols   int     `json:"cols,omitempty"`
+	Short  []int   `json:"short,omitempty"` // rows of a table in a web page that have fewer cells than its widest: what follows a missing cell may stand in the wrong column
 }
 
 // A Word is a run of glyphs on a page with no space in it.

@@ -17,6 +17,7 @@ type cell struct {
 	unit      string  // printed, "" when none
 	unitAtoms []*atom
 	method    string // printed
+	methodCol bool   // the report has a place for the method of every result
 	rating    string
 	qualifier string
 	index     string
@@ -136,6 +137,9 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 			// texts look like.
 			st.Decimal, st.Thousands = ".", ","
 			rd.Full = a.full
+			if rd.Full != "" && strings.HasSuffix(a.text, "%") {
+				rd.Full = hundredfold(rd.Full) // a percent format shows a hundred times what is stored
+			}
 		case ingest.DateCell:
 			r.hold("date-for-number", rd.Place, c.rule, fmt.Sprintf("the cell of %s holds a date", note), "a number such as 6.4", c.result, "a spreadsheet may have turned a number into a date: ask the laboratory")
 			use(c.atoms, Mark{As: "result", Note: note})
@@ -170,6 +174,18 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 	return true
 }
 
+// hundredfold is a plain decimal times a hundred, exactly; "" for anything
+// else.
+func hundredfold(s string) string {
+	r, ok := new(big.Rat).SetString(s)
+	if !ok {
+		return ""
+	}
+	r.Mul(r, big.NewRat(100, 1))
+	_, frac, _ := strings.Cut(s, ".")
+	return r.FloatString(max(0, len(frac)-2))
+}
+
 // rounds reports whether the stored number rounds to the one shown: they
 // differ by no more than half a unit of the last digit shown.
 func rounds(stored, shown string) bool {
@@ -196,7 +212,7 @@ func (r *reader) unit(rd *Reading, c *cell, note string) {
 	m := r.l.mapping
 	if c.unit == "" {
 		switch {
-		case t.Unprinted:
+		case t.Unprinted || t.MayLack:
 			rd.Unit, _ = m.unitID(t.Units[0], r.vocab)
 		case len(t.Units) == 0 && t.Dimension != "":
 			rd.Unit = t.Dimension
@@ -229,10 +245,17 @@ func (r *reader) unit(rd *Reading, c *cell, note string) {
 // method settles the method from the page and the catalogue.
 func (r *reader) method(rd *Reading, c *cell, note string) {
 	if c.method == "" || r.isMissing(c.method) {
+		if c.methodCol && c.test.Method == "" {
+			rd.Doubts = append(rd.Doubts, &ingest.Reason{Code: "method-missing", Severity: ingest.Flag, Where: rd.Place, Rule: c.rule, What: fmt.Sprintf("no method is printed for %s, although this laboratory prints methods", note), Expected: "a method", Found: orWord(c.method, "nothing"), Next: "ask the laboratory"})
+		}
 		return
 	}
-	ref, ok := r.l.mapping.Methods[normalise(c.method)]
-	id := ref.ID
+	id, ok := c.test.Methods[normalise(c.method)]
+	if !ok {
+		var ref MethodRef
+		ref, ok = r.l.mapping.Methods[normalise(c.method)]
+		id = ref.ID
+	}
 	if !ok {
 		id, ok = r.vocab.Resolve(MethodWord, c.method)
 	}

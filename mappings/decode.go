@@ -315,6 +315,17 @@ func (d *decoder) test(p strict.Pair) *Test {
 		}
 		t.Basis = id
 	}
+	for _, w := range n.Get("method words").Pairs() {
+		id, ok := d.vocab.Resolve(MethodWord, w.Value.Text())
+		if !ok {
+			d.unknown(w.Value, MethodWord, w.Value.Text())
+		}
+		if t.Methods == nil {
+			t.Methods = map[string]string{}
+		}
+		t.Methods[normalise(w.Key)] = id
+	}
+	t.MayLack = n.Get("unit may be absent").Bool()
 	t.PerVolume = n.Get("by volume").Bool()
 	t.InWords = n.Get("in words").Bool() || t.Analyte == "texture"
 	units, stated := n.Get("unit"), n.Get("unit not printed")

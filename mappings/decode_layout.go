@@ -257,9 +257,9 @@ func (d *decoder) table(n strict.Node, l *Layout) *Table {
 		n.Complain("the table has no columns", "columns: one line a column, from left to right as printed", "none", "list them")
 	}
 	for _, c := range n.Get("skip rows").Items() {
-		s := &SkipRow{Begins: d.pattern(c.Get("begins"), false), Why: c.Get("why").Text(), Place: c.Place()}
-		if s.Begins == nil || s.Why == "" {
-			c.Complain("a skipped row needs its first words and a reason", "{begins: Mean, why: a row of averages}", "one of them is missing", "add it")
+		s := &SkipRow{Begins: d.pattern(c.Get("begins"), false), Column: c.Get("column").Text(), Says: d.pattern(c.Get("says"), false), Why: c.Get("why").Text(), Place: c.Place()}
+		if (s.Begins == nil) == (s.Says == nil) || (s.Says == nil) != (s.Column == "") || s.Why == "" {
+			c.Complain("a skipped row needs its first words, or a column and what it says, and a reason", "{begins: Mean, why: a row of averages} or {column: Status, says: SUPERSEDED, why: an old result}", "something is missing, or too much", "write one of the two forms")
 		}
 		c.Done()
 		t.SkipRows = append(t.SkipRows, s)
@@ -270,6 +270,7 @@ func (d *decoder) table(n strict.Node, l *Layout) *Table {
 		if v := c.Get("reads"); v.Has() {
 			r.Reads, r.Fields = d.readsOf(v, map[string]bool{"nothing": true})
 		}
+		r.Unit = c.Get("unit").OneOf("in", "cm")
 		if r.Label == "" || r.Reads == nil {
 			c.Complain("a field row needs its label and what it reads", "{row: Your sample, reads: client_sample_id}", "one of them is missing", "add it")
 		}
@@ -295,6 +296,7 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 	}
 	c.Under = n.Get("under").Texts()
 	c.Blank = n.Get("blank means").Text()
+	c.Only = d.patterns(n.Get("only"), false)
 	c.Unit = n.Get("unit").Text()
 	c.Optional = n.Get("optional").Bool()
 	c.Why = n.Get("why").Text()
@@ -369,7 +371,7 @@ func (d *decoder) checkTable(n strict.Node, t *Table, l *Layout) {
 			continue // the rating or index of a test that another column reads
 		}
 		if t.EachRow == "sample" && c.Test != nil && len(c.Test.Units) > 0 && !c.Test.Unprinted {
-			if c.Unit == "" && !headingHasUnit(c) {
+			if c.Unit == "" && !headingHasUnit(c) && !contains(c.Reads.Names, "unit") && !c.Test.MayLack {
 				c.at.Complain(fmt.Sprintf("the unit of %q is printed, but the column does not say where", c.Test.Label), "unit: "+c.Test.Units[0]+" in the column", "none", "add it, or write unit not printed: under tests:")
 			} else if c.Unit != "" && !contains(c.Test.Units, c.Unit) {
 				c.at.Complain(fmt.Sprintf("the column's unit is not one of the units of %q", c.Test.Label), strings.Join(c.Test.Units, ", "), c.Unit, "make the two agree")

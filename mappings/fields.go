@@ -128,7 +128,7 @@ func (r *reader) findField(v *view, f *FieldRule, rules []*FieldRule, skip func(
 			if skip != nil && skip(h.atoms[0]) || h.atoms[0].mark != nil && h.atoms[0].mark.Note != "label" {
 				continue
 			}
-			if !r.atRunStart(v, l, h, rules) {
+			if !r.atRunStart(v, l, h, rules) || v.grid && !label.beginsIn(h.atoms[0].text) {
 				continue
 			}
 			var val []*atom
@@ -290,10 +290,10 @@ func (r *reader) setField(dst map[FieldID]Field, id FieldID, text string, atoms 
 				"if the laboratory writes dates differently now, add the pattern under dates; a word for not known belongs under missing")
 		}
 	case Depth:
-		if len(atoms) == 1 && atoms[0].kind == ingest.NumberCell && atoms[0].full != "" {
-			text = atoms[0].full
-		}
 		d, u, err := parseDepth(text, unit)
+		if err != nil && len(atoms) == 1 && atoms[0].kind == ingest.NumberCell && atoms[0].full != "" {
+			d, u, err = parseDepth(atoms[0].full, unit)
+		}
 		if err != nil {
 			r.hold("depth-unreadable", f.Place, rule, "the depth can't be read", "a depth from the surface with its unit, such as 6 2/3 in or 0-15 cm", text+" ("+err.Error()+")", "if the unit is not printed, add unit: in or unit: cm to the rule in the mapping")
 			break

@@ -28,7 +28,7 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 				p = lb.Below
 			}
 			for _, h := range find(p, l.atoms) {
-				if len(free(h.atoms)) == len(h.atoms) {
+				if len(free(h.atoms)) == len(h.atoms) && (!v.grid || p.beginsIn(h.atoms[0].text)) {
 					fs = append(fs, found{lb, h, l})
 				}
 			}
@@ -72,6 +72,9 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 			use(f.hit.atoms, Mark{As: "heading", Note: f.label.Test.Label, Rule: f.label.Place})
 			c := cell{test: f.label.Test, rule: f.label.Place}
 			c.fill(got, named)
+			if c.rating == "" && f.label.After != nil && contains(f.label.Reads.Names, "rating") {
+				c.rating = strayWord(l, as, next)
+			}
 			r.addReading(v, s, &c)
 			use(as, Mark{As: "result", Note: f.label.Test.Label, Rule: f.label.Place})
 			if f.label.After != nil {
@@ -101,7 +104,7 @@ func (r *reader) labelPosition(v *view, l *line, h hit, end int) bool {
 // as many as the form of the value needs.
 func (r *reader) labelValue(v *view, lb *Label, h hit, next int) []*atom {
 	if lb.Below != nil {
-		return free(v.valueBelow(h))
+		return r.valueUnder(v, lb, h)
 	}
 	rest := h.all[h.first+len(h.atoms) : next]
 	for len(rest) > 0 && strings.Trim(rest[0].text, ".:_=-") == "" && len(rest) > 1 && !r.isMissing(rest[0].text) {
@@ -127,6 +130,47 @@ func (r *reader) labelValue(v *view, lb *Label, h hit, next int) []*atom {
 		}
 	}
 	return rest[:first]
+}
+
+// valueUnder is what stands under a label: the nearest piece, with the piece
+// under it when the two together are a whole value, as a number over its
+// rating is.
+func (r *reader) valueUnder(v *view, lb *Label, h hit) []*atom {
+	first := free(v.valueBelow(h))
+	if len(first) == 0 || !contains(lb.Reads.Names, "rating") {
+		return first
+	}
+	b := boxOf(first)
+	for _, l := range v.lines {
+		if l.box.CenterY() <= b.Y1 || l.box.Y0-b.Y1 > 1.5*max(first[0].size, 1) {
+			continue
+		}
+		for _, run := range v.runs(l) {
+			if run = free(run); len(run) == 0 || hasDigit(joined(run)) || boxOf(run).OverlapX(boxOf(h.atoms).Union(b)) <= 0 {
+				continue
+			}
+			if both := append(append([]*atom(nil), first...), run...); r.makesSense(lb, both) {
+				return both
+			}
+		}
+		break
+	}
+	return first
+}
+
+// strayWord is a word close behind a value that ought to have a rating: one
+// that the mapping does not know, which the reading must say.
+func strayWord(l *line, as []*atom, next int) string {
+	last := as[len(as)-1]
+	for i, a := range l.atoms {
+		if a != last || i+1 >= min(next, len(l.atoms)) {
+			continue
+		}
+		if n := l.atoms[i+1]; n.mark == nil && !hasDigit(n.text) && n.box.X0-a.box.X1 < 3*max(a.size, n.size) {
+			return n.text
+		}
+	}
+	return ""
 }
 
 // makesSense reports whether a text is a whole value of the label's test.

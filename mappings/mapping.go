@@ -55,13 +55,15 @@ type Test struct {
 	Also       []string // other printed labels
 	Analyte    string
 	Detail     string
-	Method     string   // id; "" when the report prints it or nobody says
-	Basis      string   // "" for the analyte itself
-	PerVolume  bool     // amount per volume of scooped soil whatever the unit says
-	Units      []string // allowed printed units, first the usual one; empty when the test has none
-	Unprinted  bool     // Units[0] is the lab's stated unit and is not printed
-	Dimension  string   // unit id of a test without a printed unit: pH, class, index
-	InWords    bool     // the value is a word (texture), not a number
+	Method     string            // id; "" when the report prints it or nobody says
+	Basis      string            // "" for the analyte itself
+	PerVolume  bool              // amount per volume of scooped soil whatever the unit says
+	Units      []string          // allowed printed units, first the usual one; empty when the test has none
+	Methods    map[string]string // printed method words that mean something else for this test
+	MayLack    bool              // the unit may be left out; Units[0] is then meant
+	Unprinted  bool              // Units[0] is the lab's stated unit and is not printed
+	Dimension  string            // unit id of a test without a printed unit: pH, class, index
+	InWords    bool              // the value is a word (texture), not a number
 	Place      ingest.Place
 	MethodRule ingest.Place
 }
@@ -134,8 +136,9 @@ type Column struct {
 	Reads    *Pattern
 	Field    FieldID // the one field it reads, when it reads one
 	Test     *Test
-	Tests    []*Test // more than one only for ratings: one of them has been run
-	Blank    string  // what an empty cell means, such as not run; "" when it means that the test was not asked for
+	Tests    []*Test    // more than one only for ratings: one of them has been run
+	Only     []*Pattern // the only forms a cell may have, when the mapping says so
+	Blank    string     // what an empty cell means, such as not run; "" when it means that the test was not asked for
 	Nothing  bool
 	Why      string // why it is not a result
 	Samples  bool   // the heading is a sample's number; the column may repeat
@@ -146,7 +149,9 @@ type Column struct {
 
 // A SkipRow is a row of a table that is not a sample or a test.
 type SkipRow struct {
-	Begins *Pattern
+	Begins *Pattern // of the row's text
+	Column string   // or the heading of a column
+	Says   *Pattern // that says this
 	Why    string
 	Place  ingest.Place
 }
@@ -156,6 +161,7 @@ type FieldRow struct {
 	Label  string
 	Reads  *Pattern
 	Fields []FieldID
+	Unit   string // of a depth, when the cells print none
 	Place  ingest.Place
 }
 

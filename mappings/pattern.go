@@ -66,6 +66,15 @@ func newPattern(src string, at ingest.Place) (*Pattern, error) {
 				// that no sign after it can cut its decimals.
 				value = `[<>]? ?-?\d[\d.,']*|.+?`
 			}
+			if name == "unit" {
+				// A unit begins with a letter, a percent sign or the like, so
+				// that a footnote mark is none; a space before it may be missing.
+				value = `[\pL%#/(].*?`
+				if s := strings.TrimSuffix(b.String(), " "); s != b.String() {
+					b.Reset()
+					b.WriteString(s + " ?")
+				}
+			}
 			if opt {
 				// An absent value takes the space before it along.
 				s := strings.TrimSuffix(b.String(), " ")
@@ -130,7 +139,7 @@ func (p *Pattern) matchWhole(text string) (map[string]string, bool) {
 // reads reports whether the pattern has placeholders.
 func (p *Pattern) reads() bool {
 	for _, n := range p.Names {
-		if n != "" {
+		if n != "" && n != "any" {
 			return true
 		}
 	}

@@ -18,11 +18,18 @@ type reader struct {
 	byKey   map[string]*SampleExtract                // samples of tables with a reading a row
 	seen    map[string]bool                          // reasons already given
 	got     map[*SampleExtract]map[ingest.Place]bool // the rules that found their text, by their lines in the mapping
+	cover   map[FieldID]Field                        // fields that a sheet without results gives
+	alike   map[string]int                           // reasons of one code from one rule
 	skipped int                                      // reasons beyond the number worth listing
 }
 
-// maxReasons bounds the list that a person is shown for one report.
-const maxReasons = 40
+// maxReasons bounds the list that a person is shown for one report, and
+// maxAlike how often one rule may say the same of other places in it, so that
+// no kind of reason crowds out another.
+const (
+	maxReasons = 40
+	maxAlike   = 5
+)
 
 func (r *reader) reason(x *ingest.Reason) {
 	if x.Where.File == "" {
@@ -38,7 +45,8 @@ func (r *reader) reason(x *ingest.Reason) {
 		return
 	}
 	r.seen[k] = true
-	if len(r.out.Reasons) >= maxReasons {
+	kind := x.Code + x.Rule.String()
+	if r.alike[kind]++; r.alike[kind] > maxAlike || len(r.out.Reasons) >= maxReasons {
 		r.skipped++
 		return
 	}
@@ -54,7 +62,7 @@ func (r *reader) hold(code string, at, rule ingest.Place, what, expected, found,
 // be accounted for, a reason says so.
 func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *Extract {
 	m := l.mapping
-	r := &reader{doc: doc, l: l, vocab: vocab, seen: map[string]bool{}, got: map[*SampleExtract]map[ingest.Place]bool{}, byKey: map[string]*SampleExtract{},
+	r := &reader{doc: doc, l: l, vocab: vocab, seen: map[string]bool{}, alike: map[string]int{}, got: map[*SampleExtract]map[ingest.Place]bool{}, byKey: map[string]*SampleExtract{},
 		out: &Extract{Source: doc.Source, Mapping: Ref{Lab: m.Lab, ID: m.ID, Layout: l.Name, File: m.File, SHA256: m.SHA256}}}
 	hidden := []string{}
 	for _, p := range doc.Pages {
@@ -69,6 +77,12 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 			r.reason(&ingest.Reason{Code: "hidden-text", Severity: ingest.Note, Where: v.here(), What: "some text can't be seen on the page or stands in hidden columns; it was not read", Expected: "text that a reader can see", Found: shorten(joined(v.off)), Next: "nothing, unless you miss a result"})
 		}
 		use(v.off, Mark{As: "declared", Note: "hidden"})
+		for _, row := range p.Short {
+			if v.short == nil {
+				v.short = map[int]bool{}
+			}
+			v.short[row] = true
+		}
 		r.views = append(r.views, v)
 	}
 	if len(hidden) > 0 {
@@ -133,6 +147,11 @@ func (r *reader) sheetRead(v *view) bool {
 	}
 	for _, p := range r.l.NotSheets {
 		if _, ok := p.matchWhole(v.page.Name); ok {
+			// A cover sheet may say what holds for all the others.
+			if r.cover == nil {
+				r.cover = map[FieldID]Field{}
+			}
+			r.fields(v, r.l.Report, r.cover, nil, false)
 			use(v.atoms, Mark{As: "declared", Note: "a sheet without results", Rule: p.Place})
 			return false
 		}
@@ -156,12 +175,15 @@ func (r *reader) page(v *view, carried map[FieldID]Field, tables map[*Table]int,
 			fields[k] = f
 		}
 	}
+	for k, f := range r.cover {
+		fields[k] = f
+	}
 	outside := v
 	var blocks []block
 	if r.l.OneEach == "block" {
 		blocks = r.blocks(v)
 	}
-	r.fields(outside, r.l.Report, fields, blocks, len(carried) == 0 || v.grid)
+	r.fields(outside, r.l.Report, fields, blocks, len(r.cover) == 0 && (len(carried) == 0 || v.grid))
 	for k, f := range fields {
 		if old, ok := carried[k]; ok && !v.grid && old.Value != f.Value {
 			r.hold("pages-disagree", f.Place, f.Rule, fmt.Sprintf("two pages of one report differ in %s", fieldWords(k)), old.Printed+" as on "+old.Place.Inside(), f.Printed, "check whether two reports were joined in one file")

@@ -251,11 +251,68 @@ func columnAt(h *heads, x float64) int {
 // skip is the rule that says a row is no sample or test, or nil.
 func (t *Table) skip(text string) *SkipRow {
 	for _, s := range t.SkipRows {
-		if s.Begins.beginsIn(text) {
+		if s.Begins != nil && s.Begins.beginsIn(text) {
 			return s
 		}
 	}
 	return nil
+}
+
+// skipBy is the rule by which what a row says in some column makes it no
+// sample or test, or nil.
+func (t *Table) skipBy(h *heads, rw *row) *SkipRow {
+	for _, s := range t.SkipRows {
+		for i, x := range h.list {
+			if s.Says == nil || squeeze(x.col.Heading[0]) != squeeze(s.Column) {
+				continue
+			}
+			if _, ok := s.Says.matchWhole(rw.text(i)); ok {
+				return s
+			}
+		}
+	}
+	return nil
+}
+
+// admit reports whether a row is one to read: it is not skipped by what a
+// column says, has as many cells as its table, and no cell says anything but
+// what the mapping allows.
+func (r *reader) admit(v *view, t *Table, h *heads, rw *row) bool {
+	if sk := t.skipBy(h, rw); sk != nil {
+		use(rw.atoms(), Mark{As: "declared", Note: sk.Why, Rule: sk.Place})
+		return false
+	}
+	if v.short[int(rw.box.Y0)] && v.grid {
+		r.hold("row-too-short", v.placeOf(rw.atoms()), t.Place, fmt.Sprintf("a row of the table %q has fewer cells than its heading, so its values may stand in the wrong columns", t.Name), "a cell for each heading", joined(rw.atoms()), "ask the laboratory for the report again")
+		use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
+		return false
+	}
+	for i, x := range h.list {
+		if len(x.col.Only) == 0 {
+			continue
+		}
+		text, fits := rw.text(i), false
+		for _, p := range x.col.Only {
+			if _, ok := p.matchWhole(text); ok {
+				fits = true
+			}
+		}
+		if !fits {
+			r.hold("cell-not-allowed", v.placeOf(rw.atoms()), x.col.Place, fmt.Sprintf("the column %q says something that the mapping does not allow", strings.Join(x.col.Heading, " ")), sources(x.col.Only), orWord(text, "nothing"), "if the row is no result, declare it under skip rows; if it is one, add the word under only:")
+			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
+			return false
+		}
+	}
+	return true
+}
+
+// sources are the patterns as written.
+func sources(ps []*Pattern) string {
+	var out []string
+	for _, p := range ps {
+		out = append(out, p.Src)
+	}
+	return strings.Join(out, " or ")
 }
 
 // summaryWord is a word in a row's first cell that makes it look like a

@@ -181,6 +181,9 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 	}
 	done := 0
 	for _, rw := range rows {
+		if !r.admit(v, t, h, rw) {
+			continue
+		}
 		markNothing(h, rw)
 		first := rw.text(key)
 		if w := summaryWord(first); w != "" && !hasDigit(first) {
@@ -412,6 +415,9 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 	}
 	var above *Test
 	for _, rw := range rows {
+		if !r.admit(v, t, h, rw) {
+			continue
+		}
 		markNothing(h, rw)
 		label := rw.text(key)
 		if fr := t.fieldRow(label); fr != nil {
@@ -445,7 +451,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 		}
 		above = test
 		use(rw.cells[key], Mark{As: "heading", Note: test.Label, Rule: test.Place})
-		common := cell{test: test, rule: test.Place}
+		common := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0}
 		for i, x := range h.list {
 			if x.col.Nothing || x.col.Samples || i == key || len(rw.cells[i]) == 0 {
 				continue
@@ -531,7 +537,7 @@ func (r *reader) fieldRow(v *view, h *heads, rw *row, fr *FieldRow, across map[*
 		}
 		for _, id := range fr.Fields {
 			if knownField(string(id)) {
-				r.setField(sm.Fields, id, m[string(id)], as, v, fr.Place, "")
+				r.setField(sm.Fields, id, m[string(id)], as, v, fr.Place, fr.Unit)
 			}
 		}
 		use(as, Mark{As: "field", Note: fr.Label, Rule: fr.Place})
@@ -554,6 +560,9 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 	}
 	ids := []int{columnReading(h, string(ReportNo)), columnReading(h, string(LabSampleID))}
 	for _, rw := range rows {
+		if !r.admit(v, t, h, rw) {
+			continue
+		}
 		markNothing(h, rw)
 		s := r.sampleOfRow(v, h, rw, ids, fields)
 		label := rw.text(tcol)
@@ -563,7 +572,7 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
 			continue
 		}
-		c := cell{test: test, rule: test.Place}
+		c := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0}
 		for i, x := range h.list {
 			if x.col.Nothing || i == tcol || len(rw.cells[i]) == 0 {
 				continue

@@ -252,7 +252,7 @@ func parseDepth(text, unit string) (*big.Rat, string, error) {
 	for _, suf := range []struct{ text, unit string }{
 		{"inches", "in"}, {"inch", "in"}, {"in.", "in"}, {"in", "in"}, {"\"", "in"}, {"centimetres", "cm"}, {"centimeters", "cm"}, {"cm.", "cm"}, {"cm", "cm"}} {
 		if strings.HasSuffix(s, suf.text) {
-			s, unit = strings.TrimSpace(strings.TrimSuffix(s, suf.text)), suf.unit
+			s, unit = strings.TrimRight(strings.TrimSuffix(s, suf.text), " -"), suf.unit
 			break
 		}
 	}

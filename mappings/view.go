@@ -51,7 +51,8 @@ type view struct {
 	atoms  []*atom // level text in reading order
 	turned []*atom
 	lines  []*line
-	off    []*atom // ghosts and hidden cells: never read, still accounted for
+	short  map[int]bool // rows of a grid with fewer cells than their table
+	off    []*atom      // ghosts and hidden cells: never read, still accounted for
 }
 
 // newView orders a page's text.

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"golang.org/x/net/html"
 
@@ -72,6 +73,8 @@ func read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.D
 	case len(b.page.Cells) == 0:
 		return nil, empty("no text at all")
 	}
+	slices.Sort(b.short)
+	b.page.Short = b.short
 	doc := &ingest.Document{Source: src.Ref(), Format: ingest.HTML, Pages: []*ingest.Page{b.page}}
 	for _, n := range b.notes.List() {
 		doc.Notes = append(doc.Notes, n.In(src.Title()))

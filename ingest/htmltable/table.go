@@ -64,6 +64,14 @@ func (b *builder) table(n *html.Node, l look) {
 		}
 	}
 	var taken []int // of a column, the last row that a cell from above covers
+	wide, widths := 0, map[int]int{}
+	defer func() {
+		for row, w := range widths {
+			if w < wide {
+				b.short = append(b.short, row)
+			}
+		}
+	}()
 	for i, r := range rows {
 		if b.reason == nil {
 			b.reason = stopped(b.ctx, b.lim)
@@ -81,6 +89,12 @@ func (b *builder) table(n *html.Node, l look) {
 		}
 		b.row++
 		taken = b.tableRow(r, taken)
+		for k, last := range taken {
+			if last >= b.row {
+				widths[b.row] = k + 1
+			}
+		}
+		wide = max(wide, widths[b.row])
 	}
 }
 

@@ -22,7 +22,7 @@ type builder struct {
 	apart  map[*html.Node]bool // rows of tables that are there for the layout
 	hidden []string            // texts that nobody sees, in the order of the document
 	notes  ingest.Notes
-	struck int
+	short  []int // rows with fewer cells than their table's widest
 	frames bool
 	shown  int // pictures large enough to hold text
 	reason *ingest.Reason
@@ -117,7 +117,11 @@ func (b *builder) walk(n *html.Node, l look, out *flow) {
 			return
 		}
 		if l.struck && strings.TrimSpace(n.Data) != "" {
-			b.notes.Add(&ingest.Reason{Code: CodeStruck, Severity: ingest.Flag, What: "the web page holds text that is struck out; it was read like any other",
+			severity := ingest.Flag
+			if strings.ContainsAny(n.Data, "0123456789") {
+				severity = ingest.Hold // a number that was taken back must not pass for a result
+			}
+			b.notes.Add(&ingest.Reason{Code: CodeStruck, Severity: severity, What: "the web page holds text that is struck out",
 				Found: clip(strings.TrimSpace(n.Data), 1), Next: "compare it with the printed report: a value that is struck out has usually been replaced"})
 		}
 		out.text(n.Data, l.pre)
