@@ -17,6 +17,9 @@ const (
 	// MostPixels bounds a picture: 40 million, or a sheet of 16 by 11 inches
 	// at 480 dots an inch.
 	MostPixels = 40_000_000
+	// leastPixels is what the longer side of a report has at least; less is a
+	// logo or a stamp from a mail.
+	leastPixels = 300
 	// A picture that says less, or more, doesn't know its size.
 	leastDots = 100.0
 	mostDots  = 1300.0
@@ -84,6 +87,9 @@ func decode(b []byte, page int) picture {
 	}
 	if n := float64(conf.Width) * float64(conf.Height); n > MostPixels {
 		abandon(tooManyPixels(n))
+	}
+	if max(conf.Width, conf.Height) < leastPixels {
+		abandon(tooFewPixels(conf.Width, conf.Height))
 	}
 	var m image.Image
 	switch kind {

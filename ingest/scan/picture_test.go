@@ -3,7 +3,6 @@ package scan
 import (
 	"bytes"
 	"encoding/binary"
-	"encoding/json"
 	"hash/crc32"
 	"image"
 	"image/color"
@@ -49,7 +48,7 @@ func tiffOf(pages ...image.Image) []byte {
 }
 
 func TestTIFFPages(t *testing.T) {
-	a, b := white(60, 80), white(90, 40)
+	a, b := white(60, 320), white(330, 40)
 	a.Pix[5], b.Pix[7] = 0, 0
 	file := tiffOf(a, b)
 	if n := pictures(file); n != 2 {
@@ -128,6 +127,17 @@ func TestGrey(t *testing.T) {
 	}
 }
 
+// TestTooFewPixels doesn't blow a stamp up to a page.
+func TestTooFewPixels(t *testing.T) {
+	var b bytes.Buffer
+	if err := png.Encode(&b, white(120, 60)); err != nil {
+		t.Fatal(err)
+	}
+	if r := caught(func() { decode(b.Bytes(), 1) }); r == nil || r.Code != "scan-unreadable" || r.Severity != ingest.Hold {
+		t.Errorf("120 by 60 dots: %v", r)
+	}
+}
+
 // TestTooManyPixels refuses a picture by what its head says, before any of it
 // is unpacked.
 func TestTooManyPixels(t *testing.T) {
@@ -148,28 +158,40 @@ func FuzzPicture(f *testing.F) {
 		b := small(f, k)
 		f.Add(b[:min(len(b), 2000)])
 	}
-	tiny := white(40, 40)
+	tiny := white(310, 40)
 	tiny.Pix[800] = 0
 	f.Add(tiffOf(tiny, tiny))
 	f.Add([]byte("II*\x00\x08\x00\x00\x00\x00\x00\x00\x00\x00\x00"))
 	f.Fuzz(func(t *testing.T, b []byte) {
-		// Large pictures take time and show nothing new.
-		if len(b) > 1<<16 {
-			return
+		var p picture
+		r := caught(func() {
+			defer func() { // what a decoder panics with is its own
+				if x := recover(); x != nil {
+					if _, ok := x.(stop); !ok {
+						x = stop{damagedPicture()}
+					}
+					panic(x)
+				}
+			}()
+			for n := 1; n <= min(3, pictures(b)); n++ {
+				p = decode(b, n)
+			}
+		})
+		if (r == nil) == (p.grey == nil) && r == nil {
+			t.Fatal("neither a picture nor a reason")
 		}
-		args, _ := json.Marshal(job{Page: 1, Ways: []int{1}})
-		_, out, err := NewWorker(nil).Do(t.Context(), args, ingest.NewSource("a.png", b), ingest.Limits{Seconds: 5})
-		if (out == nil) == (err == nil) {
-			t.Fatalf("want a page or a reason, got %d bytes and %v", len(out), err)
-		}
-		if err != nil {
-			if r := ingest.AsReason(err); r.Code == "failed" || r.What == "" {
+		if r != nil {
+			if r.Code == "" || r.What == "" || r.Next == "" {
 				t.Fatalf("the reason is %v", r)
 			}
 			return
 		}
-		if p, err := unpack(out); err != nil || p.Pages < 1 {
-			t.Fatalf("the page can't be unpacked: %v", err)
+		w, h := p.grey.Rect.Dx(), p.grey.Rect.Dy()
+		if w < 1 || h < 1 || w*h > MostPixels || len(p.grey.Pix) < w*h {
+			t.Fatalf("a picture of %d by %d", w, h)
+		}
+		if inches := float64(max(w, h)) / p.dpi; !(inches > 2 && inches < 40) {
+			t.Fatalf("%d by %d dots at %v an inch", w, h, p.dpi)
 		}
 	})
 }

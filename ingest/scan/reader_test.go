@@ -41,22 +41,35 @@ func TestMain(m *testing.M) {
 	if apart.Child(nil, apart.Workers{Format: NewWorker(second.New(second.Options{CacheDir: os.Getenv(second.CacheVar)}))}) {
 		return
 	}
-	dir, err := os.MkdirTemp("", "scan")
-	if err != nil {
-		panic(err)
-	}
-	cache = filepath.Join(dir, "cache")
-	if err := second.Compile(context.Background(), cache); err != nil {
-		panic(err)
-	}
 	code := m.Run()
-	os.RemoveAll(dir)
+	if cache != "" {
+		os.RemoveAll(filepath.Dir(cache))
+	}
 	os.Exit(code)
+}
+
+var compileOnce sync.Once
+
+// compiledEngine is the folder of the engine's machine code, which takes
+// seconds to make; fuzzing does without.
+func compiledEngine(t testing.TB) string {
+	t.Helper()
+	compileOnce.Do(func() {
+		dir, err := os.MkdirTemp("", "scan")
+		if err != nil {
+			t.Fatal(err)
+		}
+		cache = filepath.Join(dir, "cache")
+		if err := second.Compile(context.Background(), cache); err != nil {
+			t.Fatal(err)
+		}
+	})
+	return cache
 }
 
 func worker(t testing.TB) *Worker {
 	t.Helper()
-	e := second.New(second.Options{CacheDir: cache})
+	e := second.New(second.Options{CacheDir: compiledEngine(t)})
 	t.Cleanup(func() { e.Close() })
 	return NewWorker(e)
 }
@@ -407,7 +420,7 @@ func TestTurnTried(t *testing.T) {
 
 // TestApart has the pictures prepared in a child, with the same outcome.
 func TestApart(t *testing.T) {
-	pool, err := apart.NewPool(1, Format, second.CacheVar+"="+cache)
+	pool, err := apart.NewPool(1, Format, second.CacheVar+"="+compiledEngine(t))
 	if err != nil {
 		t.Fatal(err)
 	}

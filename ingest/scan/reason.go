@@ -33,6 +33,12 @@ func tooManyPixels(n float64) *ingest.Reason {
 		Next: "scan the report at 200 or 300 dots an inch"}
 }
 
+func tooFewPixels(w, h int) *ingest.Reason {
+	return &ingest.Reason{Code: "scan-unreadable", Severity: ingest.Hold, What: "the picture is too small to be a report that can be read",
+		Expected: "a page at 200 dots an inch or more", Found: fmt.Sprintf("%d by %d dots", w, h),
+		Next: "look at it; if it is a report, scan it again at 200 or 300 dots an inch"}
+}
+
 func tooLarge(limit, what string, allowed, found int64) *ingest.Reason {
 	return &ingest.Reason{Code: "too-large", Severity: ingest.Fail, What: what,
 		Expected: "at most " + strconv.FormatInt(allowed, 10), Found: "at least " + strconv.FormatInt(found, 10),
