@@ -4,7 +4,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"runtime"
 	"slices"
+	"sync"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
@@ -31,14 +33,12 @@ func Build(ex *mappings.Extract, opt Options) *Report {
 	rep := newReport(ex.Source, Lab{ex.Mapping.ID, ex.Mapping.Lab}, ex.Reasons, opt)
 	rep.Mapping = MappingRef{ex.Mapping.ID, ex.Mapping.Layout, ex.Mapping.File, ex.Mapping.SHA256}
 	var known [][]facts
+	rep.Records, known = records(ex.Samples, opt)
 	for i, s := range ex.Samples {
 		if s == nil {
 			s = &mappings.SampleExtract{}
 		}
-		rec, fs := record(s, opt)
-		rec.ID = fmt.Sprintf("%s-%d", rep.ID, i+1)
-		rep.Records = append(rep.Records, rec)
-		known = append(known, fs)
+		rep.Records[i].ID = fmt.Sprintf("%s-%d", rep.ID, i+1)
 		if no := value(s, mappings.ReportNo); no != "" && rep.Number == "" {
 			rep.Number = no
 		} else if no != "" && no != rep.Number {
@@ -79,6 +79,44 @@ func reportID(src ingest.SourceRef) string {
 
 func value(s *mappings.SampleExtract, id mappings.FieldID) string { return s.Fields[id].Value }
 
+// atOnce is how many samples are worth a goroutine of their own.
+const atOnce = 100
+
+// records are the records of samples and what the checks need to know of
+// them. Nothing of one depends on another, so those of a long list are made
+// by as many processors as there are.
+func records(samples []*mappings.SampleExtract, opt Options) ([]*Record, [][]facts) {
+	recs, known := make([]*Record, len(samples)), make([][]facts, len(samples))
+	some := func(from, to int) {
+		for i := from; i < to; i++ {
+			s := samples[i]
+			if s == nil {
+				s = &mappings.SampleExtract{}
+			}
+			recs[i], known[i] = record(s, opt)
+		}
+	}
+	if len(samples) <= atOnce {
+		some(0, len(samples))
+		return recs, known
+	}
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for from := range next {
+				some(from, min(from+atOnce, len(samples)))
+			}
+		})
+	}
+	for from := 0; from < len(samples); from += atOnce {
+		next <- from
+	}
+	close(next)
+	wg.Wait()
+	return recs, known
+}
+
 func record(s *mappings.SampleExtract, opt Options) (*Record, []facts) {
 	rec := &Record{Status: OK, Place: s.Place, Results: []*Result{}, Checks: []Finding{}}
 	sm := &rec.Sample
@@ -112,7 +150,8 @@ func record(s *mappings.SampleExtract, opt Options) (*Record, []facts) {
 		rec.Client = &c
 	}
 	cv := converter{density: s.Density}
-	var fs []facts
+	fs := make([]facts, 0, len(s.Readings))
+	rec.Results = make([]*Result, 0, len(s.Readings))
 	for i := range s.Readings {
 		res, f := cv.result(&s.Readings[i])
 		forms(res, f, &s.Readings[i])

@@ -43,10 +43,11 @@ func title(src ingest.SourceRef) string {
 
 // checkReport gives the checks the plain facts of a report.
 func checkReport(rep *Report, known [][]facts) *check.Report {
-	cr := &check.Report{}
+	cr := &check.Report{Samples: make([]check.Sample, 0, len(rep.Records))}
 	for i, rec := range rep.Records {
 		s := check.Sample{LabID: rec.Sample.LabID, Label: rec.Sample.ClientLabel, LandUse: rec.Sample.LandUse,
 			Sampled: rec.Sample.Sampled, Received: rec.Sample.Received, Reported: rec.Sample.Reported}
+		s.Results = make([]check.Result, 0, len(rec.Results))
 		for j, res := range rec.Results {
 			s.Results = append(s.Results, checkResult(res, known[i][j]))
 		}

@@ -180,6 +180,9 @@ func Shift(f *big.Rat) (int, bool) {
 // Shifted writes a printed number times ten to the k with exactly its
 // printed digits: 506 shifted by -3 is 0.506, and 32 by -1 is 3.2.
 func Shifted(n Number, k int) string {
+	if k == 0 {
+		return n.Rat.FloatString(n.Places)
+	}
 	r := new(big.Rat).Mul(n.Rat, power(k))
 	return r.FloatString(max(0, n.Places-k))
 }
