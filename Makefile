@@ -12,7 +12,7 @@ VERSION    := $(shell git describe --tags --always --dirty 2>/dev/null || echo d
 COMMIT     := $(shell git rev-parse --short=12 HEAD 2>/dev/null)
 LDFLAGS    := -s -w -X main.version=$(VERSION) -X main.commit=$(COMMIT)
 # Debian package:program that tells that it is there.
-DEBIAN     := poppler-utils:pdftotext gcc:gcc
+DEBIAN     := poppler-utils:pdftotext tesseract-ocr:tesseract gcc:gcc
 
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.

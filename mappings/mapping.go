@@ -200,7 +200,7 @@ type Example struct {
 	File   string // path relative to the mapping
 	Sample string // lab sample id; "" when the report has one sample
 	Reads  []ExampleValue
-	Held   string // code of a reason: the report must be held for it
+	Held   string // code of a reason, or several with " or " between: the report must be held for one of them
 	Count  int    // number of readings of the whole report, 0 when not stated
 	Place  ingest.Place
 }

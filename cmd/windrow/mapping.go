@@ -91,13 +91,13 @@ func (e *env) mappingsOf(c *cobra.Command, args []string) ([]*mappings.Mapping, 
 
 func newMappingTest(e *env) *cobra.Command {
 	return &cobra.Command{
-		Use:   "test [DIR…]",
+		Use:   "test [FILE|DIR…]",
 		Short: "read the examples of each mapping, and compare",
 		Long: `Reads the report that each example of a mapping names, and compares what is
 read with what the example says. Paths of examples count from the folder of
-their mapping. Without a DIR the office's own mappings are tested; in a clone of
+their mapping. Without an argument the office's own mappings are tested; in a clone of
 the program's source, the built-in ones are.`,
-		Example: "  windrow mapping test\n  windrow mapping test mappings",
+		Example: "  windrow mapping test\n  windrow mapping test mappings/quarry-ag.yaml",
 		Args:    args(0, -1, ""),
 		RunE:    func(c *cobra.Command, args []string) error { return testMappings(e, c, args) },
 	}
@@ -107,7 +107,19 @@ the program's source, the built-in ones are.`,
 // with their examples.
 const builtInHome = "mappings/labs"
 
-func testMappings(e *env, c *cobra.Command, dirs []string) error {
+func testMappings(e *env, c *cobra.Command, paths []string) error {
+	// A file stands for its folder, of which it alone is then tested.
+	var dirs []string
+	only := map[string]bool{}
+	for _, p := range paths {
+		if fi, err := os.Stat(p); err == nil && !fi.IsDir() {
+			only[filepath.Base(p)] = true
+			p = filepath.Dir(p)
+		}
+		if !slices.Contains(dirs, p) {
+			dirs = append(dirs, p)
+		}
+	}
 	cfg, isOffice, err := e.settings(c.Flags(), false)
 	if err != nil {
 		return err
@@ -131,7 +143,7 @@ func testMappings(e *env, c *cobra.Command, dirs []string) error {
 	tested, failed := 0, e.tellAmiss(st)
 	for _, m := range st.Mappings.Mappings() {
 		dir, ok := homeOf(m, dirs)
-		if !ok {
+		if !ok || len(only) > 0 && !only[m.File] {
 			continue
 		}
 		if len(m.Examples) == 0 {
@@ -139,19 +151,20 @@ func testMappings(e *env, c *cobra.Command, dirs []string) error {
 			e.reason(&ingest.Reason{Code: "no-example", Severity: ingest.Fail, Where: ingest.Place{File: m.File}, What: "the mapping has no example, so that nothing shows that it reads its reports rightly", Expected: "at least one under examples:", Found: "none",
 				Next: "put a report beside the mapping and say what must be read from it"})
 		}
-		for _, res := range st.Mappings.TestExamples(m, func(p string) ([]*ingest.Document, error) {
+		for _, res := range st.Mappings.TestExamples(m, func(p string) ([]*ingest.Document, []*ingest.Reason, error) {
 			src, err := source(filepath.Join(dir, filepath.FromSlash(p)), st.Limits.Bytes)
 			if err != nil {
-				return nil, err
+				return nil, nil, err
 			}
-			rd, err := st.Read(c.Context(), src, pipeline.Defaults{})
+			rds, err := st.ReadAll(c.Context(), src, pipeline.Defaults{})
 			if err != nil {
-				return nil, err
+				return nil, nil, err
 			}
+			rd := mostRead(rds)
 			if len(rd.Docs) == 0 {
-				return nil, rd.Report.Reasons[0]
+				return nil, nil, rd.Report.Reasons[0]
 			}
-			return rd.Docs, nil
+			return rd.Docs, rd.Report.Reasons, nil
 		}) {
 			tested++
 			name := m.File + ": " + filepath.Base(res.Example.File)

@@ -34,7 +34,7 @@ is taken for, or which words are near it.`,
 			}
 			found := false
 			for _, k := range wordKinds {
-				if len(args) == 0 || args[0] == k.name {
+				if len(args) == 0 || isKind(args[0], k.name) {
 					found = true
 					listWords(e, k.name, len(args) == 0)
 				}
@@ -57,7 +57,7 @@ func unknownKind(kind string) error {
 
 func oneWord(e *env, kind, word string) error {
 	for _, k := range wordKinds {
-		if k.name != kind {
+		if !isKind(kind, k.name) {
 			continue
 		}
 		if id, ok := normalize.Vocabulary().Resolve(k.kind, word); ok {
@@ -108,4 +108,9 @@ func listWords(e *env, kind string, title bool) {
 		fmt.Fprintf(e.stdout, "\n%s\n", kind)
 	}
 	g.write(e.stdout, "  ")
+}
+
+// isKind reports whether a word names a kind, in the plural or the singular.
+func isKind(word, name string) bool {
+	return word == name || word+"s" == name || word == "basis" && name == "bases"
 }

@@ -36,15 +36,21 @@ func (e *env) readOne(ctx context.Context, c *cobra.Command, path string) (*pipe
 	return rd, st, cfg, nil
 }
 
-// chosen is the report that is meant of those in one file: the one with most
-// samples. Which one it is, is told.
-func (e *env) chosen(rds []*pipeline.Reading) *pipeline.Reading {
+// mostRead is the one with most samples of several reports in one file.
+func mostRead(rds []*pipeline.Reading) *pipeline.Reading {
 	rd := rds[0]
 	for _, x := range rds[1:] {
 		if len(x.Report.Records) > len(rd.Report.Records) {
 			rd = x
 		}
 	}
+	return rd
+}
+
+// chosen is the report that is meant of those in one file: the one with most
+// samples. Which one it is, is told.
+func (e *env) chosen(rds []*pipeline.Reading) *pipeline.Reading {
+	rd := mostRead(rds)
 	if len(rds) > 1 {
 		e.say("windrow: %s holds %s; this is %s", rd.Source.Name, plural(len(rds), "file"), rd.Source.Title())
 	}
