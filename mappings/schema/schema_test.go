@@ -2,9 +2,11 @@ package schema_test
 
 import (
 	"bytes"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"testing"
 
 	"example.org/windrow/mappings/labs"
@@ -70,5 +72,30 @@ func TestUnknownKeysDoNotFit(t *testing.T) {
 	}
 	if s.Validate(asJSON(t, b)) == nil {
 		t.Error("an unknown key fits the schema")
+	}
+}
+
+// Every key that the decoder looks for is in the schema, so that an editor
+// doesn't mark as wrong what the program reads.
+func TestSchemaHasTheDecodersKeys(t *testing.T) {
+	files, err := filepath.Glob(filepath.Join("..", "decode*.go"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := 0
+	for _, f := range files {
+		b, err := os.ReadFile(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range regexp.MustCompile(`\.Get\("([^"]+)"\)`).FindAllSubmatch(b, -1) {
+			found++
+			if !bytes.Contains(schema.Mapping, fmt.Appendf(nil, "%q:", m[1])) {
+				t.Errorf("%s: the key %q is not in the schema", filepath.Base(f), m[1])
+			}
+		}
+	}
+	if found < 60 {
+		t.Errorf("%d keys found in the decoder; is it still written with Get?", found)
 	}
 }
