@@ -149,8 +149,6 @@ func must[T any](v T, err error) T {
 // comes back as a reason that names the file.
 func (e *Engine) with(ctx context.Context, src *ingest.Source, lim ingest.Limits, passwords []string, work func(*file)) (err error) {
 	lim = lim.OrDefault()
-	ctx, cancel := context.WithTimeout(ctx, time.Duration(lim.Seconds)*time.Second)
-	defer cancel()
 	fail := func(r *ingest.Reason) error { return r.In(src.Title()) }
 	if r := over(ctx, lim); r != nil {
 		return fail(r)
@@ -170,6 +168,9 @@ func (e *Engine) with(ctx context.Context, src *ingest.Source, lim ingest.Limits
 		e.discard()
 		return fail(notStarted(err))
 	}
+	// The time of a file counts from when the engine is ready for it.
+	ctx, cancel := context.WithTimeout(ctx, time.Duration(lim.Seconds)*time.Second)
+	defer cancel()
 	defer func() {
 		p := recover()
 		if p == nil {
