@@ -1,0 +1,144 @@
+package mappings
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// missingHeads words what is not where the mapping says.
+// stray is text in the heading that the mapping does not know.
+func (v *view) missingHeads(t *Table, h *heads, cands [][]*head, missing []string, stray []*atom) []*ingest.Reason {
+	have := map[*Column]bool{}
+	for _, x := range h.list {
+		have[x.col] = true
+	}
+	var gone, moved []string
+	var all []*head
+	all = append(all, h.list...)
+	var rule ingest.Place
+	for i, c := range t.Columns {
+		if have[c] || c.Optional && len(cands[i]) == 0 {
+			continue
+		}
+		if c.Optional && !inBand(h, cands[i]) {
+			continue
+		}
+		if rule.IsZero() {
+			rule = c.Place
+		}
+		if x := firstInBand(h, cands[i]); x != nil {
+			moved = append(moved, strings.Join(c.Heading, " "))
+			all = append(all, x)
+		} else {
+			gone = append(gone, strings.Join(c.Heading, " "))
+		}
+	}
+	var out []*ingest.Reason
+	add := func(what, exp, found string) {
+		out = append(out, &ingest.Reason{Code: "layout-changed", Severity: ingest.Hold, Where: v.here(), Rule: rule, What: what, Expected: exp, Found: found, Next: nextLayout})
+	}
+	if len(gone)+len(missing) > 0 {
+		found := "nothing in their place"
+		if len(stray) > 0 {
+			found = fmt.Sprintf("new in the heading: %q", joined(stray))
+		}
+		var q []string
+		for _, g := range gone {
+			q = append(q, fmt.Sprintf("%q", g))
+		}
+		add(fmt.Sprintf("the table %q has lost or renamed headings that the reading relies on", t.Name), listWords(append(q, missing...)), found)
+	} else if len(stray) > 0 && len(moved) == 0 {
+		rule = t.Place
+		add(fmt.Sprintf("the heading of the table %q holds text that the mapping does not know", t.Name), strings.Join(expectedOrder(t), " | "), fmt.Sprintf("new in the heading: %q", joined(stray)))
+		out[len(out)-1].Where = v.placeOf(stray[:1])
+	}
+	if len(moved) > 0 {
+		sort.SliceStable(all, func(i, j int) bool { return all[i].box.X0 < all[j].box.X0 })
+		add(fmt.Sprintf("the columns of the table %q stand in another order", t.Name), strings.Join(expectedOrder(t), " | "), strings.Join(headingsOf(all), " | "))
+	}
+	return out
+}
+
+func expectedOrder(t *Table) []string {
+	var out []string
+	for _, c := range t.Columns {
+		out = append(out, c.Heading[0])
+	}
+	return out
+}
+
+func inBand(h *heads, cs []*head) bool { return firstInBand(h, cs) != nil }
+
+func firstInBand(h *heads, cs []*head) *head {
+	for _, x := range cs {
+		if x.box.CenterY() >= h.band.Y0 && x.box.CenterY() <= h.band.Y1 && !overlapsAny(h, x) {
+			return x
+		}
+	}
+	return nil
+}
+
+func overlapsAny(h *heads, x *head) bool {
+	for _, y := range h.list {
+		for _, a := range y.atoms {
+			for _, b := range x.atoms {
+				if a == b {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
+// strayHeads are the atoms in the heading that belong to no heading, unit or
+// group of the table, wherever it stands: a new or renamed column.
+func (v *view) strayHeads(t *Table, h *heads, pool []*atom) []*atom {
+	known := map[string]bool{}
+	for _, c := range t.Columns {
+		for _, text := range append(append([]string{c.Unit}, c.Under...), c.Heading...) {
+			known[squeeze(text)] = true
+			for _, w := range strings.Fields(text) {
+				known[squeeze(w)] = true
+			}
+		}
+	}
+	var unknown, spare []*atom
+	for _, a := range pool {
+		switch {
+		case a.mark != nil || a.box.CenterY() <= h.band.Y0 || a.box.CenterY() >= h.band.Y1 || beside(v, a, h):
+		case !known[squeeze(a.text)]:
+			unknown = append(unknown, a)
+		case spareColumn(h, a):
+			spare = append(spare, a)
+		}
+	}
+	if len(unknown) > 0 {
+		return unknown
+	}
+	return spare
+}
+
+// spareColumn reports whether no known heading stands over or under an atom:
+// then a known word there is a column of its own, such as a second K.
+func spareColumn(h *heads, a *atom) bool {
+	for _, x := range h.list {
+		if x.box.OverlapX(a.box) > 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// beside reports whether an atom stands clearly outside the table's
+// width, such as a note printed beside it.
+func beside(v *view, a *atom, h *heads) bool {
+	if v.grid {
+		return false
+	}
+	first, last := h.list[0], h.list[len(h.list)-1]
+	return a.box.X1 < first.box.X0-100 || a.box.X0 > last.box.X1+100
+}
