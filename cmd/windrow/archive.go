@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 
@@ -53,12 +52,12 @@ may run while reports are being worked on.`,
 				}{problems, count}))
 			} else {
 				for _, p := range problems {
-					fmt.Fprintln(e.stdout, p.String())
+					putln(e.stdout, p.String())
 				}
-				fmt.Fprintf(e.stdout, "%s, %s, %s of advice, %s; %d bytes read\n", plural(count.Originals, "original"), plural(count.Documents[archive.Reports], "report document"),
+				putf(e.stdout, "%s, %s, %s of advice, %s; %d bytes read\n", plural(count.Originals, "original"), plural(count.Documents[archive.Reports], "report document"),
 					plural(count.Documents[archive.Advice], "document"), plural(count.Arrivals, "arrival"), count.Bytes)
 				if len(problems) == 0 && err == nil {
-					fmt.Fprintln(e.stdout, "all is well")
+					putln(e.stdout, "all is well")
 				}
 			}
 			if err == nil && len(problems) > 0 {
@@ -121,6 +120,6 @@ func rebuild(ctx context.Context, e *env, a *archive.Archive, at string) error {
 	if err = errors.Join(err, cerr, ix.Close()); err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "%s, %s, %s, %s\n", plural(n.Sources, "file"), plural(n.Reports, "report"), plural(n.Records, "sample"), plural(n.Results, "result"))
+	putf(e.stdout, "%s, %s, %s, %s\n", plural(n.Sources, "file"), plural(n.Reports, "report"), plural(n.Records, "sample"), plural(n.Results, "result"))
 	return nil
 }

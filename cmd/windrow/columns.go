@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"io"
 	"strings"
 	"unicode/utf8"
@@ -69,7 +68,7 @@ func (g *grid) lines(w io.Writer, indent string, rows [][]string) {
 			c = cut(c, size[i])
 			b.WriteString(c + strings.Repeat(" ", size[i]-utf8.RuneCountInString(c)+2))
 		}
-		fmt.Fprintln(w, indent+strings.TrimRight(b.String(), " "))
+		putln(w, indent+strings.TrimRight(b.String(), " "))
 	}
 	for _, row := range rows {
 		line(row)
@@ -109,6 +108,6 @@ func paragraph(w io.Writer, first, s string) {
 		if i > 0 {
 			first = in
 		}
-		fmt.Fprintln(w, strings.TrimRight(first+l, " "))
+		putln(w, strings.TrimRight(first+l, " "))
 	}
 }

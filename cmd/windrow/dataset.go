@@ -81,12 +81,12 @@ func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	if o.json {
 		return writeJSON(e.stdout, sum)
 	}
-	fmt.Fprintf(e.stdout, "%s: %s of %s from %s\n", filepath.Join(o.out, "results.csv"), plural(sum.Rows, "result"), plural(sum.Samples, "sample"), plural(sum.Reports, "report"))
+	putf(e.stdout, "%s: %s of %s from %s\n", filepath.Join(o.out, "results.csv"), plural(sum.Rows, "result"), plural(sum.Samples, "sample"), plural(sum.Reports, "report"))
 	if n := sum.HeldReports; n > 0 {
-		fmt.Fprintf(e.stdout, "left out: %s held\n", plural(n, "report"))
+		putf(e.stdout, "left out: %s held\n", plural(n, "report"))
 	}
 	if n := sum.SuppressedCounty; n > 0 {
-		fmt.Fprintf(e.stdout, "county not told: %s in groups of fewer than %d\n", plural(n, "sample"), o.group)
+		putf(e.stdout, "county not told: %s in groups of fewer than %d\n", plural(n, "sample"), o.group)
 	}
 	return nil
 }

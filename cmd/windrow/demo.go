@@ -62,7 +62,7 @@ func (o *demoCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	off.Tell = e.reason
 	err = d.tell(ctx)
 	if err == nil && o.serve {
-		fmt.Fprintln(e.stderr)
+		putln(e.stderr)
 		err = keepWatching(ctx, e, off, &teller{e: e}, true)
 	}
 	return errors.Join(err, off.Close())
@@ -130,7 +130,7 @@ func (d *demonstration) dataset(ctx context.Context) (dataset.Summary, error) {
 }
 
 func (d *demonstration) title(s string) {
-	fmt.Fprintf(d.w, "\n%s\n%s\n", s, strings.Repeat("-", len([]rune(s))))
+	putf(d.w, "\n%s\n%s\n", s, strings.Repeat("-", len([]rune(s))))
 }
 
 func (d *demonstration) reports() {
@@ -183,7 +183,7 @@ func (d *demonstration) samples() {
 		}
 		paragraph(d.w, fmt.Sprintf("  %c  ", 'A'+i), text)
 	}
-	fmt.Fprintln(d.w)
+	putln(d.w)
 	g := grid{head: []string{"", "A PRINTED", "A VALUE", "B PRINTED", "B VALUE", "UNIT"}, whole: map[int]bool{0: true, 2: true, 4: true}}
 	for _, id := range []string{"pH", "buffer_pH", "OM", "P", "K", "Ca", "Mg", "S", "Zn", "Mn", "Cu", "B", "CEC", "Pb"} {
 		a, b := find(recs[0], id), find(recs[1], id)
@@ -204,7 +204,7 @@ func (d *demonstration) samples() {
 	for i, rec := range recs {
 		p := find(rec, "P")
 		if p != nil && p.Method != "" {
-			fmt.Fprintf(d.w, "  %c was tested for phosphorus by %s.\n", 'A'+i, p.MethodName)
+			putf(d.w, "  %c was tested for phosphorus by %s.\n", 'A'+i, p.MethodName)
 		}
 	}
 	paragraph(d.w, "  ", "Values by different methods stand side by side; none is turned into the other silently.")
@@ -245,10 +245,10 @@ func (d *demonstration) held() {
 		if first {
 			d.title("What was held, and why")
 		} else {
-			fmt.Fprintln(d.w)
+			putln(d.w)
 		}
 		first = false
-		fmt.Fprintf(d.w, "  %s\n", o.Name)
+		putf(d.w, "  %s\n", o.Name)
 		var holds []*ingest.Reason
 		for _, r := range o.Reasons {
 			if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
@@ -307,10 +307,10 @@ func (d *demonstration) places(ctx context.Context, sum dataset.Summary) error {
 	g.add("held", filepath.Join(d.dir, "held"), "those that wait, with notes")
 	g.body(d.w, "  ")
 	d.title("Open next")
-	fmt.Fprintf(d.w, "  %s\n", filepath.Join(d.dir, "letters", "index.html"))
+	putf(d.w, "  %s\n", filepath.Join(d.dir, "letters", "index.html"))
 	prog := quoteArg(os.Args[0])
-	fmt.Fprintf(d.w, "\n  where a value comes from, step by step:\n    %s trace --office %s %s-1 P\n", prog, quoteArg(d.dir), one)
-	fmt.Fprintf(d.w, "  the same with pages, and an inbox to drop reports into:\n    %s demo --dir %s --serve\n", prog, quoteArg(d.dir))
+	putf(d.w, "\n  where a value comes from, step by step:\n    %s trace --office %s %s-1 P\n", prog, quoteArg(d.dir), one)
+	putf(d.w, "  the same with pages, and an inbox to drop reports into:\n    %s demo --dir %s --serve\n", prog, quoteArg(d.dir))
 	if len(problems) > 0 {
 		return &ingest.Reason{Code: problems[0].Code, Severity: ingest.Fail, Where: ingest.Place{File: problems[0].Path}, What: problems[0].What, Next: problems[0].Next}
 	}

@@ -10,7 +10,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 	"os/signal"
@@ -87,11 +86,18 @@ func asError(rs []*ingest.Reason) error {
 
 // execute runs one command line and turns its end into an exit code.
 func execute(ctx context.Context, e *env, args []string) int {
+	out := &output{w: e.stdout}
+	e.stdout = out
 	cmd := newRoot(e)
 	cmd.SetArgs(args)
 	cmd.SetOut(e.stdout)
 	cmd.SetErr(e.stderr)
 	err := cmd.ExecuteContext(ctx)
+	if err == nil || errors.Is(err, errHeld) {
+		if lost := out.lost(); lost != nil {
+			err = lost
+		}
+	}
 	var usage *usageError
 	var list reasonsError
 	var one *ingest.Reason
@@ -122,14 +128,14 @@ func execute(ctx context.Context, e *env, args []string) int {
 
 // complain writes an error and what may help against it.
 func (e *env) complain(what, hint string) {
-	fmt.Fprintf(e.stderr, "windrow: error: %s\n", what)
+	putf(e.stderr, "windrow: error: %s\n", what)
 	if hint != "" {
-		fmt.Fprintf(e.stderr, "windrow: hint: %s\n", hint)
+		putf(e.stderr, "windrow: hint: %s\n", hint)
 	}
 }
 
 // reason writes a reason as its block of text.
-func (e *env) reason(r *ingest.Reason) { fmt.Fprintln(e.stderr, r.Error()) }
+func (e *env) reason(r *ingest.Reason) { putln(e.stderr, r.Error()) }
 
 // fault writes a reason that is about no report but about what the command
 // needs, such as a setting or a mapping.
@@ -138,12 +144,12 @@ func (e *env) fault(r *ingest.Reason) {
 	if r.Severity == ingest.Fail {
 		text = strings.Replace(text, "not read ["+r.Code+"]", "error ["+r.Code+"]", 1)
 	}
-	fmt.Fprintln(e.stderr, text)
+	putln(e.stderr, text)
 }
 
 // say writes a line that is no result, unless the run is to be quiet.
 func (e *env) say(format string, a ...any) {
 	if !e.global.quiet {
-		fmt.Fprintf(e.stderr, format+"\n", a...)
+		putf(e.stderr, format+"\n", a...)
 	}
 }

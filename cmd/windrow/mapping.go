@@ -171,14 +171,14 @@ func testMappings(e *env, c *cobra.Command, paths []string) error {
 			switch {
 			case len(res.Problems) > 0:
 				failed = true
-				fmt.Fprintf(e.stdout, "FAILED  %s: %d of %d as expected\n", name, res.Right, res.Expected)
+				putf(e.stdout, "FAILED  %s: %d of %d as expected\n", name, res.Right, res.Expected)
 				for _, r := range res.Problems {
 					e.reason(r)
 				}
 			case res.Example.Held != "":
-				fmt.Fprintf(e.stdout, "ok      %s: held, as it must be [%s]\n", name, res.Example.Held)
+				putf(e.stdout, "ok      %s: held, as it must be [%s]\n", name, res.Example.Held)
 			default:
-				fmt.Fprintf(e.stdout, "ok      %s: %d of %d as expected, %s\n", name, res.Right, res.Expected, plural(res.Readings, "reading"))
+				putf(e.stdout, "ok      %s: %d of %d as expected, %s\n", name, res.Right, res.Expected, plural(res.Readings, "reading"))
 			}
 		}
 	}

@@ -75,7 +75,7 @@ func explainTries(e *env, tries []*mappings.Try, all bool) {
 func explainTry(e *env, t *mappings.Try) {
 	name := fmt.Sprintf("%s, layout %q", t.Mapping.File, t.Layout.Name)
 	if t.Extract == nil {
-		fmt.Fprintf(e.stdout, "no   %s\n", name)
+		putf(e.stdout, "no   %s\n", name)
 		for _, m := range t.Missing {
 			paragraph(e.stdout, "       the report does not have ", fmt.Sprintf("%q", m))
 		}
@@ -98,5 +98,5 @@ func explainTry(e *env, t *mappings.Try) {
 	for _, s := range t.Extract.Samples {
 		n += len(s.Readings)
 	}
-	fmt.Fprintf(e.stdout, "yes  %s recognises it, %s: %s, %s\n", name, verdict, plural(len(t.Extract.Samples), "sample"), plural(n, "reading"))
+	putf(e.stdout, "yes  %s recognises it, %s: %s, %s\n", name, verdict, plural(len(t.Extract.Samples), "sample"), plural(n, "reading"))
 }

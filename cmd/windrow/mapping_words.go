@@ -61,7 +61,7 @@ func oneWord(e *env, kind, word string) error {
 			continue
 		}
 		if id, ok := normalize.Vocabulary().Resolve(k.kind, word); ok {
-			fmt.Fprintf(e.stdout, "%s is %s\n", word, id)
+			putf(e.stdout, "%s is %s\n", word, id)
 			return nil
 		}
 		hint := ""
@@ -105,7 +105,7 @@ func listWords(e *env, kind string, title bool) {
 		}
 	}
 	if title {
-		fmt.Fprintf(e.stdout, "\n%s\n", kind)
+		putf(e.stdout, "\n%s\n", kind)
 	}
 	g.write(e.stdout, "  ")
 }

@@ -56,7 +56,7 @@ say. Each mistake is told with file, line and column.`,
 				return err
 			}
 			for _, s := range sets {
-				fmt.Fprintf(e.stdout, "ok  %s: %s, %s as expected\n", s.ID, s.Title, plural(len(s.Examples), "example"))
+				putf(e.stdout, "ok  %s: %s, %s as expected\n", s.ID, s.Title, plural(len(s.Examples), "example"))
 			}
 			return asError(reasons)
 		},
@@ -83,7 +83,7 @@ func newRulesExplain(e *env) *cobra.Command {
 				ids = append(ids, s.ID)
 				if len(args) == 0 || s.ID == args[0] {
 					if found {
-						fmt.Fprintln(e.stdout)
+						putln(e.stdout)
 					}
 					found = true
 					printRules(e.stdout, s)
@@ -104,33 +104,33 @@ func printRules(w io.Writer, s *interpret.RuleSet) {
 	if until == "" {
 		until = "further notice"
 	}
-	fmt.Fprintf(w, "  in force: from %s until %s\n", s.InForce.From, until)
+	putf(w, "  in force: from %s until %s\n", s.InForce.From, until)
 	if s.About != "" {
 		paragraph(w, "  about: ", s.About)
 	}
 	for _, k := range s.Publications {
 		paragraph(w, "  rests on: ", s.Sources[k].Text)
 	}
-	fmt.Fprintln(w, "\n  its figures, by what they rest on")
+	putln(w, "\n  its figures, by what they rest on")
 	for _, p := range interpret.Provenances {
 		if n := s.Rows[p]; n > 0 {
-			fmt.Fprintf(w, "    %4d  %s\n", n, p.Words())
+			putf(w, "    %4d  %s\n", n, p.Words())
 		}
 	}
-	fmt.Fprintln(w, "\n  uses of the land")
+	putln(w, "\n  uses of the land")
 	for _, u := range s.LandUses {
 		paragraph(w, "    "+u.Name+": ", strings.Join(u.Covers, ", "))
 	}
-	fmt.Fprintln(w, "\n  pH")
+	putln(w, "\n  pH")
 	for _, p := range s.PH {
 		target := ""
 		if p.Target != "" {
 			target = ", target " + string(p.Target)
 		}
-		fmt.Fprintf(w, "    %s: %s to %s%s  [%s, %s]\n", strings.Join(p.For, ", "), p.Low, p.High, target, p.Source, p.Provenance)
+		putf(w, "    %s: %s to %s%s  [%s, %s]\n", strings.Join(p.For, ", "), p.Low, p.High, target, p.Source, p.Provenance)
 	}
 	for _, t := range s.Ratings {
-		fmt.Fprintf(w, "\n  %s in %s, by %s, for %s\n", t.Analyte, t.Unit, strings.Join(t.Methods, ", "), strings.Join(t.For, ", "))
+		putf(w, "\n  %s in %s, by %s, for %s\n", t.Analyte, t.Unit, strings.Join(t.Methods, ", "), strings.Join(t.For, ", "))
 		if len(t.Textures) > 0 {
 			paragraph(w, "    soils: ", strings.Join(t.Textures, ", "))
 		}
@@ -143,7 +143,7 @@ func printRules(w io.Writer, s *interpret.RuleSet) {
 			if source == "" {
 				source, prov = t.Source, t.Provenance
 			}
-			fmt.Fprintf(w, "    %-14s %-24s [%s, %s]\n", c.Class, span, source, prov)
+			putf(w, "    %-14s %-24s [%s, %s]\n", c.Class, span, source, prov)
 		}
 	}
 }

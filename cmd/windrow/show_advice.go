@@ -67,7 +67,7 @@ func newShowAdvice(e *env) *cobra.Command {
 			} else {
 				for i, adv := range list {
 					if i > 0 {
-						fmt.Fprintln(e.stdout)
+						putln(e.stdout)
 					}
 					printAdvice(e.stdout, adv, t.records[i])
 				}

@@ -45,9 +45,9 @@ func showDocument(ctx context.Context, e *env, c *cobra.Command, path string, as
 	if rd.Match != nil {
 		d = rd.Match.Doc
 	}
-	fmt.Fprintf(e.stdout, "%s: %s, %s\n", d.Source.Name, d.Format, plural(len(d.Pages), "page"))
+	putf(e.stdout, "%s: %s, %s\n", d.Source.Name, d.Format, plural(len(d.Pages), "page"))
 	if d.Dialect != nil {
-		fmt.Fprintf(e.stdout, "cut as %s with %q\n", d.Dialect.Encoding, d.Dialect.Delimiter)
+		putf(e.stdout, "cut as %s with %q\n", d.Dialect.Encoding, d.Dialect.Delimiter)
 	}
 	for _, p := range d.Pages {
 		printPage(e.stdout, p)
@@ -69,9 +69,9 @@ func printPage(w io.Writer, p *ingest.Page) {
 	if p.Width > 0 {
 		name += fmt.Sprintf(", %.0f by %.0f points", p.Width, p.Height)
 	}
-	fmt.Fprintf(w, "\n%s\n", name)
+	putf(w, "\n%s\n", name)
 	for _, l := range linesOf(p.Words) {
-		fmt.Fprintf(w, "%6.0f  %s\n", l.base, l.text)
+		putf(w, "%6.0f  %s\n", l.base, l.text)
 	}
 	for i := range p.Cells {
 		c := &p.Cells[i]
@@ -86,7 +86,7 @@ func printPage(w io.Writer, p *ingest.Page) {
 		if c.Hidden {
 			text += "   (hidden)"
 		}
-		fmt.Fprintf(w, "%8s  %s\n", at, text)
+		putf(w, "%8s  %s\n", at, text)
 	}
 }
 
@@ -180,9 +180,9 @@ func printReport(w io.Writer, rep *normalize.Report) {
 	if rep.Number != "" {
 		head += ", report " + rep.Number
 	}
-	fmt.Fprintf(w, "%s\n%s, %s, %s\n", head, rep.ID, rep.Status, plural(len(rep.Records), "sample"))
+	putf(w, "%s\n%s, %s, %s\n", head, rep.ID, rep.Status, plural(len(rep.Records), "sample"))
 	for _, rec := range rep.Records {
-		fmt.Fprintln(w)
+		putln(w)
 		printRecord(w, rec)
 	}
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"io"
 	"slices"
 	"strings"
@@ -44,9 +43,9 @@ func newShowReadings(e *env) *cobra.Command {
 }
 
 func printExtract(w io.Writer, x *mappings.Extract) {
-	fmt.Fprintf(w, "%s: %s, layout %s of %s\n", x.Source.Name, x.Mapping.Lab, x.Mapping.Layout, x.Mapping.File)
+	putf(w, "%s: %s, layout %s of %s\n", x.Source.Name, x.Mapping.Lab, x.Mapping.Layout, x.Mapping.File)
 	for i, s := range x.Samples {
-		fmt.Fprintf(w, "\nsample %d\n", i+1)
+		putf(w, "\nsample %d\n", i+1)
 		var ids []mappings.FieldID
 		for id := range s.Fields {
 			ids = append(ids, id)
@@ -84,7 +83,7 @@ func printMarks(w io.Writer, x *mappings.Extract, all bool) {
 	for _, m := range x.Marks {
 		count[m.As]++
 	}
-	fmt.Fprintf(w, "\nnumbers on the report: %d", len(x.Marks))
+	putf(w, "\nnumbers on the report: %d", len(x.Marks))
 	sep := ": "
 	for _, as := range []string{"result", "field", "heading", "declared", "unaccounted"} {
 		if n := count[as]; n > 0 || as == "unaccounted" {
@@ -96,11 +95,11 @@ func printMarks(w io.Writer, x *mappings.Extract, all bool) {
 			} else if n != 1 {
 				word += "s"
 			}
-			fmt.Fprintf(w, "%s%d %s", sep, n, word)
+			putf(w, "%s%d %s", sep, n, word)
 			sep = ", "
 		}
 	}
-	fmt.Fprintln(w)
+	putln(w)
 	g := grid{head: []string{"NUMBER", "WAS TAKEN AS", "FOR", "PLACE", "RULE"}, whole: map[int]bool{0: true}, wide: 120}
 	left := 0
 	for _, m := range markLines(x.Marks, all) {
@@ -110,11 +109,11 @@ func printMarks(w io.Writer, x *mappings.Extract, all bool) {
 		g.add(m.Text, m.As, m.Note, m.Place.Inside(), m.Rule.String())
 	}
 	if len(g.rows) > 0 {
-		fmt.Fprintln(w)
+		putln(w)
 		g.write(w, "  ")
 	}
 	if left > mostMarkLines && !all {
-		fmt.Fprintf(w, "  and %d more lines; --all lists every number\n", left-mostMarkLines)
+		putf(w, "  and %d more lines; --all lists every number\n", left-mostMarkLines)
 	}
 }
 

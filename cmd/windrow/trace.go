@@ -45,7 +45,7 @@ record in the office's archive, as letters print it at their foot.`,
 						continue
 					}
 					if n > 0 {
-						fmt.Fprintln(e.stdout)
+						putln(e.stdout)
 					}
 					normalize.Trace(e.stdout, t.report, rec, res)
 					n++

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"runtime"
 	"runtime/debug"
 
@@ -41,10 +40,10 @@ func newVersion(e *env) *cobra.Command {
 			if asJSON {
 				return writeJSON(e.stdout, v)
 			}
-			fmt.Fprintf(e.stdout, "windrow %s\n", v.Version)
+			putf(e.stdout, "windrow %s\n", v.Version)
 			for _, x := range [][2]string{{"commit", v.Commit}, {"go", v.Go}, {"record", v.Record}, {"advice", v.Advice}, {"archive", v.Archive}, {"rules", v.Rules}, {"tables", v.Tables}} {
 				if x[1] != "" {
-					fmt.Fprintf(e.stdout, "  %-8s %s\n", x[0], x[1])
+					putf(e.stdout, "  %-8s %s\n", x[0], x[1])
 				}
 			}
 			return nil
