@@ -47,7 +47,7 @@ func Child(readers map[ingest.Format]ingest.Reader, workers ...Workers) bool {
 	if os.Getenv(childMark) == "" {
 		return false
 	}
-	os.Unsetenv(childMark)
+	_ = os.Unsetenv(childMark) // so that nothing it starts takes itself for a child
 	in, out := os.Stdin, os.Stdout
 	os.Stdout = os.Stderr // nothing but answers may go to the parent
 	debug.SetMaxStack(mostStack)

@@ -15,7 +15,7 @@ func tie(cmd *exec.Cmd) {
 // file, leaves no core, and has an end of address space. Limits that fail to
 // be set leave the others, and the parent's clock.
 func restrict() {
-	syscall.Setrlimit(syscall.RLIMIT_AS, &syscall.Rlimit{Cur: addressSpace, Max: addressSpace})
-	syscall.Setrlimit(syscall.RLIMIT_FSIZE, &syscall.Rlimit{})
-	syscall.Setrlimit(syscall.RLIMIT_CORE, &syscall.Rlimit{})
+	_ = syscall.Setrlimit(syscall.RLIMIT_AS, &syscall.Rlimit{Cur: addressSpace, Max: addressSpace})
+	_ = syscall.Setrlimit(syscall.RLIMIT_FSIZE, &syscall.Rlimit{})
+	_ = syscall.Setrlimit(syscall.RLIMIT_CORE, &syscall.Rlimit{})
 }

@@ -152,15 +152,16 @@ func (c *child) verdict(ctx context.Context, err error, lim ingest.Limits) *inge
 }
 
 // kill ends the process at once; reads and writes under way then fail.
-func (c *child) kill() { c.cmd.Process.Kill() }
+func (c *child) kill() { _ = c.cmd.Process.Kill() } // fails where it has ended already
 
 // end ends the process and waits until it is gone.
 func (c *child) end() {
 	c.dead.Do(func() {
-		c.in.Close()
+		_ = c.in.Close() // fails where the child has ended already
 		timer := time.AfterFunc(parting, c.kill)
-		// What the child still has to say must be read, or it never ends.
-		io.Copy(io.Discard, c.out)
+		// What the child still has to say must be read, or it never ends; where
+		// that fails, Wait tells how it ended.
+		_, _ = io.Copy(io.Discard, c.out)
 		c.status = c.cmd.Wait()
 		timer.Stop()
 	})

@@ -401,7 +401,7 @@ func unquote(s string) string {
 	}
 	var out strings.Builder
 	for {
-		part, rest, ok := strings.Cut(in, `"`)
+		part, rest, _ := strings.Cut(in, `"`)
 		out.WriteString(part)
 		if in, ok = strings.CutPrefix(rest, `"`); !ok {
 			return out.String()

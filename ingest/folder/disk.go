@@ -106,7 +106,7 @@ func (Disk) MakeDir(dir string) error { return os.MkdirAll(dir, 0o750) }
 func (Disk) Move(from, to string) error {
 	err := moveNoReplace(from, to)
 	if isOtherDevice(err) {
-		return fmt.Errorf("%w: %v", ErrOtherDevice, err)
+		return fmt.Errorf("%w: %w", ErrOtherDevice, err)
 	}
 	return err
 }

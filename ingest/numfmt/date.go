@@ -10,6 +10,7 @@ import (
 // 18.17.4.1).
 type Epoch int
 
+// The two epochs, of which a workbook says the one it counts from.
 const (
 	From1900 Epoch = iota // day 1 is 1900-01-01, and 1900-02-29 is counted although it never was
 	From1904              // day 0 is 1904-01-01

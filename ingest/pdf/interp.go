@@ -90,10 +90,9 @@ const everywhere = 1e12
 // A resource is a resource dictionary, with the texts in which the object
 // layer shows which object each name stands for.
 type resource struct {
-	dict                   pdf.Value
-	fonts, forms           pdf.Value
-	fontRefs, formRefs     string
-	propRefs, spaces, exts *string
+	dict               pdf.Value
+	fonts, forms       pdf.Value
+	fontRefs, formRefs string
 }
 
 func newResource(v pdf.Value) *resource {
@@ -107,7 +106,7 @@ func (in *interpreter) run(b []byte, resources pdf.Value, s state) {
 	res := newResource(resources)
 	l := &lexer{b: b, most: mostOperands}
 	var stack []state
-	var tm, line matrix = identity, identity
+	tm, line := identity, identity
 	var marks []bool // marked content that is open; true where it hides
 	hiding := 0
 	var props string

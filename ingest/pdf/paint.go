@@ -80,7 +80,6 @@ type path struct {
 	clip  bool // a clip operator waits for the path to be used
 	poly  [6][2]float64
 	n     int // points of the open subpath
-	x, y  float64
 }
 
 func (p *path) reset() { *p = path{rects: p.rects[:0]} }

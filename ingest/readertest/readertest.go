@@ -9,6 +9,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"strings"
@@ -64,10 +65,10 @@ func Run(t *testing.T, r ingest.Reader, samples []Sample) {
 // bytes, and returns what came back.
 func Read(t testing.TB, r ingest.Reader, name string, b []byte) (*ingest.Document, *ingest.Reason) {
 	t.Helper()
-	return read(t, context.Background(), r, name, b, ingest.Limits{})
+	return read(context.Background(), t, r, name, b, ingest.Limits{})
 }
 
-func read(t testing.TB, ctx context.Context, r ingest.Reader, name string, b []byte, lim ingest.Limits) (doc *ingest.Document, reason *ingest.Reason) {
+func read(ctx context.Context, t testing.TB, r ingest.Reader, name string, b []byte, lim ingest.Limits) (doc *ingest.Document, reason *ingest.Reason) {
 	t.Helper()
 	src := ingest.NewSource(name, bytes.Clone(b))
 	var err error
@@ -86,8 +87,7 @@ func read(t testing.TB, ctx context.Context, r ingest.Reader, name string, b []b
 		t.Fatalf("%s: want a document or an error, got document %v and error %v", name, doc != nil, err)
 	}
 	if err != nil {
-		var ok bool
-		if reason, ok = err.(*ingest.Reason); !ok {
+		if !errors.As(err, &reason) {
 			t.Fatalf("%s: the error is a %T, not a *ingest.Reason: %v", name, err, err)
 		}
 		if reason == nil {
@@ -179,7 +179,7 @@ func limits(t *testing.T, r ingest.Reader, s Sample) {
 	}
 	for name, lim := range tight {
 		t.Run("limit of "+name, func(t *testing.T) {
-			_, reason := read(t, context.Background(), r, s.Name, s.Bytes, lim)
+			_, reason := read(context.Background(), t, r, s.Name, s.Bytes, lim)
 			if reason == nil {
 				t.Fatal("read although it exceeds the limit")
 			}
@@ -192,7 +192,7 @@ func limits(t *testing.T, r ingest.Reader, s Sample) {
 		})
 	}
 	exact := ingest.Limits{Bytes: int64(len(s.Bytes)), Pages: len(doc.Pages), Words: words, Cells: cells}
-	if _, reason := read(t, context.Background(), r, s.Name, s.Bytes, exact); reason != nil {
+	if _, reason := read(context.Background(), t, r, s.Name, s.Bytes, exact); reason != nil {
 		t.Fatalf("a file exactly at the limits must be read: %v", reason)
 	}
 }
@@ -202,12 +202,12 @@ func limits(t *testing.T, r ingest.Reader, s Sample) {
 func stopped(t *testing.T, r ingest.Reader, s Sample) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, reason := read(t, ctx, r, s.Name, s.Bytes, ingest.Limits{}); reason == nil || reason.Code != "stopped" {
+	if _, reason := read(ctx, t, r, s.Name, s.Bytes, ingest.Limits{}); reason == nil || reason.Code != "stopped" {
 		t.Errorf("cancelled: want a reason \"stopped\", got: %v", reason)
 	}
 	ctx, cancel = context.WithDeadline(context.Background(), time.Unix(0, 0))
 	defer cancel()
-	if _, reason := read(t, ctx, r, s.Name, s.Bytes, ingest.Limits{}); reason == nil || reason.Code != "too-slow" {
+	if _, reason := read(ctx, t, r, s.Name, s.Bytes, ingest.Limits{}); reason == nil || reason.Code != "too-slow" {
 		t.Errorf("out of time: want a reason \"too-slow\", got: %v", reason)
 	}
 }
@@ -219,7 +219,7 @@ func damaged(t *testing.T, r ingest.Reader, s Sample) {
 		b := Damage(rnd, s.Bytes)
 		ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 		start := time.Now()
-		read(t, ctx, r, fmt.Sprintf("damaged %d of %s", i, s.Name), b, ingest.Limits{Seconds: 10})
+		_, _ = read(ctx, t, r, fmt.Sprintf("damaged %d of %s", i, s.Name), b, ingest.Limits{Seconds: 10})
 		cancel()
 		if d := time.Since(start); d > 15*time.Second {
 			t.Fatalf("damaged copy %d took %v", i, d)

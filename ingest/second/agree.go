@@ -33,7 +33,6 @@ func (d Difference) Reason() *ingest.Reason {
 // A Comparison knows where the two engines differ on one document.
 type Comparison struct {
 	byPage map[int][]Difference
-	whole  string // why there was nothing to compare with, "" when there was
 }
 
 // Compare holds the words of the first engine against the characters of the

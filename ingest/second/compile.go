@@ -57,7 +57,7 @@ func Compile(ctx context.Context, dir string) error {
 	old, _ := filepath.Glob(filepath.Join(dir, "pdfium-*"))
 	for _, o := range old {
 		if filepath.Base(o) != build {
-			os.RemoveAll(o) // 21 MB of an earlier version
+			_ = os.RemoveAll(o) // 21 MB of an earlier version; if it stays, it does no harm
 		}
 	}
 	program, err := os.Executable()

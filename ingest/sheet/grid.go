@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -66,7 +67,7 @@ func (g *grid) read(ctx context.Context, part []byte) *ingest.Reason {
 	rows := 0
 	for {
 		tok, err := d.next()
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {

@@ -22,7 +22,7 @@ func newTokens(r io.Reader) *tokens { return &tokens{d: xml.NewDecoder(r)} }
 func (t *tokens) next() (xml.Token, error) {
 	tok, err := t.d.RawToken()
 	if err != nil {
-		if err == io.EOF && len(t.open) > 0 {
+		if errors.Is(err, io.EOF) && len(t.open) > 0 {
 			return nil, io.ErrUnexpectedEOF
 		}
 		return nil, err

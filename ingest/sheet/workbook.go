@@ -259,7 +259,7 @@ func readStrings(part []byte) ([]string, *ingest.Reason) {
 	var out []string
 	for {
 		tok, err := d.next()
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			return out, nil
 		}
 		if err != nil {
