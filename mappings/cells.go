@@ -21,7 +21,6 @@ type cell struct {
 	rating    string
 	qualifier string
 	index     string
-	unitCol   bool // the table has a column for the unit
 }
 
 // fill takes the texts of a pattern's placeholders.

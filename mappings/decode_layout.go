@@ -129,7 +129,7 @@ func (d *decoder) asIn(l *Layout, v strict.Node) {
 	v.Complain(fmt.Sprintf("there is no layout %q above this one", v.Text()), "the name of an earlier layout", v.Text(), strict.DidYouMean(v.Text(), names))
 }
 
-func (r *FieldRule) complain(n strict.Node, what string) {
+func (f *FieldRule) complain(n strict.Node, what string) {
 	n.Get("sample").Complain(what, "no sample: list", "a sample: list", "move them into columns, or under report: if they hold for the whole report")
 }
 

@@ -2,6 +2,7 @@ package mappings
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -70,7 +71,9 @@ func (t *Table) inYear(fields map[FieldID]Field) *Table {
 	year := 0
 	for _, id := range []FieldID{DateReported, DateReceived, DateSampled} {
 		if v := fields[id].Value; len(v) >= 4 && year == 0 {
-			fmt.Sscanf(v[:4], "%d", &year)
+			if y, err := strconv.Atoi(v[:4]); err == nil {
+				year = y
+			}
 		}
 	}
 	if !has || year == 0 {
