@@ -81,11 +81,9 @@ func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]
 		l.Note = strings.TrimSpace("Your soil has enough. This small amount only makes up for what the plants take. " + l.Note)
 	}
 	product := rate
-	of := name
 	if t.Material != nil {
 		product = ProductRate(rate, t.Material.Percent.rat())
-		of = t.Material.Name
-		l.Product = a.amount(of, product, t.OnceMost != nil, nil)
+		l.Product = a.amount(t.Material.Name, product, t.OnceMost != nil, nil)
 		l.Basis = append(l.Basis, basis(t.Material.ID, t.Material.Source, t.Material.Provenance, t.Material.At))
 	}
 	if t.OnceMost != nil {

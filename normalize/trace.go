@@ -75,7 +75,9 @@ func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 
 type tracer struct{ w io.Writer }
 
-func (t *tracer) line(f string, a ...any) { fmt.Fprintf(t.w, f+"\n", a...) }
+// line prints a line. Whoever gives the writer knows what it could not write,
+// as the account of a value has no error to give.
+func (t *tracer) line(f string, a ...any) { _, _ = fmt.Fprintf(t.w, f+"\n", a...) }
 
 // width is how wide a line may become before it goes on below.
 const width = 96
