@@ -21,7 +21,6 @@ var order = []string{"ingest", "mappings", "normalize", "interpret", "cmd"}
 // implementation: it may import its parent, and its parent never imports it.
 var leaves = []string{
 	"ingest/numfmt",
-	"ingest/numfmt",
 	"mappings/strict", "mappings/labs",
 	"normalize/internal/table", "normalize/unit", "normalize/method", "normalize/check",
 	"interpret/rules",
@@ -33,7 +32,6 @@ type edge struct{ from, to, why string }
 
 // The siblings that may meet. Everything else between siblings is a breach.
 var meetings = []edge{
-	{"ingest/sheet", "ingest/numfmt", "what a cell shows is its value in its number format"},
 	{"ingest/sheet", "ingest/numfmt", "both forms of workbook show numbers by one language of formats"},
 	{"ingest/xls", "ingest/numfmt", "both forms of workbook show numbers by one language of formats"},
 	{"normalize/unit", "normalize/internal/table", "both read their factors from tables of one form"},
@@ -43,6 +41,7 @@ var meetings = []edge{
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},
 	{"cmd/internal/bench", "cmd/internal/pipeline", "what is measured is the way of a report through the stages as the program conducts it"},
 	{"cmd/internal/bench", "cmd/internal/config", "what is measured works in an office as it is by default"},
+	{"cmd/internal/demo", "cmd/internal/config", "the demonstration makes an office, which begins with its settings"},
 }
 
 // Packages that exist for the tests of others: any test may import them, and
