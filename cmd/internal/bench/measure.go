@@ -89,8 +89,8 @@ func (b *bench) pdftotext(files []string) *way {
 }
 
 // peak runs a program and gives the most memory that it and the processes it
-// started held: the sum of each one's own highest mark. It reads /proc, and
-// is only there on Linux.
+// started held at one time, looked at every few milliseconds, and the highest
+// mark of each by itself. It reads /proc, and is only there on Linux.
 func (b *bench) peak(name string, args ...string) (mib float64, each []string, err error) {
 	if _, err := os.Stat("/proc/self/status"); err != nil {
 		return 0, nil, errors.ErrUnsupported
@@ -104,26 +104,32 @@ func (b *bench) peak(name string, args ...string) (mib float64, each []string, e
 	done := make(chan error, 1)
 	go func() { done <- c.Wait() }()
 	marks := map[int]int{}
+	most := 0
 	for {
+		sum := 0
 		for _, pid := range append(childrenOf(c.Process.Pid), c.Process.Pid) {
-			marks[pid] = max(marks[pid], highest(pid))
+			now, high := held(pid)
+			sum += now
+			if high > 0 {
+				marks[pid] = max(marks[pid], high)
+			}
 		}
+		most = max(most, sum)
 		select {
 		case err := <-done:
 			if err != nil {
 				return 0, nil, fmt.Errorf("%s: %w\n%s", filepath.Base(name), err, stderr.String())
 			}
-			sum := 0
 			var kib []int
 			for _, k := range marks {
-				sum += k
+				most = max(most, k)
 				kib = append(kib, k)
 			}
 			slices.Sort(kib)
 			for _, k := range slices.Backward(kib) {
 				each = append(each, fmt.Sprintf("%d", k/1024))
 			}
-			return float64(sum) / 1024, each, nil
+			return float64(most) / 1024, each, nil
 		case <-time.After(2 * time.Millisecond):
 		}
 	}
@@ -147,18 +153,23 @@ func childrenOf(pid int) []int {
 	return out
 }
 
-// highest is the most memory that a process has held, in KiB; 0 when it has
-// ended.
-func highest(pid int) int {
+// held is the memory that a process holds and the most that it has held, in
+// KiB; 0 when it has ended.
+func held(pid int) (now, high int) {
 	b, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
 	if err != nil {
-		return 0
+		return 0, 0
+	}
+	kib := func(v string) int {
+		n, _ := strconv.Atoi(strings.TrimSuffix(strings.TrimSpace(v), " kB")) // 0 as well when it can't be read
+		return n
 	}
 	for l := range strings.Lines(string(b)) {
 		if v, ok := strings.CutPrefix(l, "VmHWM:"); ok {
-			n, _ := strconv.Atoi(strings.TrimSuffix(strings.TrimSpace(v), " kB")) // 0 as well when it can't be read
-			return n
+			high = kib(v)
+		} else if v, ok := strings.CutPrefix(l, "VmRSS:"); ok {
+			now = kib(v)
 		}
 	}
-	return 0
+	return now, high
 }

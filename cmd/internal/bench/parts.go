@@ -371,7 +371,7 @@ func (b *bench) memory() error {
 				return err
 			}
 			b.table.add(row{name: "peak memory: " + x.name + ", " + cmd, ours: fmt.Sprintf("%.0f MiB", mib), theirs: fmt.Sprintf("%d MiB", bound), ratio: mib / bound, bar: x.bar,
-				note: "highest mark (VmHWM) of the program and of each parser: " + strings.Join(each, " + ") + "; theirs is the bound"})
+				note: "program and parsers at one time; VmHWM of each: " + strings.Join(each, ", ") + "; theirs is the bound"})
 		}
 	}
 	return nil
