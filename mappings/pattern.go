@@ -68,12 +68,8 @@ func newPattern(src string, at ingest.Place) (*Pattern, error) {
 			}
 			if name == "unit" {
 				// A unit begins with a letter, a percent sign or the like, so
-				// that a footnote mark is none; a space before it may be missing.
+				// that a footnote mark is none.
 				value = `[\pL%#/(].*?`
-				if s := strings.TrimSuffix(b.String(), " "); s != b.String() {
-					b.Reset()
-					b.WriteString(s + " ?")
-				}
 			}
 			if opt {
 				// An absent value takes the space before it along.
@@ -122,8 +118,27 @@ func (p *Pattern) String() string {
 }
 
 // matchWhole matches all of text and gives the placeholders' texts by name.
+// The space before a unit may be missing behind a digit, as in 72%; behind a
+// letter it may not, or ND would be an N with a unit.
 func (p *Pattern) matchWhole(text string) (map[string]string, bool) {
-	m := p.whole.FindStringSubmatch(normalise(text))
+	text = normalise(text)
+	out, ok := p.values(text)
+	if out["unit"] != "" || !contains(p.Names, "unit") {
+		return out, ok
+	}
+	rs := []rune(text)
+	for i := 1; i < len(rs); i++ {
+		if unicode.IsDigit(rs[i-1]) && (unicode.IsLetter(rs[i]) || rs[i] == '%') {
+			if apart, fits := p.values(string(rs[:i]) + " " + string(rs[i:])); fits && apart["unit"] != "" {
+				return apart, true
+			}
+		}
+	}
+	return out, ok
+}
+
+func (p *Pattern) values(text string) (map[string]string, bool) {
+	m := p.whole.FindStringSubmatch(text)
 	if m == nil {
 		return nil, false
 	}

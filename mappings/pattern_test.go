@@ -84,3 +84,20 @@ func TestNormalise(t *testing.T) {
 		}
 	}
 }
+
+func TestUnitBehindItsNumber(t *testing.T) {
+	p, err := newPattern("{result} {unit?}", ingest.Place{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for text, want := range map[string][2]string{
+		"72%": {"72", "%"}, "5.3ppm": {"5.3", "ppm"}, "<0.5 mg/kg": {"<0.5", "mg/kg"}, "6.4": {"6.4", ""},
+		// A word that stands for no value is not an N with a unit D.
+		"ND ppm": {"ND", "ppm"}, "ND": {"ND", ""}, "ND%": {"ND%", ""},
+	} {
+		got, ok := p.matchWhole(text)
+		if !ok || got["result"] != want[0] || got["unit"] != want[1] {
+			t.Errorf("%s: %q, want %q", text, got, want)
+		}
+	}
+}

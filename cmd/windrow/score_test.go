@@ -53,7 +53,7 @@ type truthOfResult struct {
 }
 
 // tally counts what came of the results of a lab.
-type tally struct{ files, right, wrong, missed, invented, heldFiles, fieldsRight, fieldsWrong int }
+type tally struct{ files, right, wrong, missed, invented, flagged, heldFiles, fieldsRight, fieldsWrong int }
 
 // rowsOf reads a file through the stages and gives the results table of what
 // is not held, and whether anything was.
@@ -144,10 +144,10 @@ func TestScore(t *testing.T) {
 		compare(t, rel, &tr, rows, n)
 	}
 	sort.Strings(labs)
-	t.Logf("%-58s %5s %5s %6s %6s %7s %9s %13s", "laboratory", "files", "held", "right", "wrong", "missed", "invented", "fields r/w")
+	t.Logf("%-58s %5s %5s %6s %6s %7s %9s %8s %13s", "laboratory", "files", "held", "right", "wrong", "missed", "invented", "flagged", "fields r/w")
 	for _, l := range labs {
 		n := by[l]
-		t.Logf("%-58s %5d %5d %6d %6d %7d %9d %8d/%d", l, n.files, n.heldFiles, n.right, n.wrong, n.missed, n.invented, n.fieldsRight, n.fieldsWrong)
+		t.Logf("%-58s %5d %5d %6d %6d %7d %9d %8d %8d/%d", l, n.files, n.heldFiles, n.right, n.wrong, n.missed, n.invented, n.flagged, n.fieldsRight, n.fieldsWrong)
 		if n.wrong+n.missed+n.invented+n.fieldsWrong > 0 {
 			t.Errorf("%s: not every result and field is right", l)
 		}
@@ -183,6 +183,9 @@ func compare(t *testing.T, rel string, tr *truth, rows []normalize.Row, n *tally
 			}
 			used[best] = true
 			sample = rows[best]
+			if st := sample[col("status")]; st != "ok" {
+				n.flagged++
+			}
 			if why := differs(rows[best], w); why != "" {
 				n.wrong++
 				t.Errorf("%s: sample %s: %s %s: %s", rel, s.LabID, w.Analyte, w.Detail, why)
