@@ -31,6 +31,9 @@ func (c *cell) fill(texts map[string]string, named map[string][]*atom) {
 }
 
 func (c *cell) set(name, text string, atoms []*atom) {
+	if text == "" && name != "result" {
+		return // what a cell leaves out doesn't undo what the heading or another cell says
+	}
 	switch name {
 	case "result":
 		c.result, c.atoms = text, atoms

@@ -75,7 +75,7 @@ func (r *reader) fields(v *view, rules []*FieldRule, dst map[FieldID]Field, bloc
 		return false
 	}
 	for _, f := range rules {
-		if !r.readRule(v, f, rules, dst, inBlock) && must && !f.Optional {
+		if !r.readRule(v, f, rules, dst, inBlock) && must && !f.Optional && !r.covered[f.Place] {
 			r.hold("layout-changed", v.here(), f.Place, fmt.Sprintf("a label that the reading relies on is not in this report: %s", f.looksFor()), f.looksFor(), "no such label", nextLayout)
 		}
 	}

@@ -43,7 +43,7 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 			}
 		}
 		use(rw.cells[tcol], Mark{As: "heading", Note: test.Label, Rule: test.Place})
-		if !r.addReading(v, s, &c) && c.qualifier == "" {
+		if !r.addReading(v, s, &c) && !r.isMissing(c.qualifier) {
 			r.hold("result-empty", v.placeOf(rw.atoms()), test.Place, fmt.Sprintf("the row of %s has no result", test.Label), "a number or a word such as ND", "nothing", "ask the laboratory, or declare what an empty result means")
 		}
 		for i, m := range marks {

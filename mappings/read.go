@@ -19,6 +19,7 @@ type reader struct {
 	seen    map[string]bool                          // reasons already given
 	got     map[*SampleExtract]map[ingest.Place]bool // the rules that found their text, by their lines in the mapping
 	cover   map[FieldID]Field                        // fields that a sheet without results gives
+	covered map[ingest.Place]bool                    // the rules whose text stands there, which other sheets may lack
 	alike   map[string]int                           // reasons of one code from one rule
 	skipped int                                      // reasons beyond the number worth listing
 }
@@ -149,9 +150,13 @@ func (r *reader) sheetRead(v *view) bool {
 		if _, ok := p.matchWhole(v.page.Name); ok {
 			// A cover sheet may say what holds for all the others.
 			if r.cover == nil {
-				r.cover = map[FieldID]Field{}
+				r.cover, r.covered = map[FieldID]Field{}, map[ingest.Place]bool{}
 			}
-			r.fields(v, r.l.Report, r.cover, nil, false)
+			for _, f := range r.l.Report {
+				if r.readRule(v, f, r.l.Report, r.cover, nil) {
+					r.covered[f.Place] = true
+				}
+			}
 			use(v.atoms, Mark{As: "declared", Note: "a sheet without results", Rule: p.Place})
 			return false
 		}
@@ -183,7 +188,7 @@ func (r *reader) page(v *view, carried map[FieldID]Field, tables map[*Table]int,
 	if r.l.OneEach == "block" {
 		blocks = r.blocks(v)
 	}
-	r.fields(outside, r.l.Report, fields, blocks, len(r.cover) == 0 && (len(carried) == 0 || v.grid))
+	r.fields(outside, r.l.Report, fields, blocks, len(carried) == 0 || v.grid)
 	for k, f := range fields {
 		if old, ok := carried[k]; ok && !v.grid && old.Value != f.Value {
 			r.hold("pages-disagree", f.Place, f.Rule, fmt.Sprintf("two pages of one report differ in %s", fieldWords(k)), old.Printed+" as on "+old.Place.Inside(), f.Printed, "check whether two reports were joined in one file")
