@@ -132,6 +132,7 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 		return true
 	}
 	st := r.l.Style
+	percent := false
 	if len(c.atoms) == 1 {
 		switch a := c.atoms[0]; a.kind {
 		case ingest.NumberCell:
@@ -139,9 +140,7 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 			// texts look like.
 			st.Decimal, st.Thousands = ".", ","
 			rd.Full = a.full
-			if rd.Full != "" && strings.HasSuffix(a.text, "%") {
-				rd.Full = hundredfold(rd.Full) // a percent format shows a hundred times what is stored
-			}
+			percent = strings.HasSuffix(a.text, "%")
 		case ingest.DateCell:
 			r.hold("date-for-number", rd.Place, c.rule, fmt.Sprintf("the cell of %s holds a date", note), "a number such as 6.4", c.result, "a spreadsheet may have turned a number into a date: ask the laboratory")
 			use(c.atoms, Mark{As: "result", Note: note})
@@ -158,6 +157,11 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 		r.hold("not-a-number", rd.Place, c.rule, fmt.Sprintf("%s can't be read as a number", note), "a number such as "+st.example()+", or a word declared under missing", c.result+"   ("+err.Error()+")", next)
 		use(c.atoms, Mark{As: "result", Note: note})
 		return false
+	}
+	if percent && rd.Full != "" && !rounds(rd.Full, n.Digits) {
+		// The percent format shows a hundred times what is stored; a percent
+		// sign that is only written behind the number doesn't.
+		rd.Full = hundredfold(rd.Full)
 	}
 	if rd.Full != "" && !rounds(rd.Full, n.Digits) {
 		r.hold("cell-shows-another-number", rd.Place, c.rule, fmt.Sprintf("the cell of %s shows another number than it holds", note), rd.Full+" as stored", c.result+" as shown", "a number format hides or scales the value: open the workbook, look at the cell, and ask the laboratory which is meant")
