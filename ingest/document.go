@@ -99,51 +99,6 @@ type Dialect struct {
 	Delimiter string `json:"delimiter"` // one character
 }
 
-// Limits bound what one file may cost. Exceeding one is a Reason with the
-// code "too-large" or "too-slow" that names the limit and how to raise it.
-// A zero field means the default of DefaultLimits.
-type Limits struct {
-	Bytes     int64 `json:"bytes"`      // size of the file
-	Pages     int   `json:"pages"`      // pages or sheets
-	Cells     int   `json:"cells"`      // cells of all sheets or fields of a delimited file
-	Words     int   `json:"words"`      // words of all pages
-	Unzipped  int64 `json:"unzipped"`   // bytes that a compressed file may grow to
-	Seconds   int   `json:"seconds"`    // of wall time for one file
-	MemoryMiB int   `json:"memory_mib"` // of the process that parses it, where the format is parsed apart
-}
-
-// DefaultLimits are sane for the reports that laboratories send.
-func DefaultLimits() Limits {
-	return Limits{Bytes: 64 << 20, Pages: 500, Cells: 5_000_000, Words: 2_000_000, Unzipped: 256 << 20, Seconds: 30, MemoryMiB: 512}
-}
-
-// OrDefault fills the fields that are zero.
-func (l Limits) OrDefault() Limits {
-	d := DefaultLimits()
-	if l.Bytes == 0 {
-		l.Bytes = d.Bytes
-	}
-	if l.Pages == 0 {
-		l.Pages = d.Pages
-	}
-	if l.Cells == 0 {
-		l.Cells = d.Cells
-	}
-	if l.Words == 0 {
-		l.Words = d.Words
-	}
-	if l.Unzipped == 0 {
-		l.Unzipped = d.Unzipped
-	}
-	if l.Seconds == 0 {
-		l.Seconds = d.Seconds
-	}
-	if l.MemoryMiB == 0 {
-		l.MemoryMiB = d.MemoryMiB
-	}
-	return l
-}
-
 // A Reader turns the bytes of one Source into a Document. It must not keep
 // or change src.Bytes, and returns either a Document or an error, never both.
 // The error is a *Reason. It never panics, whatever the bytes, gives the same

@@ -3,6 +3,7 @@ package ingest
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 )
 
 // A Source is the bytes of one file that arrived. It carries no time: when it
@@ -49,4 +50,22 @@ func (r SourceRef) Title() string {
 		return r.Name
 	}
 	return r.Name + " > " + r.Member
+}
+
+// Names keeps apart the members of one source: how often each name was given.
+type Names map[string]int
+
+// Unique is the name itself the first time, and numbered after that: "a.pdf",
+// "a.pdf (2)".
+func (n Names) Unique(name string) string {
+	n[name]++
+	if n[name] == 1 {
+		return name
+	}
+	next := fmt.Sprintf("%s (%d)", name, n[name])
+	if n[next] > 0 {
+		return n.Unique(name)
+	}
+	n[next]++
+	return next
 }

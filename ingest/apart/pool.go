@@ -111,23 +111,23 @@ func (p *Pool) give(ctx context.Context, job task, src *ingest.Source, lim inges
 	lim = lim.OrDefault()
 	fail := func(r *ingest.Reason) (*ingest.Document, []byte, error) { return nil, nil, r.In(src.Title()) }
 	if err := ctx.Err(); err != nil {
-		return fail(ended(err, lim))
+		return fail(lim.Over(err, "the file"))
 	}
 	if n := int64(len(src.Bytes)); n > lim.Bytes {
 		return fail(tooLarge("the file is larger than allowed", fmt.Sprintf("at most %d bytes", lim.Bytes), fmt.Sprintf("%d bytes", n), "bytes"))
 	}
 	select {
 	case <-p.closed:
-		return fail(stopped())
+		return fail(lim.Over(context.Canceled, "the file"))
 	default:
 	}
 	var c *child
 	select {
 	case c = <-p.slots:
 	case <-ctx.Done():
-		return fail(ended(ctx.Err(), lim))
+		return fail(lim.Over(ctx.Err(), "the file"))
 	case <-p.closed:
-		return fail(stopped())
+		return fail(lim.Over(context.Canceled, "the file"))
 	}
 	if c == nil {
 		var err error

@@ -137,7 +137,7 @@ func (c *child) verdict(ctx context.Context, err error, lim ingest.Limits) *inge
 	}
 	c.end()
 	if over := ctx.Err(); over != nil {
-		return ended(over, lim)
+		return lim.Over(over, "the file")
 	}
 	var exit *exec.ExitError
 	words := c.lastWords()

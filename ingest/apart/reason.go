@@ -1,8 +1,6 @@
 package apart
 
 import (
-	"context"
-	"errors"
 	"fmt"
 
 	"example.org/windrow/ingest"
@@ -21,21 +19,6 @@ func tooLarge(what, expected, found, limit string) *ingest.Reason {
 
 func outOfMemory(lim ingest.Limits) *ingest.Reason {
 	return tooLarge("reading the file takes more memory than allowed", fmt.Sprintf("at most %d MiB", lim.MemoryMiB), "more; such files are often damaged or made to do harm", "memory_mib")
-}
-
-// ended words why a context is over.
-func ended(err error, lim ingest.Limits) *ingest.Reason {
-	if errors.Is(err, context.Canceled) {
-		return stopped()
-	}
-	return &ingest.Reason{Code: "too-slow", Severity: ingest.Fail, What: "reading the file took too long and was given up",
-		Expected: fmt.Sprintf("at most %d seconds", lim.Seconds),
-		Next:     "try again when the computer is less busy, or raise the limit \"seconds\" in the settings; if it happens again the file is probably damaged"}
-}
-
-func stopped() *ingest.Reason {
-	return &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "reading the file was stopped before it was done",
-		Next: "nothing is lost: the file will be read when the work goes on"}
 }
 
 func notStarted(err error) *ingest.Reason {

@@ -39,7 +39,7 @@ const (
 // of single entries name them.
 func Expand(src *ingest.Source, lim ingest.Limits) (members []*ingest.Source, reasons []*ingest.Reason) {
 	lim = lim.OrDefault()
-	e := &expander{src: src, lim: lim, left: lim.Unzipped, names: map[string]int{}, seen: map[string]string{}}
+	e := &expander{src: src, lim: lim, left: lim.Unzipped, names: ingest.Names{}, seen: map[string]string{}}
 	defer func() {
 		// What the library stumbles over is a damaged file to the person who
 		// sent it.
@@ -48,7 +48,7 @@ func Expand(src *ingest.Source, lim ingest.Limits) (members []*ingest.Source, re
 		}
 	}()
 	if n := int64(len(src.Bytes)); n > lim.Bytes {
-		return nil, []*ingest.Reason{tooLarge("the zip file is larger than a file may be", size(lim.Bytes), size(n), "bytes").In(src.Title())}
+		return nil, []*ingest.Reason{tooLarge("the zip file is larger than a file may be", ingest.Size(lim.Bytes), ingest.Size(n), "bytes").In(src.Title())}
 	}
 	if r := e.archive(src.Bytes, "", 1); r != nil {
 		return nil, []*ingest.Reason{r.In(src.Title())}
@@ -66,7 +66,7 @@ type expander struct {
 	lim     ingest.Limits
 	left    int64 // bytes that may still be unpacked
 	entries int
-	names   map[string]int
+	names   ingest.Names
 	seen    map[string]string // of a digest, the member that has it
 	members []*ingest.Source
 	reasons []*ingest.Reason
@@ -83,21 +83,6 @@ func (e *expander) complain(name string, r *ingest.Reason) {
 	s := *e.src
 	s.Member = e.member(name)
 	e.reasons = append(e.reasons, r.In(s.Title()))
-}
-
-// unique numbers a name that was given before.
-func (e *expander) unique(name string) string {
-	e.names[name]++
-	n := e.names[name]
-	if n == 1 {
-		return name
-	}
-	next := fmt.Sprintf("%s (%d)", name, n)
-	if e.names[next] > 0 {
-		return e.unique(name)
-	}
-	e.names[next]++
-	return next
 }
 
 // archive takes one zip apart. A reason means that nothing more of the whole
@@ -147,10 +132,10 @@ func (e *expander) check(zr *zip.Reader, b []byte, within string) *ingest.Reason
 	var used []stretch
 	for _, f := range zr.File {
 		if f.UncompressedSize64 > ratioFrom && f.UncompressedSize64/mostRatio > f.CompressedSize64 {
-			return bomb(in, fmt.Sprintf("%s would grow from %s to %s", display(f), size(int64(min(f.CompressedSize64, 1<<62))), size(int64(min(f.UncompressedSize64, 1<<62)))))
+			return bomb(in, fmt.Sprintf("%s would grow from %s to %s", display(f), ingest.Size(int64(min(f.CompressedSize64, 1<<62))), ingest.Size(int64(min(f.UncompressedSize64, 1<<62)))))
 		}
 		if grown += f.UncompressedSize64; grown > uint64(e.left) || f.UncompressedSize64 > uint64(e.left) {
-			return tooLarge("the zip file unpacks to more than a file may"+in, size(e.lim.Unzipped), "more than that", "unpacked bytes")
+			return tooLarge("the zip file unpacks to more than a file may"+in, ingest.Size(e.lim.Unzipped), "more than that", "unpacked bytes")
 		}
 		at, err := f.DataOffset()
 		if err != nil {
@@ -260,7 +245,7 @@ func (e *expander) entry(f *zip.File, within string, depth int) *ingest.Reason {
 			Next: "unpack the zip on your computer, and drop the files in one by one"})
 		return nil
 	case f.UncompressedSize64 > uint64(e.lim.Bytes):
-		e.complain(full, tooLarge("the file in the zip is larger than a file may be", size(e.lim.Bytes), size(int64(min(f.UncompressedSize64, 1<<62))), "bytes"))
+		e.complain(full, tooLarge("the file in the zip is larger than a file may be", ingest.Size(e.lim.Bytes), ingest.Size(int64(min(f.UncompressedSize64, 1<<62))), "bytes"))
 		return nil
 	}
 	b, r := e.unpack(f)
@@ -269,7 +254,7 @@ func (e *expander) entry(f *zip.File, within string, depth int) *ingest.Reason {
 		e.complain(full, r)
 		return nil
 	case b == nil:
-		return tooLarge("the zip file unpacks to more than a file may", size(e.lim.Unzipped), "more than that", "unpacked bytes")
+		return tooLarge("the zip file unpacks to more than a file may", ingest.Size(e.lim.Unzipped), "more than that", "unpacked bytes")
 	case len(b) == 0:
 		e.complain(full, &ingest.Reason{Code: CodeEmpty, Severity: ingest.Fail, What: "the file in the zip is empty", Next: "ask the sender to send it again"})
 		return nil
@@ -283,7 +268,7 @@ func (e *expander) entry(f *zip.File, within string, depth int) *ingest.Reason {
 		return nil
 	}
 	e.seen[s.SHA256] = full
-	s.Member = e.member(e.unique(full))
+	s.Member = e.member(e.names.Unique(full))
 	e.members = append(e.members, s)
 	return nil
 }

@@ -28,14 +28,3 @@ func damagedEntry(detail string) *ingest.Reason {
 		Expected: "a file that unpacks to the length and the checksum that the zip file names", Found: detail,
 		Next: "ask the sender to send it again; the other files of the zip are not affected"}
 }
-
-// size is a number of bytes for people.
-func size(n int64) string {
-	switch {
-	case n >= 10<<20:
-		return fmt.Sprintf("%d MiB", n>>20)
-	case n >= 10<<10:
-		return fmt.Sprintf("%d KiB", n>>10)
-	}
-	return fmt.Sprintf("%d bytes", n)
-}

@@ -34,11 +34,11 @@ func (rd reader) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits
 }
 
 func (rd reader) read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.Document, *ingest.Reason) {
-	if r := stopped(ctx, lim); r != nil {
+	if r := lim.Over(ctx.Err(), "the file"); r != nil {
 		return nil, r
 	}
 	if n := int64(len(src.Bytes)); n > lim.Bytes {
-		return nil, tooLarge("the file is larger than a file may be", fmt.Sprintf("%d bytes", lim.Bytes), fmt.Sprintf("%d bytes", n), "bytes")
+		return nil, ingest.TooLarge("the file is larger than a file may be", fmt.Sprintf("%d bytes", lim.Bytes), fmt.Sprintf("%d bytes", n), "bytes")
 	}
 	delim, n := utf8.DecodeRuneInString(rd.dialect.Delimiter)
 	if n == 0 || n != len(rd.dialect.Delimiter) || delim == utf8.RuneError || strings.ContainsRune("\"\r\n\x00", delim) {
@@ -61,25 +61,6 @@ func (rd reader) read(ctx context.Context, src *ingest.Source, lim ingest.Limits
 		doc.Notes = append(doc.Notes, n.In(src.Title()))
 	}
 	return doc, nil
-}
-
-func stopped(ctx context.Context, lim ingest.Limits) *ingest.Reason {
-	switch err := ctx.Err(); {
-	case err == nil:
-		return nil
-	case errors.Is(err, context.DeadlineExceeded):
-		return &ingest.Reason{Code: "too-slow", Severity: ingest.Fail, What: "the file took longer to read than a file may take",
-			Expected: fmt.Sprintf("at most %d seconds", lim.Seconds),
-			Next:     "see whether the file is far larger than usual; if it is sound, raise the limit of seconds in the settings"}
-	default:
-		return &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "reading was stopped before the file was read",
-			Next: "nothing is wrong with the file; read it again"}
-	}
-}
-
-func tooLarge(what, expected, found, limit string) *ingest.Reason {
-	return &ingest.Reason{Code: "too-large", Severity: ingest.Fail, What: what, Expected: "at most " + expected, Found: found,
-		Next: "see whether the file is really one report; if it is, raise the limit of " + limit + " in the settings"}
 }
 
 func notPossible(expected, found string) *ingest.Reason {
@@ -152,7 +133,7 @@ func (t *table) read(ctx context.Context) *ingest.Reason {
 	end := int64(0) // of the record before
 	for n := 1; ; n++ {
 		if n%every == 0 {
-			if r := stopped(ctx, t.lim); r != nil {
+			if r := t.lim.Over(ctx.Err(), "the file"); r != nil {
 				return r
 			}
 		}
@@ -172,7 +153,7 @@ func (t *table) read(ctx context.Context) *ingest.Reason {
 				continue
 			}
 			if len(t.page.Cells) == t.lim.Cells {
-				return tooLarge("the file has more filled fields than a file may have", fmt.Sprint(t.lim.Cells), "more than that", "cells")
+				return ingest.TooLarge("the file has more filled fields than a file may have", fmt.Sprint(t.lim.Cells), "more than that", "cells")
 			}
 			line, col := r.FieldPos(i)
 			t.page.Cells = append(t.page.Cells, ingest.Cell{Row: first, Col: i + 1, Text: f, Kind: ingest.TextCell, Line: line, LineCol: t.character(line, col)})

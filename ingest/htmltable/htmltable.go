@@ -3,8 +3,6 @@ package htmltable
 import (
 	"bytes"
 	"context"
-	"errors"
-	"fmt"
 	"slices"
 
 	"golang.org/x/net/html"
@@ -38,11 +36,11 @@ func (reader) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (
 }
 
 func read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.Document, *ingest.Reason) {
-	if r := stopped(ctx, lim); r != nil {
+	if r := lim.Over(ctx.Err(), "the web page"); r != nil {
 		return nil, r
 	}
 	if n := int64(len(src.Bytes)); n > lim.Bytes {
-		return nil, tooLarge("the web page is larger than a file may be", size(lim.Bytes), size(n), "bytes")
+		return nil, ingest.TooLarge("the web page is larger than a file may be", ingest.Size(lim.Bytes), ingest.Size(n), "bytes")
 	}
 	if len(bytes.TrimSpace(src.Bytes)) == 0 {
 		return nil, empty("an empty file")
@@ -54,7 +52,7 @@ func read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.D
 	if err != nil {
 		return nil, tangled()
 	}
-	if r := stopped(ctx, lim); r != nil {
+	if r := lim.Over(ctx.Err(), "the web page"); r != nil {
 		return nil, r
 	}
 	b.rules(root)
@@ -85,26 +83,6 @@ func read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.D
 // pageName stands where a workbook has the name of a sheet.
 const pageName = "page"
 
-// stopped is the reason why reading has to end now, or nil.
-func stopped(ctx context.Context, lim ingest.Limits) *ingest.Reason {
-	switch err := ctx.Err(); {
-	case err == nil:
-		return nil
-	case errors.Is(err, context.DeadlineExceeded):
-		return &ingest.Reason{Code: "too-slow", Severity: ingest.Fail, What: "the web page took longer to read than a file may take",
-			Expected: fmt.Sprintf("at most %d seconds", lim.Seconds),
-			Next:     "open the file and see whether it is far larger than usual; if it is sound, raise the limit of seconds in the settings"}
-	default:
-		return &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "reading was stopped before the web page was read",
-			Next: "nothing is wrong with the file; read it again"}
-	}
-}
-
-func tooLarge(what, expected, found, limit string) *ingest.Reason {
-	return &ingest.Reason{Code: "too-large", Severity: ingest.Fail, What: what, Expected: "at most " + expected, Found: found,
-		Next: "see whether the file is really one report; if it is, raise the limit of " + limit + " in the settings"}
-}
-
 func tangled() *ingest.Reason {
 	return &ingest.Reason{Code: "damaged", Severity: ingest.Fail, What: "the web page is damaged, so nothing was taken from it",
 		Expected: "a web page that a browser shows", Found: "elements within elements, hundreds deep",
@@ -114,15 +92,4 @@ func tangled() *ingest.Reason {
 func empty(found string) *ingest.Reason {
 	return &ingest.Reason{Code: "empty", Severity: ingest.Fail, What: "the web page shows nothing", Expected: "a report", Found: found,
 		Next: "open the file in a browser to see whether it shows anything; if it does, ask the laboratory for the report in another form"}
-}
-
-// size is a number of bytes for people.
-func size(n int64) string {
-	switch {
-	case n >= 10<<20:
-		return fmt.Sprintf("%d MiB", n>>20)
-	case n >= 10<<10:
-		return fmt.Sprintf("%d KiB", n>>10)
-	}
-	return fmt.Sprintf("%d bytes", n)
 }

@@ -74,7 +74,7 @@ func (b *builder) table(n *html.Node, l look) {
 	}()
 	for i, r := range rows {
 		if b.reason == nil {
-			b.reason = stopped(b.ctx, b.lim)
+			b.reason = b.lim.Over(b.ctx.Err(), "the web page")
 		}
 		if b.reason != nil {
 			return
@@ -165,7 +165,7 @@ func (b *builder) tableRow(r tableRow, taken []int) []int {
 			down = r.left
 		}
 		if col+across > lastCol {
-			b.reason = tooLarge("a table of the web page is wider than a table may be", "16384 columns", "more than that", "columns, which is fixed,")
+			b.reason = ingest.TooLarge("a table of the web page is wider than a table may be", "16384 columns", "more than that", "columns, which is fixed,")
 			return taken
 		}
 		for len(taken) < col+across {

@@ -38,7 +38,7 @@ func (b *builder) add(c ingest.Cell) {
 		return
 	}
 	if len(b.page.Cells) >= b.lim.Cells {
-		b.reason = tooLarge("the web page has more filled cells than a file may have", fmt.Sprint(b.lim.Cells), "more than that", "cells")
+		b.reason = ingest.TooLarge("the web page has more filled cells than a file may have", fmt.Sprint(b.lim.Cells), "more than that", "cells")
 		return
 	}
 	b.page.Cells = append(b.page.Cells, c)
@@ -50,7 +50,7 @@ func (b *builder) add(c ingest.Cell) {
 func (b *builder) paragraph(s string) {
 	b.row++
 	if b.row%every == 0 && b.reason == nil {
-		b.reason = stopped(b.ctx, b.lim)
+		b.reason = b.lim.Over(b.ctx.Err(), "the web page")
 	}
 	b.add(ingest.Cell{Row: b.row, Col: 1, Text: s, Kind: ingest.TextCell})
 }

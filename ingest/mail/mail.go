@@ -2,7 +2,6 @@ package mail
 
 import (
 	"bytes"
-	"fmt"
 	"mime"
 	"regexp"
 	"strings"
@@ -46,7 +45,7 @@ const (
 // of severity fail; reasons of other parts name the member they are about.
 func Expand(src *ingest.Source, lim ingest.Limits) (members []*ingest.Source, info MailInfo, reasons []*ingest.Reason) {
 	lim = lim.OrDefault()
-	e := &expander{src: src, lim: lim, left: lim.Unzipped, names: map[string]int{}}
+	e := &expander{src: src, lim: lim, left: lim.Unzipped, names: ingest.Names{}}
 	defer func() {
 		// The parser is not ours. What it stumbles over is a damaged mail to
 		// the person who sent it.
@@ -55,7 +54,7 @@ func Expand(src *ingest.Source, lim ingest.Limits) (members []*ingest.Source, in
 		}
 	}()
 	if n := int64(len(src.Bytes)); n > lim.Bytes {
-		return nil, info, []*ingest.Reason{tooLarge("the mail is larger than a file may be", size(lim.Bytes), size(n), "bytes").In(src.Title())}
+		return nil, info, []*ingest.Reason{tooLarge("the mail is larger than a file may be", ingest.Size(lim.Bytes), ingest.Size(n), "bytes").In(src.Title())}
 	}
 	info = e.message(src.Bytes, "", 0)
 	if e.stop != nil {
@@ -73,7 +72,7 @@ type expander struct {
 	src     *ingest.Source
 	lim     ingest.Limits
 	left    int64 // bytes that may still be handed on
-	names   map[string]int
+	names   ingest.Names
 	members []*ingest.Source
 	reasons []*ingest.Reason
 	parts   int
@@ -101,31 +100,16 @@ func (e *expander) complain(member string, r *ingest.Reason) {
 // hand hands a member on, under a name that no other has.
 func (e *expander) hand(member string, b []byte) {
 	if n := int64(len(b)); n > e.lim.Bytes {
-		e.complain(member, tooLarge("the attachment is larger than a file may be", size(e.lim.Bytes), size(n), "bytes"))
+		e.complain(member, tooLarge("the attachment is larger than a file may be", ingest.Size(e.lim.Bytes), ingest.Size(n), "bytes"))
 		return
 	}
 	if e.left -= int64(len(b)); e.left < 0 {
-		e.stop = tooLarge("the parts of the mail are larger together than they may be", size(e.lim.Unzipped), "more than that", "unpacked bytes")
+		e.stop = tooLarge("the parts of the mail are larger together than they may be", ingest.Size(e.lim.Unzipped), "more than that", "unpacked bytes")
 		return
 	}
 	s := ingest.NewSource(e.src.Name, b)
-	s.Member = e.member(e.unique(member))
+	s.Member = e.member(e.names.Unique(member))
 	e.members = append(e.members, s)
-}
-
-// unique numbers a name that was given before.
-func (e *expander) unique(name string) string {
-	e.names[name]++
-	n := e.names[name]
-	if n == 1 {
-		return name
-	}
-	next := fmt.Sprintf("%s (%d)", name, n)
-	if e.names[next] > 0 {
-		return e.unique(name)
-	}
-	e.names[next]++
-	return next
 }
 
 var boundaryParam = regexp.MustCompile(`(?i)boundary\s*=`)

@@ -1,10 +1,6 @@
 package mail
 
-import (
-	"fmt"
-
-	"example.org/windrow/ingest"
-)
+import "example.org/windrow/ingest"
 
 func tooLarge(what, expected, found, limit string) *ingest.Reason {
 	return &ingest.Reason{Code: "too-large", Severity: ingest.Fail, What: what, Expected: "at most " + expected, Found: found,
@@ -32,15 +28,4 @@ func cutShort() *ingest.Reason {
 func locked() *ingest.Reason {
 	return &ingest.Reason{Code: CodeLocked, Severity: ingest.Hold, What: "the mail is encrypted",
 		Next: "open it in the mail program that has the key, save its attachments, and drop those in"}
-}
-
-// size is a number of bytes for people.
-func size(n int64) string {
-	switch {
-	case n >= 10<<20:
-		return fmt.Sprintf("%d MiB", n>>20)
-	case n >= 10<<10:
-		return fmt.Sprintf("%d KiB", n>>10)
-	}
-	return fmt.Sprintf("%d bytes", n)
 }

@@ -72,14 +72,7 @@ func (g *guard) ReadAt(p []byte, off int64) (int, error) {
 
 // over is the reason why reading must stop now, or nil.
 func (g *guard) over() *ingest.Reason {
-	switch err := g.ctx.Err(); {
-	case err == nil:
-		return nil
-	case errors.Is(err, context.Canceled):
-		return stopped()
-	default:
-		return tooSlow(g.lim.Seconds)
-	}
+	return g.lim.Over(g.ctx.Err(), "the file")
 }
 
 // check stops reading when the time is up.

@@ -50,17 +50,6 @@ func tooLarge(limit, what string, allowed, found int64) *ingest.Reason {
 
 var limitUnit = map[string]string{"bytes": "bytes", "unzipped": "bytes", "words": "words", "pages": "pages", "glyphs": "characters on a page"}
 
-func tooSlow(seconds int) *ingest.Reason {
-	return &ingest.Reason{Code: "too-slow", Severity: ingest.Fail, What: "reading the file took too long and was given up",
-		Expected: "at most " + strconv.Itoa(seconds) + " seconds",
-		Next:     "try again when the computer is less busy, or raise the limit \"seconds\" in the settings; if it happens again the file is probably damaged"}
-}
-
-func stopped() *ingest.Reason {
-	return &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "reading the file was stopped before it was done",
-		Next: "nothing is lost: the file will be read when the work goes on"}
-}
-
 func textUnreadable(page int, found string) *ingest.Reason {
 	return &ingest.Reason{Code: "text-unreadable", Severity: ingest.Fail, Where: ingest.Place{Page: page},
 		What:     "the text can be seen but not read: the file doesn't say which characters its shapes stand for",

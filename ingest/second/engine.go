@@ -150,7 +150,7 @@ func must[T any](v T, err error) T {
 func (e *Engine) with(ctx context.Context, src *ingest.Source, lim ingest.Limits, passwords []string, work func(*file)) (err error) {
 	lim = lim.OrDefault()
 	fail := func(r *ingest.Reason) error { return r.In(src.Title()) }
-	if r := over(ctx, lim); r != nil {
+	if r := lim.Over(ctx.Err(), "the file"); r != nil {
 		return fail(r)
 	}
 	if len(src.Bytes) == 0 {
@@ -177,7 +177,7 @@ func (e *Engine) with(ctx context.Context, src *ingest.Source, lim ingest.Limits
 			return
 		}
 		e.discard()
-		if r := over(ctx, lim); r != nil {
+		if r := lim.Over(ctx.Err(), "the file"); r != nil {
 			err = fail(r)
 			return
 		}
@@ -236,7 +236,7 @@ func (f *file) open(b []byte, passwords []string) {
 
 // check stops the work when the time is up.
 func (f *file) check() {
-	if r := over(f.ctx, f.lim); r != nil {
+	if r := f.lim.Over(f.ctx.Err(), "the file"); r != nil {
 		abandon(r)
 	}
 }

@@ -1,8 +1,6 @@
 package second
 
 import (
-	"context"
-	"errors"
 	"strconv"
 
 	"example.org/windrow/ingest"
@@ -56,21 +54,6 @@ func tooLarge(limit, what string, allowed, found int64) *ingest.Reason {
 	return &ingest.Reason{Code: "too-large", Severity: ingest.Fail, What: what,
 		Expected: "at most " + strconv.FormatInt(allowed, 10), Found: "at least " + strconv.FormatInt(found, 10),
 		Next: "if the file is really meant to be that large, raise the limit \"" + limit + "\" in the settings and try again"}
-}
-
-// over words why a context is over; nil when it isn't.
-func over(ctx context.Context, lim ingest.Limits) *ingest.Reason {
-	err := ctx.Err()
-	switch {
-	case err == nil:
-		return nil
-	case errors.Is(err, context.Canceled):
-		return &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "reading the file was stopped before it was done",
-			Next: "nothing is lost: the file will be read when the work goes on"}
-	}
-	return &ingest.Reason{Code: "too-slow", Severity: ingest.Fail, What: "reading the file took too long and was given up",
-		Expected: "at most " + strconv.Itoa(lim.Seconds) + " seconds",
-		Next:     "try again when the computer is less busy, or raise the limit \"seconds\" in the settings; if it happens again the file is probably damaged"}
 }
 
 func textUnreadable(page, bad, all int) *ingest.Reason {

@@ -39,7 +39,7 @@ func checkContainer(b []byte, lim ingest.Limits) *ingest.Reason {
 		return damaged("its table of contents is missing or broken; most often the file was cut short on its way")
 	}
 	if len(zr.File) > mostMembers {
-		return tooLarge("the workbook has more inner parts than a workbook may have", fmt.Sprint(mostMembers), fmt.Sprint(len(zr.File)), "inner parts, which is fixed,")
+		return ingest.TooLarge("the workbook has more inner parts than a workbook may have", fmt.Sprint(mostMembers), fmt.Sprint(len(zr.File)), "inner parts, which is fixed,")
 	}
 	var grown uint64
 	seen := make(map[string]bool, len(zr.File))
@@ -50,7 +50,7 @@ func checkContainer(b []byte, lim ingest.Limits) *ingest.Reason {
 		}
 		seen[name] = true
 		if f.UncompressedSize64 > uint64(lim.Unzipped) {
-			return tooLarge("the workbook unpacks to more than a file may", size(lim.Unzipped), "more than that in one inner part", "unpacked bytes")
+			return ingest.TooLarge("the workbook unpacks to more than a file may", ingest.Size(lim.Unzipped), "more than that in one inner part", "unpacked bytes")
 		}
 		if f.UncompressedSize64/mostDeflate > f.CompressedSize64+1 {
 			return damaged("an inner part claims to unpack to more than is possible")
@@ -58,7 +58,7 @@ func checkContainer(b []byte, lim ingest.Limits) *ingest.Reason {
 		grown += f.UncompressedSize64
 	}
 	if grown > uint64(lim.Unzipped) {
-		return tooLarge("the workbook unpacks to more than a file may", size(lim.Unzipped), size(int64(min(grown, 1<<62))), "unpacked bytes")
+		return ingest.TooLarge("the workbook unpacks to more than a file may", ingest.Size(lim.Unzipped), ingest.Size(int64(min(grown, 1<<62))), "unpacked bytes")
 	}
 	switch {
 	case seen["xl/vbaproject.bin"]:

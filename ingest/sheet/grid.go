@@ -84,7 +84,7 @@ func (g *grid) read(ctx context.Context, part []byte) *ingest.Reason {
 		switch se.Name.Local {
 		case "row":
 			if rows++; rows%every == 0 {
-				if r := stopped(ctx, g.lim); r != nil {
+				if r := g.lim.Over(ctx.Err(), "the workbook"); r != nil {
 					return r
 				}
 			}
@@ -254,7 +254,7 @@ func (g *grid) store(c *raw) *ingest.Reason {
 			"open the workbook in a spreadsheet program, let it calculate, save it, and drop it in again")
 	}
 	if g.left == 0 {
-		return tooLarge("the workbook has more filled cells than a file may have", fmt.Sprint(g.lim.Cells), "more than that", "cells")
+		return ingest.TooLarge("the workbook has more filled cells than a file may have", fmt.Sprint(g.lim.Cells), "more than that", "cells")
 	}
 	g.left--
 	g.page.Cells = append(g.page.Cells, cell)

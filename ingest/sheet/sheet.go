@@ -2,8 +2,6 @@ package sheet
 
 import (
 	"context"
-	"errors"
-	"fmt"
 
 	"example.org/windrow/ingest"
 )
@@ -34,11 +32,11 @@ func (reader) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (
 }
 
 func read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.Document, *ingest.Reason) {
-	if r := stopped(ctx, lim); r != nil {
+	if r := lim.Over(ctx.Err(), "the workbook"); r != nil {
 		return nil, r
 	}
 	if n := int64(len(src.Bytes)); n > lim.Bytes {
-		return nil, tooLarge("the workbook is larger than a file may be", size(lim.Bytes), size(n), "bytes")
+		return nil, ingest.TooLarge("the workbook is larger than a file may be", ingest.Size(lim.Bytes), ingest.Size(n), "bytes")
 	}
 	if r := checkContainer(src.Bytes, lim); r != nil {
 		return nil, r
@@ -48,7 +46,7 @@ func read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.D
 		return nil, r
 	}
 	defer b.close()
-	if r := stopped(ctx, lim); r != nil {
+	if r := lim.Over(ctx.Err(), "the workbook"); r != nil {
 		return nil, r
 	}
 	doc := &ingest.Document{Source: src.Ref(), Format: ingest.XLSX}
@@ -67,26 +65,6 @@ func read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.D
 	return doc, nil
 }
 
-// stopped is the reason why reading has to end now, or nil.
-func stopped(ctx context.Context, lim ingest.Limits) *ingest.Reason {
-	switch err := ctx.Err(); {
-	case err == nil:
-		return nil
-	case errors.Is(err, context.DeadlineExceeded):
-		return &ingest.Reason{Code: "too-slow", Severity: ingest.Fail, What: "the workbook took longer to read than a file may take",
-			Expected: fmt.Sprintf("at most %d seconds", lim.Seconds),
-			Next:     "open the workbook in a spreadsheet program and see whether it is far larger than usual; if it is sound, raise the limit of seconds in the settings"}
-	default:
-		return &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "reading was stopped before the workbook was read",
-			Next: "nothing is wrong with the file; read it again"}
-	}
-}
-
-func tooLarge(what, expected, found, limit string) *ingest.Reason {
-	return &ingest.Reason{Code: "too-large", Severity: ingest.Fail, What: what, Expected: "at most " + expected, Found: found,
-		Next: "see whether the file is really one report; if it is, raise the limit of " + limit + " in the settings"}
-}
-
 func damaged(detail string) *ingest.Reason {
 	return &ingest.Reason{Code: "damaged", Severity: ingest.Fail, What: "the workbook is damaged, so nothing was taken from it",
 		Expected: "a workbook that a spreadsheet program opens without repairing it", Found: detail,
@@ -97,15 +75,4 @@ func damagedAt(sheet, cell, detail string) *ingest.Reason {
 	r := damaged(detail)
 	r.Where = ingest.Place{Sheet: sheet, Cell: cell}
 	return r
-}
-
-// size is a number of bytes for people.
-func size(n int64) string {
-	switch {
-	case n >= 10<<20:
-		return fmt.Sprintf("%d MiB", n>>20)
-	case n >= 10<<10:
-		return fmt.Sprintf("%d KiB", n>>10)
-	}
-	return fmt.Sprintf("%d bytes", n)
 }

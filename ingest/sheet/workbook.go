@@ -67,7 +67,7 @@ func (b *book) load(raw []byte, lim ingest.Limits) *ingest.Reason {
 		return notWorkbook("a file that names no sheets")
 	}
 	if n := len(b.file.WorkBook.Sheets.Sheet); n > lim.Pages {
-		return tooLarge("the workbook has more sheets than a file may have", fmt.Sprint(lim.Pages), fmt.Sprint(n), "pages")
+		return ingest.TooLarge("the workbook has more sheets than a file may have", fmt.Sprint(lim.Pages), fmt.Sprint(n), "pages")
 	}
 	if pr := b.file.WorkBook.WorkbookPr; pr != nil && pr.Date1904 {
 		b.epoch = numfmt.From1904

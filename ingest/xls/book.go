@@ -49,7 +49,7 @@ func (b *book) globals(ctx context.Context) *ingest.Reason {
 	depth := 1
 	for n := 0; depth > 0; n++ {
 		if n%every == 0 {
-			if r := stopped(ctx, b.lim); r != nil {
+			if r := b.lim.Over(ctx.Err(), "the workbook"); r != nil {
 				return r
 			}
 		}
@@ -162,7 +162,7 @@ func (b *book) addSheet(rec record) *ingest.Reason {
 		return damaged(fmt.Sprintf("the sheet %q is listed but isn't in the file", name))
 	}
 	if len(b.sheets) > b.lim.Pages {
-		return tooLarge("the workbook has more sheets than a file may have", fmt.Sprint(b.lim.Pages), "more than that", "pages")
+		return ingest.TooLarge("the workbook has more sheets than a file may have", fmt.Sprint(b.lim.Pages), "more than that", "pages")
 	}
 	b.sheets = append(b.sheets, sheetRef{name: name, hidden: rec.data[4]&3 != 0, kind: int(rec.data[5]), at: int(at)})
 	return nil
@@ -178,7 +178,7 @@ func (b *book) readTexts(ctx context.Context, rec record) *ingest.Reason {
 	b.texts = make([]string, 0, min(max(n, 0), len(b.stream)/3))
 	for i := range n {
 		if i%every == 0 {
-			if r := stopped(ctx, b.lim); r != nil {
+			if r := b.lim.Over(ctx.Err(), "the workbook"); r != nil {
 				return r
 			}
 		}

@@ -58,7 +58,7 @@ func (g *grid) read(ctx context.Context, at int) *ingest.Reason {
 	depth := 1
 	for n := 0; depth > 0; n++ {
 		if n%every == 0 {
-			if r := stopped(ctx, g.book.lim); r != nil {
+			if r := g.book.lim.Over(ctx.Err(), "the workbook"); r != nil {
 				return r
 			}
 		}
@@ -186,7 +186,7 @@ func (g *grid) manyNumbers(d []byte) *ingest.Reason {
 
 func (g *grid) store(c *ingest.Cell) *ingest.Reason {
 	if g.left == 0 {
-		return tooLarge("the workbook has more filled cells than a file may have", fmt.Sprint(g.book.lim.Cells), "more than that", "cells")
+		return ingest.TooLarge("the workbook has more filled cells than a file may have", fmt.Sprint(g.book.lim.Cells), "more than that", "cells")
 	}
 	g.left--
 	g.page.Cells = append(g.page.Cells, *c)
@@ -373,7 +373,7 @@ func (g *grid) finish(ctx context.Context) *ingest.Reason {
 	}
 	for n, m := range g.merged {
 		if n%every == 0 {
-			if r := stopped(ctx, g.book.lim); r != nil {
+			if r := g.book.lim.Over(ctx.Err(), "the workbook"); r != nil {
 				return r
 			}
 		}

@@ -36,11 +36,11 @@ func (bookReader) Read(ctx context.Context, src *ingest.Source, lim ingest.Limit
 }
 
 func read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.Document, *ingest.Reason) {
-	if r := stopped(ctx, lim); r != nil {
+	if r := lim.Over(ctx.Err(), "the workbook"); r != nil {
 		return nil, r
 	}
 	if n := int64(len(src.Bytes)); n > lim.Bytes {
-		return nil, tooLarge("the workbook is larger than a file may be", size(lim.Bytes), size(n), "bytes")
+		return nil, ingest.TooLarge("the workbook is larger than a file may be", ingest.Size(lim.Bytes), ingest.Size(n), "bytes")
 	}
 	c, r := openContainer(src.Bytes)
 	if r != nil {
@@ -51,7 +51,7 @@ func read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.D
 		return nil, r
 	}
 	if n := len(b.sheets); n > lim.Pages {
-		return nil, tooLarge("the workbook has more sheets than a file may have", fmt.Sprint(lim.Pages), fmt.Sprint(n), "pages")
+		return nil, ingest.TooLarge("the workbook has more sheets than a file may have", fmt.Sprint(lim.Pages), fmt.Sprint(n), "pages")
 	}
 	if c.macros {
 		b.notes.Add(&ingest.Reason{Code: CodeMacros, Severity: ingest.Note,
