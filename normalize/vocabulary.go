@@ -10,8 +10,10 @@ import (
 	"sort"
 	"strconv"
 	"sync"
+	"unicode/utf8"
 
 	"example.org/windrow/mappings"
+	"example.org/windrow/mappings/strict"
 	"example.org/windrow/normalize/check"
 	"example.org/windrow/normalize/internal/table"
 	"example.org/windrow/normalize/method"
@@ -166,11 +168,11 @@ func (vocabulary) Near(kind mappings.WordKind, text string) []string {
 		s string
 		d int
 	}
-	want := []rune(table.Fold(text))
-	limit := max(1, min(3, len(want)/3))
+	want := table.Fold(text)
+	limit := max(1, min(3, utf8.RuneCountInString(want)/3))
 	var found []scored
 	for _, s := range standardWords().spellings[kind] {
-		if d := distance(want, []rune(table.Fold(s)), limit); d <= limit {
+		if d := strict.Distance(want, table.Fold(s)); d <= limit {
 			found = append(found, scored{s, d})
 		}
 	}
@@ -182,35 +184,6 @@ func (vocabulary) Near(kind mappings.WordKind, text string) []string {
 		}
 	}
 	return out
-}
-
-// distance is the number of single-letter edits (insert, delete, replace,
-// swap of neighbours) between two words, or more than limit when larger.
-func distance(a, b []rune, limit int) int {
-	if len(a)-len(b) > limit || len(b)-len(a) > limit {
-		return limit + 1
-	}
-	var before []int
-	prev := make([]int, len(b)+1)
-	for j := range prev {
-		prev[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		cur := make([]int, len(b)+1)
-		cur[0] = i
-		for j := 1; j <= len(b); j++ {
-			cost := 1
-			if a[i-1] == b[j-1] {
-				cost = 0
-			}
-			cur[j] = min(prev[j]+1, cur[j-1]+1, prev[j-1]+cost)
-			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
-				cur[j] = min(cur[j], before[j-2]+1)
-			}
-		}
-		before, prev = prev, cur
-	}
-	return prev[len(b)]
 }
 
 // Rating finds a rating class by its id or a spelling.

@@ -29,7 +29,7 @@ func Nearest(word string, known []string, n int) []string {
 	for _, k := range known {
 		lk := strings.ToLower(k)
 		longest := max(length, len([]rune(lk)))
-		if d := distance(lw, lk); d <= max(1, longest/3) && d < longest && d < max(length, 1) {
+		if d := Distance(lw, lk); d <= max(1, longest/3) && d < longest && d < max(length, 1) {
 			hits = append(hits, hit{k, d})
 		}
 	}
@@ -46,29 +46,29 @@ func Nearest(word string, known []string, n int) []string {
 	return out
 }
 
-// distance counts the letters to insert, remove, change or swap with their
-// neighbour to make b from a (Damerau's distance in its restricted form).
-func distance(a, b string) int {
+// Distance counts the letters to insert, remove, change or swap with their
+// neighbour to make b from a (Damerau's distance in its restricted form, also
+// called optimal string alignment).
+func Distance(a, b string) int {
 	x, y := []rune(a), []rune(b)
-	d := make([][]int, len(x)+1)
-	for i := range d {
-		d[i] = make([]int, len(y)+1)
-		d[i][0] = i
-	}
-	for j := range y {
-		d[0][j+1] = j + 1
+	rows := [3][]int{make([]int, len(y)+1), make([]int, len(y)+1), make([]int, len(y)+1)}
+	for j := range rows[1] {
+		rows[1][j] = j
 	}
 	for i := 1; i <= len(x); i++ {
+		cur, prev, prev2 := rows[2], rows[1], rows[0]
+		cur[0] = i
 		for j := 1; j <= len(y); j++ {
 			cost := 1
 			if x[i-1] == y[j-1] {
 				cost = 0
 			}
-			d[i][j] = min(d[i-1][j]+1, d[i][j-1]+1, d[i-1][j-1]+cost)
+			cur[j] = min(prev[j]+1, cur[j-1]+1, prev[j-1]+cost)
 			if i > 1 && j > 1 && x[i-1] == y[j-2] && x[i-2] == y[j-1] {
-				d[i][j] = min(d[i][j], d[i-2][j-2]+1)
+				cur[j] = min(cur[j], prev2[j-2]+1)
 			}
 		}
+		rows[0], rows[1], rows[2] = prev, cur, prev2
 	}
-	return d[len(x)][len(y)]
+	return rows[1][len(y)]
 }

@@ -182,6 +182,22 @@ func TestNodesAsked(t *testing.T) {
 	}
 }
 
+// The pairs and their distances are those with which textbooks show it, from
+// memory: kitten and sitting for letters, CA and ABC for the restricted form,
+// which doesn't edit between two letters that it swapped.
+func TestDistance(t *testing.T) {
+	for _, c := range []struct {
+		a, b string
+		want int
+	}{
+		{"kitten", "sitting", 3}, {"CA", "ABC", 3}, {"abcd", "acbd", 1}, {"", "pH", 2}, {"pH", "", 2}, {"é", "e", 1}, {"soil", "soil", 0},
+	} {
+		if got := Distance(c.a, c.b); got != c.want {
+			t.Errorf("%q to %q: %d, want %d", c.a, c.b, got, c.want)
+		}
+	}
+}
+
 func TestNearest(t *testing.T) {
 	known := []string{"source", "soil", "very low", "mehlich-3-icp", "mehlich-3", "P", "lawn"}
 	for _, c := range []struct{ word, want string }{

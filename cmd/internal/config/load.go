@@ -171,7 +171,7 @@ func build(dir string, fv *fileValues, flags *pflag.FlagSet) (*Config, []*ingest
 	if err := v.MergeConfigMap(file); err != nil {
 		reasons = append(reasons, ingest.AsReason(err))
 	}
-	if err := v.UnmarshalExact(c, strict); err != nil {
+	if err := v.UnmarshalExact(c, asWritten); err != nil {
 		return nil, append(reasons, ingest.AsReason(err))
 	}
 	c.remember()
@@ -183,10 +183,10 @@ func build(dir string, fv *fileValues, flags *pflag.FlagSet) (*Config, []*ingest
 	return c, nil
 }
 
-// strict switches off the conversions that viper makes unasked: with them an
+// asWritten switches off the conversions that viper makes unasked: with them an
 // empty text becomes the number 0. Only the texts of flags and of the
 // environment, already checked by their field, are turned into other types.
-func strict(dc *mapstructure.DecoderConfig) {
+func asWritten(dc *mapstructure.DecoderConfig) {
 	dc.WeaklyTypedInput = false
 	dc.DecodeHook = mapstructure.DecodeHookFuncValue(fromText)
 }

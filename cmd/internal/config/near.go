@@ -3,6 +3,8 @@ package config
 import (
 	"slices"
 	"strings"
+
+	"example.org/windrow/mappings/strict"
 )
 
 // near is the known name that a mistyped one most likely meant, or "". Case
@@ -16,37 +18,11 @@ func near(name string, known []string) string {
 	}
 	best, dist := "", 1+len(name)/4
 	for _, k := range known {
-		if d := distance(flat(name), flat(k)); d < dist || d == dist && best == "" {
+		if d := strict.Distance(flat(name), flat(k)); d < dist || d == dist && best == "" {
 			best, dist = k, d
 		}
 	}
 	return best
-}
-
-// distance is the number of letters to add, drop, change or swap with their
-// neighbour to make b of a (optimal string alignment).
-func distance(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	rows := [3][]int{make([]int, len(y)+1), make([]int, len(y)+1), make([]int, len(y)+1)}
-	for j := range rows[1] {
-		rows[1][j] = j
-	}
-	for i := 1; i <= len(x); i++ {
-		cur, prev, prev2 := rows[2], rows[1], rows[0]
-		cur[0] = i
-		for j := 1; j <= len(y); j++ {
-			cost := 1
-			if x[i-1] == y[j-1] {
-				cost = 0
-			}
-			cur[j] = min(prev[j]+1, cur[j-1]+1, prev[j-1]+cost)
-			if i > 1 && j > 1 && x[i-1] == y[j-2] && x[i-2] == y[j-1] {
-				cur[j] = min(cur[j], prev2[j-2]+1)
-			}
-		}
-		rows[0], rows[1], rows[2] = prev, cur, prev2
-	}
-	return rows[1][len(y)]
 }
 
 // meant suggests what to write in place of an unknown setting of a block.
