@@ -150,12 +150,11 @@ func (d *drafter) headColumn(ps []headPhrase) *column {
 	})
 	c := &column{}
 	type lvl struct {
-		text      string
-		y1, size  float64
-		key       float64
-		turn      int
-		box       ingest.Box
-		separated bool
+		text string
+		size float64
+		key  float64
+		turn int
+		box  ingest.Box
 	}
 	var lines []lvl
 	for _, p := range ps {

@@ -91,7 +91,6 @@ func formulaIn(tokens []string) bool {
 // lines under it.
 func understand(v mappings.Vocabulary, label string, context ...string) (meaning, bool) {
 	best := meaning{}
-	found := false
 	tokens := labelTokens(label)
 	if len(tokens) == 0 || len(tokens) > 12 {
 		return best, false
@@ -105,7 +104,7 @@ func understand(v mappings.Vocabulary, label string, context ...string) (meaning
 		}
 	}
 	if id, ok := resolve(mappings.AnalyteWord, mappings.Normalise(label)); ok {
-		best, found = meaning{analyte: id, conf: 0.95}, true
+		best = meaning{analyte: id, conf: 0.95}
 		if f := strings.Fields(mappings.Normalise(label)); strings.HasPrefix(id, "base_sat") || strings.HasPrefix(label, "%") || len(f) > 1 && f[len(f)-1] == "%" {
 			if strings.Contains(label, "%") {
 				best.unit = "%"
@@ -118,6 +117,7 @@ func understand(v mappings.Vocabulary, label string, context ...string) (meaning
 			length  int
 		}
 		var cands []cand
+		found := false
 		for i := 0; i < len(tokens); i++ {
 			for j := min(len(tokens), i+6); j > i; j-- {
 				m, ok := spanMeaning(v, tokens, i, j)

@@ -62,7 +62,6 @@ type foundTable struct {
 	across  bool
 	goesOn  bool // on pages that do not repeat its heading
 	strips  int  // how many times the table stands side by side
-	left    float64
 }
 
 type skipRow struct{ begins, why, ask string }
