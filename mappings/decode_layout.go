@@ -357,6 +357,17 @@ func testLabels(ts []*Test) []string {
 
 // checkTable makes sure that the columns fit the kind of table.
 func (d *decoder) checkTable(n strict.Node, t *Table, l *Layout) {
+	for i, sk := range t.SkipRows {
+		if sk.Column != "" && !t.headed(sk.Column) {
+			var headings []string
+			for _, c := range t.Columns {
+				if len(c.Heading) > 0 {
+					headings = append(headings, c.Heading[0])
+				}
+			}
+			n.Get("skip rows").Items()[i].Get("column").Complain(fmt.Sprintf("the table has no column %q, so the rule would skip nothing", sk.Column), strings.Join(headings, ", "), sk.Column, strict.DidYouMean(sk.Column, headings))
+		}
+	}
 	has := map[string]int{}
 	for _, c := range t.Columns {
 		if c.Reads != nil {
@@ -399,6 +410,16 @@ func (d *decoder) checkTable(n strict.Node, t *Table, l *Layout) {
 		needs("test", "a reading needs its test")
 		needs("result", "the table reads no result")
 	}
+}
+
+// headed reports whether the table has a column of that heading.
+func (t *Table) headed(heading string) bool {
+	for _, c := range t.Columns {
+		if len(c.Heading) > 0 && squeeze(c.Heading[0]) == squeeze(heading) {
+			return true
+		}
+	}
+	return false
 }
 
 // headingHasUnit reports whether a column's own heading names one of its

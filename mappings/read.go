@@ -203,9 +203,11 @@ func (r *reader) page(v *view, carried map[FieldID]Field, tables map[*Table]int,
 			r.block(b.view, fields, &b, tables, last)
 		}
 		r.declare(v)
+		r.declareLines(v)
 	default:
 		r.declare(v)
 		r.tablesOf(v, nil, fields, tables, last)
+		r.declareLines(v)
 	}
 }
 
@@ -238,6 +240,7 @@ func (r *reader) block(v *view, fields map[FieldID]Field, b *block, tables map[*
 		r.out.Samples = append(r.out.Samples, s)
 	}
 	r.tablesOf(v, s, s.Fields, tables, last)
+	r.declareLines(v)
 }
 
 // continued is the sample that a page goes on with, or nil when the page
@@ -298,47 +301,6 @@ func (r *reader) missingRules() {
 		}
 	}
 	r.out.Samples = kept
-}
-
-// declare marks what the layout says is no result.
-func (r *reader) declare(v *view) {
-	for _, n := range r.l.NotResult {
-		mark := Mark{As: "declared", Note: n.Why, Rule: n.Place}
-		switch {
-		case n.Line != nil:
-			for _, l := range v.lines {
-				for _, run := range append(v.runs(l), l.atoms) {
-					if _, ok := n.Line.matchWhole(joined(run)); ok {
-						use(run, mark)
-					}
-				}
-			}
-		case n.Text != nil:
-			for _, h := range find(n.Text, v.atoms) {
-				use(h.atoms, mark)
-			}
-		case n.Above != nil:
-			if ls := v.findLine(n.Above); len(ls) > 0 {
-				for _, l := range v.lines {
-					if l.box.CenterY() < ls[0].box.CenterY() && l != ls[0] {
-						use(l.atoms, mark)
-					}
-				}
-			}
-		case n.From != nil:
-			on := false
-			for _, l := range v.lines {
-				if !on && len(find(n.From, l.atoms)) > 0 {
-					on = true
-				} else if on && n.To != nil && len(find(n.To, l.atoms)) > 0 {
-					on = false
-				}
-				if on {
-					use(l.atoms, mark)
-				}
-			}
-		}
-	}
 }
 
 // sentences reads results out of running text.

@@ -377,6 +377,29 @@ func find(p *Pattern, as []*atom) []hit {
 	return hits
 }
 
+// isLine reports whether atoms are the pattern's text from end to end, with
+// its stars and values standing for running text only: a remark is not one
+// with the results that stand beside it.
+func (p *Pattern) isLine(as []*atom) bool {
+	loc := p.whole.FindStringSubmatchIndex(joined(as))
+	if loc == nil {
+		return false
+	}
+	starts := make([]int, len(as))
+	off := 0
+	for i, a := range as {
+		starts[i] = off
+		off += len(a.text) + 1
+	}
+	at := func(pos int) int { return max(0, sort.SearchInts(starts, pos+1)-1) }
+	for k := range p.Names {
+		if s, e := loc[2+2*k], loc[3+2*k]; s >= 0 && e > s && !flows(as[at(s):at(e-1)+1]) {
+			return false
+		}
+	}
+	return true
+}
+
 // maxWild is how many words a star or a value in a text may stand for.
 const maxWild = 60
 
