@@ -92,7 +92,7 @@ race: ## all tests, with the race detector
 	if ! $(GO) env CGO_ENABLED | grep -q 1 || ! command -v "$$($(GO) env CC)" >/dev/null 2>&1; then \
 	  echo "race: no C compiler, so the tests run without the race detector"; race=; echo "race detector" >>bin/notrun; fi; \
 	echo "$(GO) test $$race ./..."; \
-	{ $(GO) test $$race -v -timeout 12m ./... 2>&1; echo $$? >bin/test.status; } \
+	{ $(GO) test $$race -v -timeout 20m ./... 2>&1; echo $$? >bin/test.status; } \
 	  | awk '!/^=== / && !/^PASS$$/ && !/^ *--- PASS/ {print; fflush()}'; \
 	exit $$(cat bin/test.status)
 

@@ -14,6 +14,10 @@ type Source struct {
 	Member string // name inside an archive or mail, "" for the file itself
 	Bytes  []byte
 	SHA256 string // of Bytes, lower-case hex
+	// Senders are who sent the mail that it came in, as its From lines say,
+	// with those of mails that were forwarded in it, one a line; evidence,
+	// not proof.
+	Senders string
 }
 
 // NewSource makes a source from a name and its bytes, which the caller must
@@ -33,7 +37,7 @@ func (s *Source) Title() string {
 
 // Ref is what a document and a record keep of the source.
 func (s *Source) Ref() SourceRef {
-	return SourceRef{Name: s.Name, Member: s.Member, SHA256: s.SHA256, Size: int64(len(s.Bytes))}
+	return SourceRef{Name: s.Name, Member: s.Member, SHA256: s.SHA256, Size: int64(len(s.Bytes)), Senders: s.Senders}
 }
 
 // A SourceRef names a source without its bytes.
@@ -42,6 +46,8 @@ type SourceRef struct {
 	Member string `json:"member,omitempty"`
 	SHA256 string `json:"sha256"`
 	Size   int64  `json:"size"` // bytes
+	// Senders help to recognise the laboratory, and are not kept.
+	Senders string `json:"-"`
 }
 
 // Title is the name to show: the file, and the member where there is one.

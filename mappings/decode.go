@@ -63,6 +63,13 @@ func (d *decoder) mapping(n strict.Node) *Mapping {
 	n.Get("guide").Text() // where the lab explains itself; for people
 	m.Recognise = d.patterns(n.Get("recognise"), false)
 	m.Unless = d.patterns(n.Get("unless"), false)
+	for _, v := range n.Get("senders").Items() {
+		from := strings.ToLower(v.Text())
+		if strings.ContainsAny(from, " <>*,") || !strings.Contains(from, ".") {
+			v.Complain("this is not a mail address, nor what stands behind the @ of one", "results@quarry-ag.example or quarry-ag.example", v.Text(), "write it without a name and without signs around it")
+		}
+		m.Senders = append(m.Senders, from)
+	}
 	if len(m.Recognise) == 0 {
 		n.Complain("nothing says how the laboratory's reports are recognised", "recognise: [a text that stands on every report]", "no texts", "add the laboratory's name as printed, or a heading only it uses")
 	}

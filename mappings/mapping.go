@@ -14,6 +14,7 @@ type Mapping struct {
 	Place     ingest.Place
 	Recognise []*Pattern // all of them stand on every report of the lab
 	Unless    []*Pattern // none of them does
+	Senders   []string   // mail addresses, or their ends, from which the lab sends reports
 	Style     Style
 	Ratings   map[string]string    // printed word -> our class, "" when the mapping gives none
 	LandUses  map[string]string    // printed word -> our word

@@ -3,7 +3,9 @@ package mappings
 import (
 	"fmt"
 	"io/fs"
+	"net/mail"
 	"regexp"
+	"slices"
 	"sort"
 	"strings"
 
@@ -157,13 +159,16 @@ func (s *Set) recognise(docs []*ingest.Document, list bool) (*Match, *ingest.Rea
 			What: "no mapping recognises this file as a report of a laboratory that the office knows", Expected: s.expects(docs), Found: opening(docs),
 			Next: "if it is a report, write a mapping for the laboratory; if not, file it elsewhere"}
 	}
+	if sent := sentBy(labs, docs); len(sent) == 1 {
+		labs = sent // the texts fit more than one laboratory; who sent the mail decides
+	}
 	if len(labs) > 1 {
 		var ids []string
 		for _, m := range labs {
 			ids = append(ids, m.Lab+" ("+m.File+")")
 		}
 		return nil, &ingest.Reason{Code: "two-labs", Severity: ingest.Hold, Where: ingest.Place{File: name}, What: "more than one mapping recognises this file", Expected: "one laboratory", Found: listWords(ids),
-			Next: "make the recognise texts of the mappings more particular, or add unless: to one of them"}
+			Next: "make the recognise texts of the mappings more particular, or add unless: to one of them; senders: tells apart what comes by mail"}
 	}
 	ms := byLab[labs[0]]
 	sort.SliceStable(ms, func(i, j int) bool { return badness(ms[i].extract) < badness(ms[j].extract) })
@@ -172,6 +177,30 @@ func (s *Set) recognise(docs []*ingest.Document, list bool) (*Match, *ingest.Rea
 			Next: "give each layout a recognise text of its own, or dates in force that do not overlap"}
 	}
 	return ms[0], nil
+}
+
+// sentBy are those of some laboratories that send from an address from which
+// the mail with these documents came.
+func sentBy(labs []*Mapping, docs []*ingest.Document) []*Mapping {
+	var out []*Mapping
+	for _, m := range labs {
+		if slices.ContainsFunc(strings.Split(docs[0].Source.Senders, "\n"), m.sends) {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// sends reports whether a From line has an address of the laboratory.
+func (m *Mapping) sends(from string) bool {
+	a, err := mail.ParseAddress(from)
+	if err != nil {
+		return false
+	}
+	addr := strings.ToLower(a.Address)
+	return slices.ContainsFunc(m.Senders, func(s string) bool {
+		return addr == s || strings.HasSuffix(addr, "@"+s) || strings.HasSuffix(addr, "."+s)
+	})
 }
 
 // badness counts the reasons that hold an extract.
@@ -274,6 +303,24 @@ func opening(docs []*ingest.Document) string {
 	return "it begins: " + string(rs)
 }
 
+// inWords is the kind of a file by what is in it, which its name may not tell:
+// a web page is often named as a workbook.
+func inWords(docs []*ingest.Document) string {
+	if len(docs) > 0 {
+		switch docs[0].Format {
+		case ingest.HTML:
+			return "web pages, which this file is whatever its name"
+		case ingest.XLSX:
+			return "workbooks"
+		case ingest.PDF:
+			return "PDF files"
+		case ingest.CSV:
+			return "text files"
+		}
+	}
+	return "files of this kind"
+}
+
 // expects lists the laboratories whose reports come in this format.
 func (s *Set) expects(docs []*ingest.Document) string {
 	var labs []string
@@ -285,7 +332,7 @@ func (s *Set) expects(docs []*ingest.Document) string {
 		}
 	}
 	if len(labs) == 0 {
-		return "a mapping for files of this kind; the office has none"
+		return "a mapping for " + inWords(docs) + "; the office has none"
 	}
 	if len(labs) > 6 {
 		return fmt.Sprintf("a report of %s or another of %d laboratories", strings.Join(labs[:5], ", "), len(labs)-5)

@@ -3,6 +3,8 @@ package mappings
 import (
 	"testing"
 	"testing/fstest"
+
+	"example.org/windrow/ingest"
 )
 
 // A mapping with a mistake leaves its laboratory without a mapping, even
@@ -23,5 +25,38 @@ func TestBrokenMappingReplacesNothing(t *testing.T) {
 	}
 	if len(s.Mappings()) != 1 || s.Mappings()[0].ID != "b" {
 		t.Errorf("the mapping that a broken one was meant to replace is still in force: %v", s.Mappings())
+	}
+}
+
+// Where the texts fit two laboratories, the sender of the mail decides; and
+// nobody else's does.
+func TestSenderDecides(t *testing.T) {
+	lab := func(id, sends string) *fstest.MapFile {
+		return &fstest.MapFile{Data: []byte("windrow mapping: 1\nlab: Lab " + id + "\nid: " + id + "\nrecognise: [pH]\nsenders: [" + sends + "]\ntests: {pH: {analyte: pH}}\nlayouts: [{name: x, format: pdf, one sample each: page, sentences: [{text: \"pH {result}\", test: pH}]}]\n")}
+	}
+	s, reasons := LoadFS(fstest.MapFS{"a.yaml": lab("a", "a.example"), "b.yaml": lab("b", "results@b.example")}, words{})
+	if len(reasons) > 0 {
+		t.Fatal(reasons)
+	}
+	for from, want := range map[string]string{
+		"Lab A <desk@a.example>": "a",
+		"RESULTS@B.EXAMPLE":      "b",
+		"Client <c@client.example>\nLab B <results@b.example>": "b", // forwarded
+		"desk@mail.a.example":                               "a",
+		"sales@b.example":                                   "",
+		"desk@nota.example":                                 "",
+		"\"desk@a.example\" <c@client.example>":             "",
+		"Lab A <desk@a.example>\nLab B <results@b.example>": "",
+		"": "",
+	} {
+		doc := drawn("pH 6.4")
+		doc.Source.Senders = from
+		m, why := s.Recognise([]*ingest.Document{doc})
+		switch {
+		case want == "" && (why == nil || why.Code != "two-labs"):
+			t.Errorf("%q: recognised, %v", from, why)
+		case want != "" && (m == nil || m.Mapping.ID != want):
+			t.Errorf("%q: not recognised as %s: %v", from, want, why)
+		}
 	}
 }

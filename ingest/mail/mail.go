@@ -26,6 +26,18 @@ type MailInfo struct {
 	Enclosed []MailInfo `json:"enclosed,omitempty"`
 }
 
+// Senders are the From lines of the mail and of those within it.
+func (m MailInfo) Senders() []string {
+	var out []string
+	if m.From != "" {
+		out = append(out, m.From)
+	}
+	for _, e := range m.Enclosed {
+		out = append(out, e.Senders()...)
+	}
+	return out
+}
+
 const (
 	// deepest is how many mails may be enclosed in one another.
 	deepest = 5

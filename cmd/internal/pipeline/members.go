@@ -15,7 +15,10 @@ import (
 // apart. A new kind of container is one line here.
 var expanders = map[ingest.Kind]func(*ingest.Source, ingest.Limits) ([]*ingest.Source, []*ingest.Reason){
 	ingest.KindMail: func(src *ingest.Source, lim ingest.Limits) ([]*ingest.Source, []*ingest.Reason) {
-		members, _, reasons := mail.Expand(src, lim)
+		members, info, reasons := mail.Expand(src, lim)
+		for _, m := range members {
+			m.Senders = strings.Join(info.Senders(), "\n")
+		}
 		return members, reasons
 	},
 	ingest.KindZip: bundle.Expand,
@@ -64,6 +67,9 @@ func (p *parcel) open(s *Stages, src *ingest.Source, depth int) {
 	members, reasons := expand(src, s.Limits)
 	p.reasons = append(p.reasons, reasons...)
 	for _, m := range members {
+		if m.Senders == "" { // out of an archive that came in a mail
+			m.Senders = src.Senders
+		}
 		if len(p.members) >= mostMembers {
 			hold("too many files lie in this one", "at most 1000")
 			return
