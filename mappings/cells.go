@@ -158,10 +158,17 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 		use(c.atoms, Mark{As: "result", Note: note})
 		return false
 	}
-	if percent && rd.Full != "" && !rounds(rd.Full, n.Digits) {
+	if percent && rd.Full != "" {
 		// The percent format shows a hundred times what is stored; a percent
-		// sign that is only written behind the number doesn't.
-		rd.Full = hundredfold(rd.Full)
+		// sign that is only written behind the number doesn't. Where both would
+		// show the same, next to nothing, only what is shown is known.
+		switch h := hundredfold(rd.Full); {
+		case h == "":
+		case !rounds(rd.Full, n.Digits):
+			rd.Full = h
+		case rounds(h, n.Digits):
+			rd.Full = ""
+		}
 	}
 	if rd.Full != "" && !rounds(rd.Full, n.Digits) {
 		r.hold("cell-shows-another-number", rd.Place, c.rule, fmt.Sprintf("the cell of %s shows another number than it holds", note), rd.Full+" as stored", c.result+" as shown", "a number format hides or scales the value: open the workbook, look at the cell, and ask the laboratory which is meant")
@@ -188,8 +195,11 @@ func hundredfold(s string) string {
 		return ""
 	}
 	r.Mul(r, big.NewRat(100, 1))
-	_, frac, _ := strings.Cut(s, ".")
-	return r.FloatString(max(0, len(frac)-2))
+	places, exact := r.FloatPrec()
+	if !exact {
+		return ""
+	}
+	return r.FloatString(places)
 }
 
 // rounds reports whether the stored number rounds to the one shown: they

@@ -15,7 +15,7 @@ type words struct{}
 
 var known = map[WordKind]map[string]string{
 	AnalyteWord: {"pH": "pH", "buffer_pH": "buffer_pH", "P": "P", "K": "K", "Ca": "Ca", "Mg": "Mg", "OM": "OM", "base_sat_K": "base_sat_K", "texture": "texture", "density": "density", "Zn": "Zn"},
-	UnitWord:    {"ppm": "mg/kg", "mg/kg": "mg/kg", "%": "%", "lb/acre": "lb/acre", "kg/ha": "kg/ha", "index": "index", "pH": "pH"},
+	UnitWord:    {"ppm": "mg/kg", "mg/kg": "mg/kg", "%": "%", "lb/acre": "lb/acre", "kg/ha": "kg/ha", "index": "index", "pH": "pH", "lime index": "lime-index"},
 	MethodWord:  {"Mehlich-3": "mehlich-3", "Olsen": "olsen", "1:1 water": "ph-water-1-1"},
 	BasisWord:   {"P2O5": "P2O5", "index": "index"},
 	LandUseWord: {"lawn": "lawn", "vegetable garden": "vegetable garden"},

@@ -327,6 +327,11 @@ func ofOne(rd *Reading, tests []*Test) bool {
 // not list flags the reading.
 func (r *reader) ratingClass(rd *Reading, word string, at, rule ingest.Place) string {
 	class, known := r.l.mapping.Ratings[normalise(word)]
+	if !known && hasDigit(word) {
+		// The rest of a number that was broken in two, or a second result.
+		r.hold("cell-differs", at, rule, "digits stand where a rating should, so the number before them may be only a part of one", orWord(listWords(ratingWords(r.l.mapping)), "a word listed under ratings"), word, "compare with the page; if the laboratory rates by figures, list them under ratings in the mapping")
+		return class
+	}
 	if !known {
 		x := &ingest.Reason{Code: "rating-unknown", Severity: ingest.Flag, Where: at, Rule: rule, What: "the rating word is not one of this laboratory's", Expected: orWord(listWords(ratingWords(r.l.mapping)), "a word listed under ratings"), Found: word, Next: "add the word under ratings in the mapping, or correct what the column reads"}
 		if x.Where.File == "" {
