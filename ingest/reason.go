@@ -95,3 +95,10 @@ func AsReason(err error) *Reason {
 	return &Reason{Code: "failed", Severity: Fail, What: "the file could not be worked on", Found: err.Error(),
 		Next: "try again; if it happens again, keep the file and send it with this message to whoever looks after Windrow"}
 }
+
+// EmptyFile is the reason for a file of no bytes where expected, such as
+// "a PDF", should be.
+func EmptyFile(expected string) *Reason {
+	return &Reason{Code: "empty-file", Severity: Fail, What: "the file is empty", Expected: expected, Found: "0 bytes",
+		Next: "ask the sender for the file again; it was probably not saved or sent completely"}
+}

@@ -66,7 +66,7 @@ func (g *guard) read(src *ingest.Source) *ingest.Document {
 		abandon(r)
 	}
 	if len(src.Bytes) == 0 {
-		abandon(emptyFile())
+		abandon(ingest.EmptyFile("a PDF"))
 	}
 	if n := int64(len(src.Bytes)); n > g.lim.Bytes {
 		abandon(tooLarge("bytes", "the file is larger than allowed", g.lim.Bytes, n))

@@ -6,11 +6,6 @@ import (
 	"example.org/windrow/ingest"
 )
 
-func emptyFile() *ingest.Reason {
-	return &ingest.Reason{Code: "empty-file", Severity: ingest.Fail, What: "the file is empty",
-		Expected: "a PDF", Found: "0 bytes", Next: "ask the sender for the file again; it was probably not saved or sent completely"}
-}
-
 func wrongKind(k ingest.Kind) *ingest.Reason {
 	found := map[ingest.Kind]string{ingest.KindImage: "a picture", ingest.KindHTML: "a web page", ingest.KindZip: "a zip archive",
 		ingest.KindXLSX: "a workbook", ingest.KindXLS: "an old workbook (.xls)", ingest.KindMail: "a mail", ingest.KindText: "plain text"}[k]

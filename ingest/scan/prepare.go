@@ -159,7 +159,7 @@ func (w *Worker) prepare(ctx context.Context, j job, src *ingest.Source, lim ing
 	var pic picture
 	switch kind := ingest.Sniff(src.Name, src.Bytes); {
 	case len(src.Bytes) == 0:
-		abandon(emptyFile())
+		abandon(ingest.EmptyFile("a picture or a PDF"))
 	case int64(len(src.Bytes)) > lim.Bytes:
 		abandon(tooLarge("bytes", "the file is larger than allowed", lim.Bytes, int64(len(src.Bytes))))
 	case kind == ingest.KindPDF && w.draw != nil:

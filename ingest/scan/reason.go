@@ -10,11 +10,6 @@ import (
 	"example.org/windrow/ingest"
 )
 
-func emptyFile() *ingest.Reason {
-	return &ingest.Reason{Code: "empty-file", Severity: ingest.Fail, What: "the file is empty",
-		Expected: "a picture or a PDF", Found: "0 bytes", Next: "ask the sender for the file again; it was probably not saved or sent completely"}
-}
-
 func notAPicture() *ingest.Reason {
 	return &ingest.Reason{Code: "wrong-kind", Severity: ingest.Fail, What: "the file is not a picture that can be read",
 		Expected: "a JPEG, PNG or TIFF picture, or a PDF", Found: "something else",

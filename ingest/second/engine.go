@@ -154,7 +154,7 @@ func (e *Engine) with(ctx context.Context, src *ingest.Source, lim ingest.Limits
 		return fail(r)
 	}
 	if len(src.Bytes) == 0 {
-		return fail(emptyFile())
+		return fail(ingest.EmptyFile("a PDF"))
 	}
 	if n := int64(len(src.Bytes)); n > lim.Bytes {
 		return fail(tooLarge("bytes", "the file is larger than allowed", lim.Bytes, n))

@@ -6,11 +6,6 @@ import (
 	"example.org/windrow/ingest"
 )
 
-func emptyFile() *ingest.Reason {
-	return &ingest.Reason{Code: "empty-file", Severity: ingest.Fail, What: "the file is empty",
-		Expected: "a PDF", Found: "0 bytes", Next: "ask the sender for the file again; it was probably not saved or sent completely"}
-}
-
 func wrongKind(k ingest.Kind) *ingest.Reason {
 	return &ingest.Reason{Code: "wrong-kind", Severity: ingest.Fail, What: "the file is not a PDF",
 		Expected: "a PDF, as its name or its folder says", Found: "a file of the kind " + string(k),
