@@ -361,6 +361,11 @@ func find(p *Pattern, as []*atom) []hit {
 				h.first, h.atoms = from, as[from:j+1]
 				loc[0] = s
 			}
+			if n == "" || n == "any" {
+				// The words beside it count: what stands alone between two wide
+				// gaps is another column's.
+				whole = whole && flows(as[max(i, from-1):min(j, to+1)+1])
+			}
 			whole = whole && flows(as[from:to+1])
 			if n != "" {
 				h.texts[n] = strings.TrimSpace(text[s:e])
