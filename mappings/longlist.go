@@ -29,7 +29,11 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 		label := rw.text(tcol)
 		test := r.l.mapping.Test(label)
 		if test == nil {
-			r.hold("test-unknown", v.placeOf(rw.atoms()), t.Place, "a row's test is not in this laboratory's list of tests", "a label under tests in the mapping", label, suggest(label, r.l.mapping.labels())+"if it is new, add it under tests")
+			found := label
+			if found == "" {
+				found = "no test in this row: " + joined(rw.atoms())
+			}
+			r.hold("test-unknown", v.placeOf(rw.atoms()), t.Place, "a row's test is not in this laboratory's list of tests", "a label under tests in the mapping", found, suggest(label, r.l.mapping.labels())+"if it is new, add it under tests")
 			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
 			continue
 		}
