@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -147,13 +148,27 @@ func (e *env) open(ctx context.Context, cfg *config.Config) (*pipeline.Office, e
 	return off, nil
 }
 
-// passOnce works once on watched folders.
+// passOnce works once on watched folders. Empty files have to wait longer than
+// others, and are waited for: a run that came and went each time before their
+// time would leave them for ever. What is left because it is still being
+// written is told.
 func passOnce(ctx context.Context, off *pipeline.Office, folders []config.Folder, tell func(pipeline.Outcome)) error {
 	w, err := off.Watcher(folders, tell, folder.Options{PollOnly: true})
 	if err != nil {
 		return err
 	}
-	_, err = w.Once(ctx)
+	p, err := w.Once(ctx)
+	if wait, some := w.Empty(); err == nil && some && p.Again == 0 {
+		select {
+		case <-ctx.Done():
+		case <-time.After(wait):
+			p, err = w.Once(ctx)
+		}
+	}
+	if n := p.Waiting - p.Again; n > 0 && ctx.Err() == nil {
+		off.Tell(&ingest.Reason{Code: "files-wait", Severity: ingest.Note, What: "what lies in the watched folders is not all written to its end yet, and was not touched", Found: plural(n, "file") + " that changed a moment ago",
+			Next: "run it again in a minute, or leave it to \"windrow watch\""})
+	}
 	if err == nil {
 		err = ctx.Err()
 	}

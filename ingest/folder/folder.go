@@ -199,6 +199,20 @@ func (w *Watcher) Waiting() int {
 	return len(w.seen)
 }
 
+// Empty reports whether empty files were seen and not taken yet, and how long
+// it is until all of them may be, if they stay as they are.
+func (w *Watcher) Empty() (wait time.Duration, some bool) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	now := w.opt.Clock.Now()
+	for _, e := range w.seen {
+		if e.size == 0 {
+			wait, some = max(wait, e.due(w.opt.Settle).Sub(now)), true
+		}
+	}
+	return wait, some
+}
+
 // Once looks, waits as long as files must not change, looks again, and
 // handles what is ready. It returns the reason why a folder could not be
 // listed, after handling the files of the others. A context that is over

@@ -310,9 +310,16 @@ func TestEmptyFileWaitsLonger(t *testing.T) {
 	if p := h.once(w); p.Waiting != 1 {
 		t.Errorf("pass %+v", p)
 	}
-	h.clock.After(30 * time.Second)
+	wait, some := w.Empty()
+	if !some || wait <= 0 || wait > 30*time.Second {
+		t.Errorf("an empty file waits %v, %v", wait, some)
+	}
+	h.clock.After(wait)
 	if p := h.once(w); p.Done != 1 {
 		t.Errorf("pass %+v", p)
+	}
+	if _, some := w.Empty(); some {
+		t.Error("an empty file waits after it was filed")
 	}
 }
 
