@@ -326,8 +326,8 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 	case v.Has():
 		p, ids := d.readsOf(v, cellWords)
 		c.Reads = p
-		if len(ids) == 1 {
-			c.Field = ids[0]
+		if len(ids) == 1 && (p.bare() || ids[0] != "result") {
+			c.Field = ids[0] // the words of a form around a result must be there
 		}
 		c.Nothing = c.Field == "nothing"
 	default:

@@ -142,3 +142,67 @@ func beside(v *view, a *atom, h *heads) bool {
 	first, last := h.list[0], h.list[len(h.list)-1]
 	return a.box.X1 < first.box.X0-100 || a.box.X0 > last.box.X1+100
 }
+
+// underSameHeads are the rows without headings that are printed again, and as
+// far as one with other columns than the first one. What stands under it may belong to
+// any column.
+func (v *view) underSameHeads(t *Table, h *heads, rows []*row, key int, reasons []*ingest.Reason) ([]*row, []*ingest.Reason) {
+	names := map[string]bool{}
+	for _, x := range h.list {
+		names[squeeze(x.col.Heading[0])] = true
+	}
+	out := rows[:0:0]
+	for n, rw := range rows {
+		filled, heading, same := 0, 0, true
+		for i, x := range h.list {
+			if len(rw.cells[i]) == 0 {
+				continue
+			}
+			text := rw.text(i)
+			filled++
+			if names[squeeze(text)] {
+				heading++
+			}
+			same = same && x.heads(text)
+		}
+		first := key >= 0 && squeeze(rw.text(key)) == squeeze(h.list[key].col.Heading[0])
+		if same && first && filled > 1 {
+			use(rw.atoms(), Mark{As: "heading", Note: t.Name, Rule: t.Place})
+			continue
+		}
+		if same || filled < 2 || !first && (heading < 2 || 2*heading < filled) {
+			out = append(out, rw)
+			continue
+		}
+		reasons = append(reasons, &ingest.Reason{Code: "layout-changed", Severity: ingest.Hold, Where: v.placeOf(rw.atoms()), Rule: t.Place,
+			What: fmt.Sprintf("the heading of the table %q is printed again with other columns", t.Name), Expected: strings.Join(headingsOf(h.list), " | "), Found: joined(rw.atoms()), Next: nextLayout})
+		for _, left := range rows[n:] {
+			use(left.atoms(), Mark{As: "declared", Note: "not understood"})
+		}
+		break
+	}
+	return out, reasons
+}
+
+// heads reports whether a text can stand in a heading of this column: all its
+// words are those of the heading, of its wider headings or of its unit.
+func (x *head) heads(text string) bool {
+	if x.sample != "" {
+		return normalise(text) == x.sample
+	}
+	if squeeze(text) == squeeze(strings.Join(x.col.Heading, " ")) {
+		return true // with its words divided otherwise
+	}
+	own := map[string]bool{}
+	for _, s := range append(append([]string{x.col.Unit}, x.col.Under...), x.col.Heading...) {
+		for _, w := range strings.Fields(normalise(s)) {
+			own[w] = true
+		}
+	}
+	for _, w := range strings.Fields(normalise(text)) {
+		if !own[w] {
+			return false
+		}
+	}
+	return true
+}

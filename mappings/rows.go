@@ -86,7 +86,7 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int, ks keys) ([]*row
 		}
 	}
 	if v.grid {
-		return v.gridRows(t, all, key, reasons)
+		return v.gridRows(t, h, all, key, reasons)
 	}
 	keyed := make([]bool, len(all))
 	for i, r := range all {
@@ -147,7 +147,7 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int, ks keys) ([]*row
 			dst.box = dst.box.Union(r.box)
 		}
 	}
-	return out, reasons
+	return v.underSameHeads(t, h, out, key, reasons)
 }
 
 // keys tells what the words of a table's first column and cells are.
@@ -167,7 +167,7 @@ func allRatings(r *row, rating func(string) bool) bool {
 }
 
 // gridRows are the rows of a grid: there no row goes on in the next one.
-func (v *view) gridRows(t *Table, all []*row, key int, reasons []*ingest.Reason) ([]*row, []*ingest.Reason) {
+func (v *view) gridRows(t *Table, h *heads, all []*row, key int, reasons []*ingest.Reason) ([]*row, []*ingest.Reason) {
 	var out []*row
 	for _, r := range all {
 		switch {
@@ -177,7 +177,7 @@ func (v *view) gridRows(t *Table, all []*row, key int, reasons []*ingest.Reason)
 			reasons = append(reasons, v.stray(t, r))
 		}
 	}
-	return out, reasons
+	return v.underSameHeads(t, h, out, key, reasons)
 }
 
 // near reports whether two lines are no further apart than the lines of one

@@ -1,0 +1,49 @@
+package mappings
+
+import (
+	"testing"
+
+	"example.org/windrow/ingest"
+)
+
+// scanned is a page whose words were read from a picture twice; the second
+// reading differs for the words in second.
+func scanned(text string, second map[string]string) *ingest.Document {
+	return with(drawn(text), func(p *ingest.Page) {
+		for i := range p.Words {
+			w := &p.Words[i]
+			w.OCR = &ingest.OCR{Confidence: 90, Agree: true, Second: w.Text}
+			if s, ok := second[w.Text]; ok {
+				w.OCR.Agree, w.OCR.Second = false, s
+			}
+		}
+	})
+}
+
+// A number of a picture that was read in two ways is held, as is a sample's
+// number; words may differ, since no number hangs on them.
+func TestTwoReadingsOfAPicture(t *testing.T) {
+	m := top + `
+    format: pdf
+    one sample each: page
+    report: [{after: "Client", reads: client_name}]
+    sample: [{after: "Sample No.", reads: lab_sample_id}]
+    labels: [{test: pH}, {test: P}]
+`
+	const page = "LAB\n\nClient  Ann\n\nSample No.  17\n\npH  6.4\nP  12 ppm"
+	const both = "\n17 pH=6.4 pH\n17 P=12 mg/kg\n"
+	try(t, m, []trial{
+		{"two readings that agree", scanned(page, nil), both},
+		{"a number read in two ways holds", scanned(page, map[string]string{"6.4": "8.4"}), both + "! ocr-differs\n"},
+		{"a number that the second reading lacks holds", scanned(page, map[string]string{"12": ""}), both + "! ocr-differs\n"},
+		{"a sample's number read in two ways holds", scanned(page, map[string]string{"17": "11"}), both + "! ocr-differs\n"},
+		{"a name read in two ways does not", scanned(page, map[string]string{"Ann": "Arm"}), both},
+	})
+	x := read(t, m, scanned(page, nil))
+	if o := x.Samples[0].Readings[0].OCR; o == nil || !o.Agree || o.Confidence != 90 {
+		t.Errorf("how the number was read: %+v", o)
+	}
+	if x := read(t, m, drawn(page)); x.Samples[0].Readings[0].OCR != nil {
+		t.Error("a number of a text is said to be read from a picture")
+	}
+}
