@@ -194,3 +194,38 @@ func TestRatingOfTheExactTest(t *testing.T) {
 		{"a word for no rating is none", row("12 | | 140 | | | --"), "\n1 P=12 mg/kg\n1 K=140 mg/kg\n"},
 	})
 }
+
+// A cell that shows another number than it holds is not read either way.
+func TestCellShowsAnotherNumber(t *testing.T) {
+	m := `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: P, unit: ppm}
+`
+	for _, c := range []struct {
+		text, raw string
+		kind      ingest.CellKind
+		want      string
+	}{
+		{"6.5", "6.47", ingest.NumberCell, "1 P=6.5 mg/kg\n"},
+		{"6", "6.47", ingest.NumberCell, "1 P=6 mg/kg\n"},
+		{"1,235", "1234.5", ingest.NumberCell, "1 P=1235 mg/kg\n"},
+		{"1", "1234.5", ingest.NumberCell, "! cell-shows-another-number\n"},
+		{"6.4", "6.47", ingest.NumberCell, "! cell-shows-another-number\n"},
+		{"4-Mar", "2026-03-04", ingest.DateCell, "! date-for-number\n"},
+		{"#REF!", "", ingest.ErrorCell, "! cell-error\n"},
+		{"", "", ingest.ErrorCell, "! cell-error\n"},
+	} {
+		d := grid("LAB\nNo. | P\n | ppm\n1 | x")
+		last := &d.Pages[0].Cells[len(d.Pages[0].Cells)-1]
+		last.Text, last.Raw, last.Kind = c.text, c.raw, c.kind
+		if got := summary(read(t, top+m, d)); got != c.want {
+			t.Errorf("%q (%s %s): got %q, want %q", c.text, c.kind, c.raw, got, c.want)
+		}
+	}
+}

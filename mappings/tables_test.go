@@ -136,3 +136,29 @@ func TestFormOfACell(t *testing.T) {
 		{"another form holds", row("12"), "\n! cell-differs\n"},
 	})
 }
+
+func TestThisYear(t *testing.T) {
+	m := `
+    format: pdf
+    one sample each: page
+    report: [{after: Reported, reads: date_reported}]
+    sample: [{after: "No.", reads: lab_sample_id}]
+    tables:
+      - name: results
+        each row: a test
+        columns:
+          - {heading: Test, reads: test}
+          - {heading: "{this year}", reads: result}
+          - {heading: "{last year}", reads: nothing, why: last year}
+`
+	check(t, m, drawn(`
+LAB      No. 17    Reported 2027-02-03
+Test     2027   2026
+pH        6.4    6.2
+`), "\n17 pH=6.4 pH\n")
+	check(t, m, drawn(`
+LAB      No. 17    Reported 2027-02-03
+Test     2026   2027
+pH        6.4    6.2
+`), "\n! layout-changed\n")
+}
