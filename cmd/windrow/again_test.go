@@ -1,6 +1,8 @@
 package main
 
 import (
+	"archive/zip"
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"os"
@@ -61,6 +63,70 @@ func TestHeldIsReadAgain(t *testing.T) {
 	}
 	if v := versions(); len(v) != 2 {
 		t.Errorf("versions %v, want two", v)
+	}
+	must(t, exitDone, "archive", "verify", "--office", dir)
+}
+
+// TestSameReportInAnotherFile gives a report alone and in zip files, in either
+// order, and wants it archived and written to the client once.
+func TestSameReportInAnotherFile(t *testing.T) {
+	const one, two = "TG-26-01180.pdf", "TG-26-01217.pdf"
+	labs := "../../testdata/labs/thrushgate-garden-soil-desk/"
+	bytesOf := func(name string) []byte {
+		b, err := os.ReadFile(labs + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b
+	}
+	zipped := func(name string, members ...string) string {
+		var b bytes.Buffer
+		z := zip.NewWriter(&b)
+		for _, m := range members {
+			w, err := z.Create(m)
+			if err == nil {
+				_, err = w.Write(bytesOf(m))
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := z.Close(); err != nil {
+			t.Fatal(err)
+		}
+		p := filepath.Join(t.TempDir(), name)
+		if err := os.WriteFile(p, b.Bytes(), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	dir := t.TempDir()
+	if err := makeOffice(dir); err != nil {
+		t.Fatal(err)
+	}
+	letters := func() (n int) {
+		for p := range tree(t, filepath.Join(dir, "letters")) {
+			if strings.HasSuffix(p, ".html") && p != "index.html" {
+				n++
+			}
+		}
+		return n
+	}
+	must(t, exitDone, "run", "-q", "--office", dir, labs+one)
+	if n := letters(); n != 1 {
+		t.Fatalf("%d letters of one report", n)
+	}
+	if out := must(t, exitDone, "run", "-q", "--office", dir, zipped("again.zip", one)); !strings.HasPrefix(out, "duplicate ") || !strings.Contains(out, one) {
+		t.Errorf("in a zip: %s", out)
+	}
+	if out := must(t, exitDone, "run", "-q", "--office", dir, zipped("more.zip", one, two)); !strings.HasPrefix(out, "ok ") || !strings.Contains(out, "1 sample,") {
+		t.Errorf("in a zip beside another: %s", out)
+	}
+	if out := must(t, exitDone, "run", "-q", "--office", dir, labs+two); !strings.HasPrefix(out, "duplicate ") || !strings.Contains(out, "more.zip") {
+		t.Errorf("out of the zip: %s", out)
+	}
+	if n := letters(); n != 2 {
+		t.Errorf("%d letters of two reports", n)
 	}
 	must(t, exitDone, "archive", "verify", "--office", dir)
 }

@@ -28,8 +28,11 @@ type Office struct {
 	Today   func() time.Time       // the date of advice
 	Tell    func(r *ingest.Reason) // told of what is amiss beside the files, such as an index that could not be written
 
-	bytes [64]sync.Mutex // one for each group of hashes, so that the same bytes are never in two hands
-	known sync.Map       // SHA-256 -> status, of what this process archived; stands in for an index that fails
+	// One for each group of hashes, of files and of the reports in them, so
+	// that the same bytes are never in two hands.
+	bytes, reports [64]sync.Mutex
+
+	known sync.Map // SHA-256 -> status, of what this process archived; stands in for an index that fails
 	lock  *os.File
 }
 

@@ -26,18 +26,19 @@ type Outcome struct {
 	Status  Status           `json:"status"` // the worst of its parts
 	Parts   []Part           `json:"parts"`  // one for each report in the file; none of a duplicate or of a failure
 	Reasons []*ingest.Reason `json:"reasons,omitempty"`
-	First   string           `json:"first,omitempty"` // of a duplicate: the name under which the bytes first came
+	First   string           `json:"first,omitempty"` // of a duplicate: the name under which the bytes first came, alone or in another file
 }
 
 // A Part is one report of a file.
 type Part struct {
-	Report  *normalize.Report `json:"-"`
+	Report  *normalize.Report `json:"-"` // nil for a duplicate
 	ID      string            `json:"report"`
 	Lab     string            `json:"lab,omitempty"`
 	Status  Status            `json:"status"`
 	Version int               `json:"version"` // in the archive
 	New     bool              `json:"new"`     // the archive did not hold this version before
 	Letters []string          `json:"letters,omitempty"`
+	First   string            `json:"first,omitempty"` // of a duplicate: the file in which the same bytes first came
 }
 
 // Samples counts the samples of all parts.

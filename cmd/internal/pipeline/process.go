@@ -70,14 +70,23 @@ func (o *Office) process(ctx context.Context, a Arrival) Outcome {
 	if err != nil {
 		return failed(src, err)
 	}
+	again := 0
 	for _, rd := range rds {
 		p, reasons, err := o.part(ctx, rd, a)
 		if err != nil {
 			return failed(src, err)
 		}
 		out.Parts = append(out.Parts, p)
+		if p.Status == Duplicate {
+			again++
+			out.First = p.First
+			continue
+		}
 		out.Status = worse(out.Status, p.Status)
 		out.Reasons = append(out.Reasons, reasons...)
+	}
+	if again == len(rds) {
+		out.Status = Duplicate
 	}
 	id := ""
 	if len(out.Parts) == 1 {
@@ -149,10 +158,18 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 			return p, nil, err
 		}
 	}
+	m := &o.reports[hashGroup(rd.Source.SHA256)]
+	m.Lock()
+	defer m.Unlock()
 	id := rd.Report.ID
 	old, err := o.latest(id)
 	if err != nil {
 		return p, nil, err
+	}
+	if old == nil {
+		if first, in := o.cameBefore(ctx, rd); first != nil {
+			return Part{ID: first.ID, Lab: first.Lab.Name, Status: Duplicate, First: in}, named(rd.Report.Reasons, a.Source.Name), nil
+		}
 	}
 	was := *rd.Source
 	was.Name = a.Source.Name // as it came this time
@@ -197,6 +214,27 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 		p.Letters = append(p.Letters, at)
 	}
 	return p, named(rep.Reasons, was.Title()), nil
+}
+
+// cameBefore is the report of the same bytes when they came in another file,
+// a mail or an archive, or by themselves, and were done with; and the name
+// under which they came. Nil when they didn't. One report that a laboratory
+// sends twice is one report.
+func (o *Office) cameBefore(ctx context.Context, rd *Reading) (*normalize.Report, string) {
+	known, ok, err := o.Index.Known(ctx, rd.Source.SHA256)
+	if err != nil {
+		o.tellIndex(err)
+		return nil, ""
+	}
+	if !ok || known.Outcome != string(OK) && known.Outcome != string(Flagged) {
+		return nil, ""
+	}
+	for _, id := range known.Reports {
+		if old, err := o.latest(id); err == nil && old != nil && id != rd.Report.ID && old.Status != normalize.Held {
+			return old, old.Source.Title()
+		}
+	}
+	return nil, ""
 }
 
 // latest is the report that the archive holds under an id, nil for none.
@@ -282,6 +320,9 @@ func (o *Office) count(out *Outcome) {
 		return
 	}
 	for _, p := range out.Parts {
+		if p.Report == nil { // of bytes that came before
+			continue
+		}
 		lab := p.Report.Lab.ID
 		outcome := "archived"
 		if p.Status == Held {
