@@ -220,6 +220,7 @@ func (s *Set) Try(docs []*ingest.Document) []*Try { return s.try(docs, true) }
 func (s *Set) try(docs []*ingest.Document, list bool) []*Try {
 	var out []*Try
 	texts := map[*ingest.Document]string{}
+	best := map[*Mapping]*Extract{}
 	for _, d := range docs {
 		texts[d] = opener(d)
 	}
@@ -247,10 +248,28 @@ func (s *Set) try(docs []*ingest.Document, list bool) []*Try {
 			}
 			if len(t.Missing) == 0 && len(t.Against) == 0 {
 				t.Extract = readLayout(d, l, s.vocab, list)
+				if !list {
+					best[m] = letGo(best[m], t.Extract)
+				}
 			}
 		}
 	}
 	return out
+}
+
+// letGo is the better of two extracts by layouts of one mapping, the earlier
+// where they are alike. The other keeps the reasons that rank it and loses
+// its samples, which nobody asks for and which may be many.
+func letGo(was, now *Extract) *Extract {
+	if was == nil {
+		return now
+	}
+	better, worse := was, now
+	if badness(now) < badness(was) {
+		better, worse = now, was
+	}
+	worse.Samples = nil
+	return better
 }
 
 // docOf is the document read in the way that a layout asks for, or nil.

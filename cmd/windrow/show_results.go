@@ -61,13 +61,13 @@ func (o *showResults) run(ctx context.Context, e *env, c *cobra.Command, args []
 	if err := w.Write(normalize.Columns[:]); err != nil {
 		return err
 	}
-	err = inOrder(ctx, len(paths), cfg.WorkerCount(), func(i int) ([]*pipeline.Reading, error) {
+	err = inOrder(ctx, len(paths), cfg.WorkerCount(), func(i int) ([]*normalize.Report, error) {
 		src, err := source(paths[i], st.Limits.Bytes)
 		if err != nil {
 			return nil, err
 		}
-		return st.ReadAll(ctx, src, pipeline.Defaults{})
-	}, func(_ int, rds []*pipeline.Reading, err error) error {
+		return st.Reports(ctx, src, pipeline.Defaults{})
+	}, func(_ int, reps []*normalize.Report, err error) error {
 		if err != nil {
 			if ctx.Err() != nil {
 				return ctx.Err()
@@ -76,11 +76,11 @@ func (o *showResults) run(ctx context.Context, e *env, c *cobra.Command, args []
 			held = true
 			return nil
 		}
-		for _, rd := range rds {
-			if e.tellHeld(rd.Report) != nil {
+		for _, rep := range reps {
+			if e.tellHeld(rep) != nil {
 				held = true
 			}
-			for _, row := range normalize.Rows(rd.Report, o.rows) {
+			for _, row := range normalize.Rows(rep, o.rows) {
 				if err := w.Write(row[:]); err != nil {
 					return err
 				}
