@@ -83,9 +83,13 @@ func (o *runCmd) run(ctx context.Context, e *env, c *cobra.Command, args []strin
 	return t.end()
 }
 
+// inHand is how many files a run has in hand for each that it reads: what is
+// kept has to reach the disk, and meanwhile the processors read others.
+const inHand = 4
+
 // files works on files that stay where they are.
 func (o *runCmd) files(ctx context.Context, off *pipeline.Office, paths []string, t *teller) error {
-	return inOrder(ctx, len(paths), off.Config.WorkerCount(), func(i int) (pipeline.Outcome, error) {
+	return inOrder(ctx, len(paths), inHand*off.Config.WorkerCount(), func(i int) (pipeline.Outcome, error) {
 		src, err := source(paths[i], off.Stages.Limits.Bytes)
 		if err != nil {
 			return pipeline.Outcome{}, err

@@ -12,9 +12,9 @@ import (
 	"example.org/windrow/ingest"
 )
 
-// jobsPerChild is how many files a child reads before it is replaced, so that
-// what one file leaves behind doesn't pile up.
-const jobsPerChild = 200
+// jobsPerChild is how many jobs a child does before it is replaced, so that
+// what one file leaves behind doesn't pile up. A PDF is two jobs.
+const jobsPerChild = 400
 
 // mostAnswer bounds what a child may say of one file.
 const mostAnswer = 512 << 20

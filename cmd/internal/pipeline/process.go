@@ -136,6 +136,10 @@ func (o *Office) read(ctx context.Context, a Arrival) ([]*Reading, error) {
 		as.Name = first
 		p = o.Stages.unpack(&as)
 	}
+	// Files that wait for the disk don't keep others from being read, yet no
+	// more documents are in memory than may be read at once.
+	o.Stages.turns <- struct{}{}
+	defer func() { <-o.Stages.turns }()
 	rds, err := o.Stages.readParcel(ctx, p, a.Defaults, false)
 	if err != nil {
 		return nil, &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "the work on this file was stopped before it was finished", Next: "nothing is lost: give it again"}

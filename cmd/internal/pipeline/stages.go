@@ -28,6 +28,7 @@ type Stages struct {
 	Amiss    []*ingest.Reason // mistakes in mapping files, whose laboratories' reports therefore wait
 
 	pool  *apart.Pool
+	turns chan struct{} // full when as many files are being read as may be
 	twice twice
 	scans ingest.Reader // of pictures, and PDF files whose pages are pictures
 	timed func(stage string, took time.Duration)
@@ -77,6 +78,7 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 		return nil, []*ingest.Reason{ingest.AsReason(err)}
 	}
 	s.pool = pool
+	s.turns = make(chan struct{}, max(1, w.Workers))
 	s.scans = scan.New(scan.Options{Program: w.Tesseract, Passwords: w.Passwords, Prepare: pool.Do(scan.Format)})
 	s.twice.client = second.Over(pool.Do(second.Format), w.Passwords...)
 	return s, nil
