@@ -38,6 +38,7 @@ func Decode(name string, b []byte, vocab Vocabulary) (*Mapping, []*ingest.Reason
 	d := &decoder{vocab: vocab}
 	m := d.mapping(top)
 	m.File, m.SHA256 = path.Base(name), hex.EncodeToString(sum[:])
+	m.Questions = questions(m.File, b)
 	if len(f.Reasons) > 0 {
 		return nil, f.Reasons
 	}

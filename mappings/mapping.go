@@ -24,6 +24,7 @@ type Mapping struct {
 	byLabel   map[string]*Test
 	Layouts   []*Layout
 	Examples  []*Example
+	Questions []*ingest.Reason // that a draft left open; while there is one, every report is held
 }
 
 // A Style is how numbers, dates and absent values are written.

@@ -113,6 +113,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 	r.finish(carried)
 	r.account(marks)
 	r.inForce()
+	r.holdQuestions()
 	if r.skipped > 0 {
 		r.out.Reasons = append(r.out.Reasons, &ingest.Reason{Code: "more", Severity: ingest.Note, Where: ingest.Place{File: doc.Source.Title()}, What: fmt.Sprintf("%d more reasons of these kinds are not listed", r.skipped)})
 	}

@@ -2,6 +2,7 @@ package normalize
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -40,7 +41,8 @@ func holdScans(rep *Report) {
 	if len(alone) > 12 {
 		list += fmt.Sprintf(" and %d more", len(alone)-12)
 	}
-	rep.Reasons = append(rep.Reasons, &ingest.Reason{Code: "scan-unconfirmed", Severity: ingest.Hold, Where: first.Printed.Place,
+	// It stands first: what the recogniser misread looks like a changed form.
+	rep.Reasons = slices.Insert(rep.Reasons, 0, &ingest.Reason{Code: "scan-unconfirmed", Severity: ingest.Hold, Where: first.Printed.Place,
 		What:     "the numbers were read from a picture of the report, and a person must compare them with it",
 		Expected: "every number to be read alike twice and borne out by the sums printed on the report",
 		Found:    fmt.Sprintf("%d numbers, %d of them read alike twice; not borne out: %s", numbers, agreed, list),

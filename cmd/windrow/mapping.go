@@ -45,6 +45,7 @@ an argument it checks the mappings of the office and the built-in ones.`,
 			g := grid{head: []string{"FILE", "LABORATORY", "LAYOUTS", "TESTS", "EXAMPLES"}, whole: map[int]bool{2: true, 3: true, 4: true}}
 			for _, m := range list {
 				g.add(m.File, m.Lab, fmt.Sprint(len(m.Layouts)), fmt.Sprint(len(m.Tests)), fmt.Sprint(len(m.Examples)))
+				reasons = append(reasons, m.Questions...)
 			}
 			if len(g.rows) > 0 {
 				g.write(e.stdout, "")

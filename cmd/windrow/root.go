@@ -175,6 +175,11 @@ func source(path string, limit int64) (*ingest.Source, error) {
 	if fi.IsDir() {
 		return nil, &usageError{path + " is a folder", "name one file"}
 	}
+	// Reading a pipe would wait for whoever writes to it; an empty device, such
+	// as /dev/null, gives nothing.
+	if fi.Mode()&(os.ModeNamedPipe|os.ModeSocket) != 0 {
+		return nil, &usageError{path + " is not an ordinary file", "name a file that holds a report"}
+	}
 	if fi.Size() > limit {
 		return nil, &ingest.Reason{Code: "too-large", Severity: ingest.Hold, Where: ingest.Place{File: filepath.Base(path)}, What: "the file is larger than the office allows", Expected: fmt.Sprintf("at most %d bytes", limit), Found: fmt.Sprintf("%d bytes", fi.Size()), Next: "if it is a report, raise limits.size in windrow.yaml"}
 	}

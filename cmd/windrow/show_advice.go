@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -153,15 +154,8 @@ func lineText(l interpret.Line) string {
 }
 
 func isDate(s string) bool {
-	if len(s) != 10 {
-		return false
-	}
-	for i, r := range s {
-		if dash := i == 4 || i == 7; dash != (r == '-') || !dash && (r < '0' || r > '9') {
-			return false
-		}
-	}
-	return true
+	_, err := time.Parse(time.DateOnly, s)
+	return err == nil
 }
 
 func isPlainNumber(s string) bool {
