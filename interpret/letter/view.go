@@ -79,7 +79,7 @@ func newView(a *interpret.Advice, rec *normalize.Record, rep *normalize.Report, 
 		v.Questions = append(v.Questions, q.Text)
 	}
 	v.found(a)
-	v.todo(a)
+	v.actions(a)
 	v.Bottom = bottom(a)
 	if l := a.Lead; l != nil && l.Kind == "none" {
 		v.Lead = nil
@@ -362,8 +362,8 @@ func join(n []string, word string) string {
 	return strings.Join(n[:len(n)-1], ", ") + " " + word + " " + n[len(n)-1]
 }
 
-// todo sorts the lines into what to do, with the amounts where there are any.
-func (v *view) todo(a *interpret.Advice) {
+// actions sorts the lines into what to do, with the amounts where there are any.
+func (v *view) actions(a *interpret.Advice) {
 	for _, l := range a.Lines {
 		switch {
 		case l.ID == "OM":
