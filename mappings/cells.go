@@ -88,7 +88,11 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 		}
 	}
 	use(c.atoms, Mark{As: "result", Note: note, Rule: c.rule})
+	if s.Readings == nil {
+		s.Readings = make([]Reading, 0, r.perSample) // the samples of a table have as many results each
+	}
 	s.Readings = append(s.Readings, rd)
+	r.perSample = max(r.perSample, len(s.Readings))
 	return true
 }
 

@@ -10,18 +10,19 @@ import (
 
 // A reader reads one document by one layout.
 type reader struct {
-	doc     *ingest.Document
-	l       *Layout
-	vocab   Vocabulary
-	out     *Extract
-	views   []*view
-	byKey   map[string]*SampleExtract                // samples of tables with a reading a row
-	seen    map[string]bool                          // reasons already given
-	got     map[*SampleExtract]map[ingest.Place]bool // the rules that found their text, by their lines in the mapping
-	cover   map[FieldID]Field                        // fields that a sheet without results gives
-	covered map[ingest.Place]bool                    // the rules whose text stands there, which other sheets may lack
-	alike   map[string]int                           // reasons of one code from one rule
-	skipped int                                      // reasons beyond the number worth listing
+	doc       *ingest.Document
+	l         *Layout
+	vocab     Vocabulary
+	out       *Extract
+	views     []*view
+	byKey     map[string]*SampleExtract                // samples of tables with a reading a row
+	seen      map[string]bool                          // reasons already given
+	got       map[*SampleExtract]map[ingest.Place]bool // the rules that found their text, by their lines in the mapping
+	cover     map[FieldID]Field                        // fields that a sheet without results gives
+	covered   map[ingest.Place]bool                    // the rules whose text stands there, which other sheets may lack
+	alike     map[string]int                           // reasons of one code from one rule
+	skipped   int                                      // reasons beyond the number worth listing
+	perSample int                                      // the most readings that a sample had so far
 }
 
 // maxReasons bounds the list that a person is shown for one report, and
