@@ -43,7 +43,7 @@ func (v *view) missingHeads(t *Table, h *heads, cands [][]*head, missing []strin
 	if len(gone)+len(missing) > 0 {
 		found := "nothing in their place"
 		if len(stray) > 0 {
-			found = fmt.Sprintf("new in the heading: %q", joined(stray))
+			found = "new in the heading: " + v.columnsOf(stray)
 		}
 		var q []string
 		for _, g := range gone {
@@ -52,7 +52,7 @@ func (v *view) missingHeads(t *Table, h *heads, cands [][]*head, missing []strin
 		add(fmt.Sprintf("the table %q has lost or renamed headings that the reading relies on", t.Name), listWords(append(q, missing...)), found)
 	} else if len(stray) > 0 && len(moved) == 0 {
 		rule = t.Place
-		add(fmt.Sprintf("the heading of the table %q holds text that the mapping does not know", t.Name), strings.Join(expectedOrder(t), " | "), fmt.Sprintf("new in the heading: %q", joined(stray)))
+		add(fmt.Sprintf("the heading of the table %q holds text that the mapping does not know", t.Name), strings.Join(expectedOrder(t), " | "), "new in the heading: "+v.columnsOf(stray))
 		out[len(out)-1].Where = v.placeOf(stray[:1])
 	}
 	if len(moved) > 0 {
@@ -92,6 +92,30 @@ func overlapsAny(h *heads, x *head) bool {
 		}
 	}
 	return false
+}
+
+// columnsOf is text of a heading for messages, each column of a grid by itself.
+// On a page nothing says where one heading ends and the next begins.
+func (v *view) columnsOf(as []*atom) string {
+	if !v.grid {
+		return fmt.Sprintf("%q", joined(as))
+	}
+	var columns [][]*atom
+next:
+	for _, a := range as {
+		for i, c := range columns {
+			if c[0].box.OverlapX(a.box) > 0 {
+				columns[i] = append(c, a)
+				continue next
+			}
+		}
+		columns = append(columns, []*atom{a})
+	}
+	var words []string
+	for _, c := range columns {
+		words = append(words, fmt.Sprintf("%q", joined(c)))
+	}
+	return listWords(words)
 }
 
 // strayHeads are the atoms in the heading that belong to no heading, unit or

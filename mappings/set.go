@@ -155,9 +155,16 @@ func (s *Set) recognise(docs []*ingest.Document, list bool) (*Match, *ingest.Rea
 		name = docs[0].Source.Title()
 	}
 	if len(labs) == 0 {
-		return nil, &ingest.Reason{Code: "lab-unknown", Severity: ingest.Hold, Where: ingest.Place{File: name},
+		r := &ingest.Reason{Code: "lab-unknown", Severity: ingest.Hold, Where: ingest.Place{File: name},
 			What: "no mapping recognises this file as a report of a laboratory that the office knows", Expected: s.expects(docs), Found: opening(docs),
 			Next: "if it is a report, write a mapping for the laboratory; if not, file it elsewhere"}
+		if r.Expected == "" {
+			// Whatever the name says: a web page is often named as a workbook.
+			r.What = "by what is in it, this file is " + inWords(docs) + ", and no mapping of the office reads such files"
+			r.Expected = "a file of a kind that the laboratories of the office send"
+			r.Next = "if it is a report, ask the laboratory for it in its usual form, such as a PDF; if this is its usual form now, write a mapping for it; if it is no report, file it elsewhere"
+		}
+		return nil, r
 	}
 	if sent := sentBy(labs, docs); len(sent) == 1 {
 		labs = sent // the texts fit more than one laboratory; who sent the mail decides
@@ -322,25 +329,25 @@ func opening(docs []*ingest.Document) string {
 	return "it begins: " + string(rs)
 }
 
-// inWords is the kind of a file by what is in it, which its name may not tell:
-// a web page is often named as a workbook.
+// inWords is the kind of a file by what is in it.
 func inWords(docs []*ingest.Document) string {
 	if len(docs) > 0 {
 		switch docs[0].Format {
 		case ingest.HTML:
-			return "web pages, which this file is whatever its name"
+			return "a web page"
 		case ingest.XLSX:
-			return "workbooks"
+			return "a workbook"
 		case ingest.PDF:
-			return "PDF files"
+			return "a PDF"
 		case ingest.CSV:
-			return "text files"
+			return "a plain table of text"
 		}
 	}
-	return "files of this kind"
+	return "of a kind by itself"
 }
 
-// expects lists the laboratories whose reports come in this format.
+// expects lists the laboratories whose reports come in this format, "" for
+// none.
 func (s *Set) expects(docs []*ingest.Document) string {
 	var labs []string
 	for _, m := range s.list {
@@ -351,7 +358,7 @@ func (s *Set) expects(docs []*ingest.Document) string {
 		}
 	}
 	if len(labs) == 0 {
-		return "a mapping for " + inWords(docs) + "; the office has none"
+		return ""
 	}
 	if len(labs) > 6 {
 		return fmt.Sprintf("a report of %s or another of %d laboratories", strings.Join(labs[:5], ", "), len(labs)-5)

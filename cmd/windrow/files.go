@@ -5,13 +5,15 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"example.org/windrow/ingest/folder"
 )
 
 // gather lists the files that the arguments mean, in the order given and
 // each once: files as they are, folders with all that is below them. Hidden
-// files, temporary ones and our own notes are passed over, unless named.
-func gather(paths []string) ([]string, error) {
-	var out []string
+// files, temporary ones and our own notes are passed over, unless named. Links
+// and the like in a folder are told of; left reports whether there are any.
+func (e *env) gather(paths []string) (out []string, left bool, err error) {
 	seen := map[string]bool{}
 	add := func(p string) {
 		if abs, err := filepath.Abs(p); err == nil && !seen[abs] {
@@ -22,7 +24,7 @@ func gather(paths []string) ([]string, error) {
 	for _, p := range paths {
 		fi, err := os.Stat(p)
 		if err != nil {
-			return nil, notThere(p, err)
+			return nil, false, notThere(p, err)
 		}
 		if !fi.IsDir() {
 			add(p)
@@ -36,16 +38,20 @@ func gather(paths []string) ([]string, error) {
 				if d.IsDir() {
 					return filepath.SkipDir
 				}
-			case d.Type().IsRegular() && !passedOver(d.Name()):
+			case d.IsDir() || passedOver(d.Name()):
+			case d.Type().IsRegular():
 				add(at)
+			default:
+				left = true
+				e.reason(folder.NotTaken(at, d.Type()))
 			}
 			return nil
 		})
 		if err != nil {
-			return nil, err
+			return nil, false, err
 		}
 	}
-	return out, nil
+	return out, left, nil
 }
 
 // passedOver knows the names that the watched folders pass over, too.

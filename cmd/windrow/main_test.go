@@ -1,6 +1,7 @@
 package main
 
 import (
+	"archive/zip"
 	"bytes"
 	"flag"
 	"fmt"
@@ -66,11 +67,28 @@ func TestScripts(t *testing.T) {
 				}
 				env.Setenv(k, abs)
 			}
-			return nil
+			return outsideZip(filepath.Join(env.WorkDir, "only-outside.zip"))
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits, "count": count, "office": office, "narrow": narrow, "without": without,
 		}})
+}
+
+// outsideZip makes a zip whose only entry points out of it.
+func outsideZip(at string) error {
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	f, err := z.Create("../../report.csv")
+	if err != nil {
+		return err
+	}
+	if _, err := f.Write([]byte("LabNo,Result\n1,2\n")); err != nil {
+		return err
+	}
+	if err := z.Close(); err != nil {
+		return err
+	}
+	return os.WriteFile(at, b.Bytes(), 0o600)
 }
 
 // exits CODE COMMAND… runs a command that must end with that code.

@@ -45,7 +45,7 @@ changed its reports, in force from the date of the new ones.`,
 }
 
 func (o *mappingDraft) run(ctx context.Context, e *env, c *cobra.Command, args []string) error {
-	paths, err := gather(args)
+	paths, _, err := e.gather(args)
 	if err != nil {
 		return err
 	}

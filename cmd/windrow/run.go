@@ -59,7 +59,7 @@ func (o *runCmd) run(ctx context.Context, e *env, c *cobra.Command, args []strin
 		return err
 	}
 	watched, others := watchedFirst(cfg, args)
-	paths, err := gather(others)
+	paths, left, err := e.gather(others)
 	if err != nil {
 		return err
 	}
@@ -68,7 +68,7 @@ func (o *runCmd) run(ctx context.Context, e *env, c *cobra.Command, args []strin
 		return err
 	}
 	defer off.Stages.Close()
-	t := &teller{e: e, json: o.json, amiss: len(off.Stages.Amiss) > 0, bar: progress.New(progress.Options{Out: e.stderr, Total: len(paths), Quiet: e.global.quiet, Terminal: e.terminal})}
+	t := &teller{e: e, json: o.json, amiss: len(off.Stages.Amiss) > 0, left: left, bar: progress.New(progress.Options{Out: e.stderr, Total: len(paths), Quiet: e.global.quiet, Terminal: e.terminal})}
 	off.Tell = t.aside
 	err = o.files(ctx, off, paths, t)
 	if err == nil && len(watched) > 0 {
@@ -190,6 +190,7 @@ type teller struct {
 	files int
 	err   error // of stdout
 	amiss bool  // a mapping file has a mistake
+	left  bool  // something that is no file lies among the reports
 }
 
 func (t *teller) outcome(o pipeline.Outcome) {
@@ -214,11 +215,9 @@ func (t *teller) outcome(o pipeline.Outcome) {
 	if err := t.bar.Print(t.e.stdout, text); err != nil && t.err == nil {
 		t.err = err
 	}
-	if o.Status == pipeline.Held || o.Status == pipeline.Failed {
-		for _, r := range o.Reasons {
-			if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
-				_ = t.bar.Print(t.e.stderr, r.Error()+"\n") // a stderr that is gone stops no work
-			}
+	for _, r := range o.Reasons {
+		if r.Severity != ingest.Note {
+			_ = t.bar.Print(t.e.stderr, r.Error()+"\n") // a stderr that is gone stops no work
 		}
 	}
 }
@@ -227,11 +226,16 @@ func (t *teller) outcome(o pipeline.Outcome) {
 func (t *teller) aside(r *ingest.Reason) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
+	t.left = t.left || r.Code == folder.CodeNotTaken
 	_ = t.bar.Print(t.e.stderr, r.Error()+"\n") // a stderr that is gone stops no work
 }
 
 func (t *teller) summary(cfg *config.Config) {
-	if t.files == 0 {
+	switch {
+	case t.files == 0 && t.left:
+		t.e.say("windrow: no file to work on; what lies there and is no file is named above")
+		return
+	case t.files == 0:
 		t.e.say("windrow: no file to work on")
 		return
 	}
@@ -251,7 +255,7 @@ func (t *teller) end() error {
 	switch {
 	case t.count[pipeline.Failed] > 0:
 		return errTold
-	case t.count[pipeline.Held] > 0 || t.amiss:
+	case t.count[pipeline.Held] > 0 || t.amiss || t.left:
 		return errHeld
 	}
 	return nil

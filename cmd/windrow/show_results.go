@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"encoding/csv"
+	"strings"
 	"sync"
 
 	"github.com/spf13/cobra"
@@ -41,7 +42,7 @@ stderr; the exit code is then 3. Clients' names are left out unless asked for.`,
 }
 
 func (o *showResults) run(ctx context.Context, e *env, c *cobra.Command, args []string) error {
-	paths, err := gather(args)
+	paths, left, err := e.gather(args)
 	if err != nil {
 		return err
 	}
@@ -54,7 +55,10 @@ func (o *showResults) run(ctx context.Context, e *env, c *cobra.Command, args []
 		return err
 	}
 	defer st.Close()
-	held := e.tellAmiss(st)
+	if len(paths) == 0 {
+		e.say("windrow: no file to read in %s", strings.Join(args, ", "))
+	}
+	held := e.tellAmiss(st) || left
 
 	buf := bufio.NewWriterSize(e.stdout, 1<<16)
 	w := csv.NewWriter(buf)

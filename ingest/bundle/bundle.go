@@ -223,13 +223,14 @@ func (e *expander) entry(f *zip.File, within string, depth int) *ingest.Reason {
 	mode := f.Mode()
 	switch {
 	case outside(name):
-		e.complain(full, &ingest.Reason{Code: CodePath, Severity: ingest.Note, What: "the entry's name points to a place outside of the zip file, so the entry was ignored", Found: name,
+		e.complain(full, &ingest.Reason{Code: CodePath, Severity: ingest.Flag, What: "the entry's name points to a place outside of the zip file, so the entry was ignored", Found: name,
 			Next: "be wary of the sender: no program for packing files makes such names by itself"})
 		return nil
 	case mode.IsDir() || strings.HasSuffix(name, "/"):
 		return nil
 	case mode&fs.ModeType != 0:
-		e.complain(full, &ingest.Reason{Code: CodeLink, Severity: ingest.Note, What: "the entry is a link to another file or a device, not a file, so it was ignored", Found: name})
+		e.complain(full, &ingest.Reason{Code: CodeLink, Severity: ingest.Flag, What: "the entry is a link to another file or a device, not a file, so it was ignored", Found: name,
+			Next: "ask the sender for the file itself, if it is a report"})
 		return nil
 	case housekeeping(name):
 		e.complain(full, &ingest.Reason{Code: CodeLeftOut, Severity: ingest.Note, What: "the entry is one that a computer keeps for itself, not a report, and was left out"})

@@ -168,10 +168,10 @@ func TestPathTraversal(t *testing.T) {
 	before, _ := filepath.Glob("../*")
 	got, members, reasons := expand(t, "path-traversal.zip", pathTraversal, ingest.Limits{})
 	want := `ok/AR-26-2255.pdf 31981
-note name-points-outside at path-traversal.zip > ../../outside.csv
-note name-points-outside at path-traversal.zip > /absolute/report.csv
-note name-points-outside at path-traversal.zip > ../../windows.csv
-note not-a-file at path-traversal.zip > ok/link.pdf
+flag name-points-outside at path-traversal.zip > ../../outside.csv
+flag name-points-outside at path-traversal.zip > /absolute/report.csv
+flag name-points-outside at path-traversal.zip > ../../windows.csv
+flag not-a-file at path-traversal.zip > ok/link.pdf
 `
 	if got != want {
 		t.Errorf("got\n%s", got)
@@ -179,7 +179,7 @@ note not-a-file at path-traversal.zip > ok/link.pdf
 	if len(members) == 1 && members[0].SHA256 != sha255 {
 		t.Error("the good file has other bytes than the report that it re-sends")
 	}
-	want = `path-traversal.zip > ../../outside.csv: note [name-points-outside] the entry's name points to a place outside of the zip file, so the entry was ignored
+	want = `path-traversal.zip > ../../outside.csv: flagged [name-points-outside] the entry's name points to a place outside of the zip file, so the entry was ignored
     found     ../../outside.csv
     next      be wary of the sender: no program for packing files makes such names by itself`
 	if len(reasons) == 0 || reasons[0].Error() != want {
@@ -225,11 +225,11 @@ func TestEntries(t *testing.T) {
 		"folders":           {pack(t, file{name: "x/"}, file{name: `x\y\a.csv`, body: "1"}), "x/y/a.csv 1\n"},
 		"same name":         {pack(t, file{name: "a.csv", body: "1"}, file{name: "a.csv", body: "2"}), "a.csv 1\na.csv (2) 1\n"},
 		"same bytes":        {pack(t, file{name: "a.csv", body: "1"}, file{name: "b.csv", body: "1"}), "a.csv 1\nnote same-bytes at z.zip > b.csv\n"},
-		"empty file":        {pack(t, file{name: "a.csv"}), "fail empty at z.zip > a.csv\n"},
-		"nothing":           {pack(t), "fail empty at z.zip\n"},
+		"empty file":        {pack(t, file{name: "a.csv"}), "fail empty-file at z.zip > a.csv\n"},
+		"nothing":           {pack(t), "fail empty-file at z.zip\n"},
 		"housekeeping":      {pack(t, file{name: "__MACOSX/._a.csv", body: "x"}, file{name: "a.csv", body: "1"}), "a.csv 1\nnote entry-left-out at z.zip > __MACOSX/._a.csv\n"},
-		"drive":             {pack(t, file{name: `C:\a.csv`, body: "1"}), "note name-points-outside at z.zip > C:/a.csv\n"},
-		"device":            {pack(t, file{name: "a.csv", body: "1", mode: fs.ModeDevice | 0o644}), "note not-a-file at z.zip > a.csv\n"},
+		"drive":             {pack(t, file{name: `C:\a.csv`, body: "1"}), "flag name-points-outside at z.zip > C:/a.csv\n"},
+		"device":            {pack(t, file{name: "a.csv", body: "1", mode: fs.ModeDevice | 0o644}), "flag not-a-file at z.zip > a.csv\n"},
 		"turned name":       {pack(t, file{name: "a\u202efdp.exe", body: "1"}), "afdp.exe 1\n"},
 		"old code page":     {pack(t, file{name: "Zo\x89.csv", body: "1"}), "Zoë.csv 1\n"},
 		"zip within":        {pack(t, file{name: "in.zip", body: inner}, file{name: "a.csv", body: "1"}), "in.zip > c.csv 1\nin.zip > d/e.csv 1\na.csv 1\n"},

@@ -31,5 +31,5 @@ const (
 	// housekeeping left there.
 	CodeLeftOut = "entry-left-out"
 	// CodeEmpty marks a zip without files, or a file without bytes.
-	CodeEmpty = "empty"
+	CodeEmpty = "empty-file"
 )

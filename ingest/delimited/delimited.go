@@ -72,7 +72,7 @@ func notPossible(expected, found string) *ingest.Reason {
 // line of all of them.
 func checkText(text []byte) *ingest.Reason {
 	if len(bytes.TrimSpace(text)) == 0 {
-		return &ingest.Reason{Code: "empty", Severity: ingest.Fail, What: "the file is empty", Expected: "a table", Found: "nothing, or only blank lines",
+		return &ingest.Reason{Code: "empty-file", Severity: ingest.Fail, What: "the file is empty", Expected: "a table", Found: "nothing, or only blank lines",
 			Next: "ask for the file again"}
 	}
 	if i := bytes.IndexByte(text, 0); i >= 0 {

@@ -159,8 +159,8 @@ func TestReasons(t *testing.T) {
 		"lone surrogate":                  {"utf-16be", "\x00a\xD8\x00\x00b", "encoding-invalid", "1:2"},
 		"nul":                             {"utf-8", "a,b\nc,\x00\n", "nul-byte", "2:3"},
 		"utf-16 without mark":             {"utf-8", "a\x00,\x00", "nul-byte", "1:2"},
-		"empty":                           {"utf-8", "", "empty", ""},
-		"only blank lines":                {"utf-8", "\r\n \n", "empty", ""},
+		"empty":                           {"utf-8", "", "empty-file", ""},
+		"only blank lines":                {"utf-8", "\r\n \n", "empty-file", ""},
 		"carriage returns alone":          {"utf-8", "a,b\rc,d\r", "line-ends", ""},
 		"quote never closed":              {"utf-8", "a,b\nc,\"d\ne,f\ng,h\n", "quote-unclosed", "2:3"},
 		"quote closed too late":           {"utf-8", "a,b\nµ,\"d\ne,\"f\"\n", "quote-unclosed", "2:3"},
@@ -230,7 +230,7 @@ func TestRaggedRows(t *testing.T) {
 		}
 		var got []string
 		for _, n := range d.Notes {
-			if n.Code != CodeRagged || n.Severity != ingest.Hold || n.Expected != "3 fields, as most rows of this file have" {
+			if n.Code != CodeRagged || n.Severity != ingest.Hold || n.Expected != "3 fields, as most lines of this file have" {
 				t.Errorf("%s: note %v", name, n)
 			}
 			count, _, _ := strings.Cut(n.Found, " ")
@@ -248,7 +248,7 @@ func TestManyRaggedRowsAreCounted(t *testing.T) {
 	if r != nil {
 		t.Fatal(r)
 	}
-	if len(d.Notes) != raggedShown+1 || !strings.HasPrefix(d.Notes[raggedShown].What, "7 more rows") {
+	if len(d.Notes) != raggedShown+1 || !strings.HasPrefix(d.Notes[raggedShown].What, "7 more lines") {
 		t.Errorf("notes: %v", d.Notes)
 	}
 	if n := len(d.Pages[0].Cells); n != 31*3+12*2+3 {

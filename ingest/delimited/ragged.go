@@ -39,26 +39,26 @@ func (t *table) ragged() []*ingest.Reason {
 	var out []*ingest.Reason
 	for i, r := range odd {
 		if i == raggedShown {
-			what := fmt.Sprintf("%d more rows have too few or too many fields, the first of them here", len(odd)-raggedShown)
+			what := fmt.Sprintf("%d more lines have too few or too many fields, the first of them here", len(odd)-raggedShown)
 			if len(odd) == raggedShown+1 {
-				what = "one more row has too few or too many fields"
+				what = "one more line has too few or too many fields"
 			}
 			out = append(out, &ingest.Reason{Code: CodeRagged, Severity: ingest.Hold, Where: ingest.Place{Line: odd[i].line},
 				What:     what,
 				Expected: fmt.Sprintf("%d fields", expected), Next: raggedNext})
 			break
 		}
-		what := "the row has too few fields, so its values may stand under the wrong headings"
+		what := "this line has fewer fields than the others, so its values may stand under the wrong headings"
 		if r.fields > expected {
-			what = "the row has too many fields, so its values may stand under the wrong headings"
+			what = "this line has more fields than the others, so its values may stand under the wrong headings"
 		}
 		out = append(out, &ingest.Reason{Code: CodeRagged, Severity: ingest.Hold, Where: ingest.Place{Line: r.line}, What: what,
-			Expected: fmt.Sprintf("%d fields, as most rows of this file have", expected), Found: fields(r.fields) + ": " + t.excerpt(r.line), Next: raggedNext})
+			Expected: fmt.Sprintf("%d fields, as most lines of this file have", expected), Found: fields(r.fields) + ": " + t.excerpt(r.line), Next: raggedNext})
 	}
 	return out
 }
 
-const raggedNext = "look at this line in a text editor: a missing or extra delimiter, a comma in a number, or a file that was cut short; ask the laboratory for the file again"
+const raggedNext = "look at this line in a text editor: a comma (or semicolon, or tab) too many or too few, such as one inside a number, or a file that was cut short; then ask the laboratory for the file again"
 
 func fields(n int) string {
 	if n == 1 {

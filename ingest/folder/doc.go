@@ -5,8 +5,8 @@
 // set aside beside a note in plain words.
 // Never: it deletes a file that isn't safely elsewhere, overwrites one,
 // touches one that is still being written, or knows what a report is. It
-// doesn't look into subfolders, and passes over links and other things that
-// are no plain files.
+// doesn't look into subfolders and follows no links; what is no plain file
+// stays where it lies, and is told of once ([NotTaken]).
 //
 // The package is an implementation over ingest.
 //

@@ -89,6 +89,8 @@ type Watcher struct {
 	mu     sync.Mutex
 	seen   map[string]*entry // by path
 	gone   map[string]bool   // folders that can't be listed, by Dir
+	told   map[string]bool   // what is no file and was told of, by path
+	ours   map[string]bool   // where files are filed, which may lie in a watched folder
 	queue  []*entry          // ready, oldest first
 	active int
 	pass   Pass
@@ -147,7 +149,7 @@ func New(folders []Settings, handle Handle, opt Options) (*Watcher, error) {
 	if opt.Log == nil {
 		opt.Log = slog.New(slog.DiscardHandler)
 	}
-	w := &Watcher{handle: handle, opt: opt, seen: map[string]*entry{}, gone: map[string]bool{}}
+	w := &Watcher{handle: handle, opt: opt, seen: map[string]*entry{}, gone: map[string]bool{}, told: map[string]bool{}, ours: map[string]bool{}}
 	watched := map[string]bool{}
 	for _, f := range folders {
 		for _, p := range []*string{&f.Dir, &f.Done, &f.Held} {
@@ -167,6 +169,7 @@ func New(folders []Settings, handle Handle, opt Options) (*Watcher, error) {
 		w.folders = append(w.folders, f)
 	}
 	for _, f := range w.folders {
+		w.ours[f.Done], w.ours[f.Held] = true, true
 		for _, to := range []string{f.Done, f.Held} {
 			if watched[to] {
 				return nil, &ingest.Reason{Code: "folder-loops", Severity: ingest.Fail, What: "files would be filed in a folder that is watched, and taken again",
@@ -266,10 +269,12 @@ func (w *Watcher) Run(ctx context.Context) error {
 }
 
 func (w *Watcher) report(r *ingest.Reason) {
-	w.opt.Log.Info("folder", "code", r.Code, "what", r.What, "found", r.Found)
-	if w.opt.Report != nil {
-		w.opt.Report(r)
+	if w.opt.Report == nil {
+		w.opt.Log.Info("folder", "code", r.Code, "where", r.Where.String(), "what", r.What, "found", r.Found)
+		return
 	}
+	w.opt.Log.Debug("folder", "code", r.Code, "where", r.Where.String(), "what", r.What, "found", r.Found) // who is told reads it once
+	w.opt.Report(r)
 }
 
 func goneReason(dir string) *ingest.Reason {

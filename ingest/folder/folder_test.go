@@ -241,6 +241,41 @@ func TestTemporaryAndOtherNamesArePassedOver(t *testing.T) {
 	}
 }
 
+// What lies in the folder and is no file is told of by its name, once as long
+// as it lies there; where files are filed is no such thing.
+func TestWhatIsNoFileIsTold(t *testing.T) {
+	h := newHouse(t)
+	if err := os.Mkdir(filepath.Join(h.dir, "april"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink("/etc/hostname", filepath.Join(h.dir, "link.csv")); err != nil {
+		t.Fatal(err)
+	}
+	h.drop("a.csv", "1")
+	w := h.watcher()
+	h.once(w)
+	h.once(w) // done is there now
+	if len(h.reported) != 2 || !strings.Contains(h.reported[0], CodeNotTaken) || !strings.Contains(h.reported[1], CodeNotTaken) {
+		t.Fatalf("told: %q", h.reported)
+	}
+	for name, mode := range map[string]fs.FileMode{"zip": fs.ModeDir, "copy of the file": fs.ModeSymlink, "take it away": fs.ModeNamedPipe} {
+		if r := NotTaken("x/april", mode); !strings.Contains(r.Next, name) || r.Where.File != "x/april" {
+			t.Errorf("of %v it is said: %v", mode, r)
+		}
+	}
+	if err := os.Remove(filepath.Join(h.dir, "april")); err != nil {
+		t.Fatal(err)
+	}
+	h.once(w)
+	if err := os.Mkdir(filepath.Join(h.dir, "april"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	h.once(w)
+	if len(h.reported) != 3 {
+		t.Errorf("a folder that comes again is told of again; told: %q", h.reported)
+	}
+}
+
 func TestHalfWrittenFileIsNotTouched(t *testing.T) {
 	h := newHouse(t)
 	w := h.watcher()

@@ -2,6 +2,7 @@ package folder
 
 import (
 	"cmp"
+	"io/fs"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -30,6 +31,28 @@ func passedOver(name string) bool {
 	return false
 }
 
+// CodeNotTaken marks something that lies where reports are dropped, and is not
+// a file: it stays there, and a person has to be told.
+const CodeNotTaken = "not-taken"
+
+// NotTaken is the reason why something that is not a plain file is left where
+// it lies: a folder, a link, or a thing of the system such as a pipe.
+func NotTaken(path string, mode fs.FileMode) *ingest.Reason {
+	r := &ingest.Reason{Code: CodeNotTaken, Severity: ingest.Fail, Where: ingest.Place{File: path}, Expected: "files, each a report"}
+	switch {
+	case mode.IsDir():
+		r.What, r.Found = "this is a folder, and what is in it was not read", "a folder"
+		r.Next = "take the files out of it and drop them in by themselves, or make a zip of it"
+	case mode&fs.ModeSymlink != 0:
+		r.What, r.Found = "this is a link to another place, and was not followed", "a link (shortcut)"
+		r.Next = "put a copy of the file itself in its place"
+	default:
+		r.What, r.Found = "this is not an ordinary file, and was not read", "a pipe, a device or the like"
+		r.Next = "take it away, and put the file itself in its place"
+	}
+	return r
+}
+
 // look lists every folder once, brings what is known of each file up to
 // date, and queues those that are ready. It returns when to look again.
 func (w *Watcher) look() time.Duration {
@@ -48,14 +71,22 @@ func (w *Watcher) look() time.Duration {
 			}
 		}
 		now := w.opt.Clock.Now()
+		var left []*ingest.Reason // what lies there and is no file
 		w.mu.Lock()
 		present := make(map[string]bool, len(files))
 		for _, info := range files {
-			if !info.Mode().IsRegular() || passedOver(info.Name()) {
+			if passedOver(info.Name()) {
 				continue
 			}
 			path := filepath.Join(f.Dir, info.Name())
 			present[path] = true
+			if !info.Mode().IsRegular() {
+				if !w.told[path] && !w.ours[path] {
+					w.told[path] = true
+					left = append(left, NotTaken(path, info.Mode()))
+				}
+				continue
+			}
 			e := w.seen[path]
 			if e == nil {
 				e = &entry{folder: f, name: info.Name(), path: path, first: now, since: now, size: info.Size(), modified: info.ModTime()}
@@ -81,7 +112,15 @@ func (w *Watcher) look() time.Duration {
 				delete(w.seen, path)
 			}
 		}
+		for path := range w.told {
+			if filepath.Dir(path) == f.Dir && !present[path] && err == nil {
+				delete(w.told, path)
+			}
+		}
 		w.mu.Unlock()
+		for _, r := range left {
+			w.report(r)
+		}
 	}
 	slices.SortFunc(ready, func(a, b *entry) int { return cmp.Or(a.first.Compare(b.first), cmp.Compare(a.path, b.path)) })
 	w.mu.Lock()

@@ -90,6 +90,6 @@ func tangled() *ingest.Reason {
 }
 
 func empty(found string) *ingest.Reason {
-	return &ingest.Reason{Code: "empty", Severity: ingest.Fail, What: "the web page shows nothing", Expected: "a report", Found: found,
+	return &ingest.Reason{Code: "empty-file", Severity: ingest.Fail, What: "the web page shows nothing", Expected: "a report", Found: found,
 		Next: "open the file in a browser to see whether it shows anything; if it does, ask the laboratory for the report in another form"}
 }

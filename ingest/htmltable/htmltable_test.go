@@ -174,8 +174,8 @@ func TestReaderKeepsItsContract(t *testing.T) {
 	readertest.Run(t, New(), []readertest.Sample{
 		{Name: "html-named.xls", Bytes: load(t, "../../testdata/hostile/html-named.xls")},
 		{Name: "report.html", Bytes: []byte(sample)},
-		{Name: "empty.html", Code: "empty"},
-		{Name: "nothing.html", Bytes: []byte("<html><body><script>1</script></body></html>"), Code: "empty"},
+		{Name: "empty.html", Code: "empty-file"},
+		{Name: "nothing.html", Bytes: []byte("<html><body><script>1</script></body></html>"), Code: "empty-file"},
 		{Name: "frames.xls", Bytes: []byte(`<html><frameset><frame src="a_files/sheet001.htm"></frameset></html>`), Code: "parts-missing"},
 		{Name: "deep.html", Bytes: []byte(strings.Repeat("<div>", 4000) + "5"), Code: "damaged"},
 		{Name: "wide.html", Bytes: []byte("<table><tr>" + strings.Repeat("<td colspan=1000>1</td>", 20) + "</table>"), Code: "too-large"},

@@ -40,5 +40,5 @@ const (
 	// pictures of a signature, invitations, signatures.
 	CodeLeftOut = "part-left-out"
 	// CodeEmpty marks a mail with nothing in it.
-	CodeEmpty = "empty"
+	CodeEmpty = "empty-file"
 )

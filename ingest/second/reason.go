@@ -19,7 +19,7 @@ func locked(tried int) *ingest.Reason {
 	}
 	return &ingest.Reason{Code: "locked", Severity: ingest.Fail, What: "the file is locked with a password",
 		Expected: "a PDF that opens without a password, or with one from the settings", Found: found,
-		Next: "add its password to the settings and try again, or ask the laboratory for an unlocked copy"}
+		Next: "add its password under pdf_passwords in the settings (windrow.yaml) and try again, or ask the laboratory for an unlocked copy"}
 }
 
 func lockedOddly() *ingest.Reason {

@@ -34,7 +34,7 @@ func Codes() []string {
 var holdCodes = []string{
 	"annotations", "area-unclear", "between-columns", "cell-differs", "cell-error", "cell-not-allowed", "cell-shows-another-number", "characters-unknown", "cut-off",
 	"damaged", "date-for-number", "date-not-possible", "date-unclear", "date-unreadable", "depth-missing", "depth-unreadable", "dialect-not-possible",
-	"empty", "empty-file", "encoding-differs", "encoding-invalid", "failed", "field-differs", "format-not-understood", "formula-without-value",
+	"empty-file", "encoding-differs", "encoding-invalid", "failed", "field-differs", "format-not-understood", "formula-without-value",
 	"kind-not-read", "kind-unknown", "lab-unknown", "label-differs", "layout-changed", "layout-out-of-force", "line-ends", "locked", "macros",
 	"members-disagree", "method-differs", "method-unknown", "no-dialect", "no-mapping", "no-samples", "no-text", "not-a-number", "not-opened",
 	"not-supported", "nul-byte", "number-unaccounted", "old-workbook", "pages-disagree", "parser-crashed", "parser-not-started", "picture-page",

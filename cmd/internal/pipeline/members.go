@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"context"
+	"fmt"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -128,8 +129,15 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole boo
 			notes = append(notes, r)
 		}
 	}
-	if len(extracts) > 0 {
+	switch {
+	case len(extracts) > 0:
 		extracts[0].Reasons = append(extracts[0].Reasons, notes...)
+	case len(all) > 0:
+		all[0].why = append(all[0].why, notes...)
+	case len(amiss) > 0:
+		amiss = append(amiss, notes...)
+	default:
+		amiss = nothingIn(p.src, notes)
 	}
 	for _, rd := range all {
 		s.build(rd, d)
@@ -137,16 +145,26 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole boo
 			rd.Extract = nil
 		}
 	}
-	switch {
-	case len(amiss) > 0:
+	if len(amiss) > 0 {
 		// What could not be taken out is a report of its own: that of the
 		// container, which waits for a person.
 		all = append(all, &Reading{Source: p.src, Report: normalize.HeldReport(p.src.Ref(), normalize.Lab{}, amiss, s.options(d))})
-	case len(all) == 0:
-		none := &ingest.Reason{Code: "empty", Severity: ingest.Hold, Where: ingest.Place{File: p.src.Title()}, What: "nothing is in this file that could be a report", Expected: "a report in it", Found: "none", Next: "look at it, and ask the sender for the report"}
-		all = append(all, &Reading{Source: p.src, Report: normalize.HeldReport(p.src.Ref(), normalize.Lab{}, []*ingest.Reason{none}, s.options(d))})
 	}
 	return all, nil
+}
+
+// nothingIn is why a container without a report in it waits, unless it is
+// held for another reason: what is in it and was left out, and by its side
+// the notes on each.
+func nothingIn(src *ingest.Source, notes []*ingest.Reason) []*ingest.Reason {
+	r := &ingest.Reason{Code: "empty-file", Severity: ingest.Hold, Where: ingest.Place{File: src.Title()}, What: "nothing is in this file that could be a report", Expected: "a report in it", Found: "none",
+		Next: "look at it, and ask the sender for the report"}
+	if n := len(notes); n == 1 {
+		r.Found = "one entry, which was ignored: " + notes[0].Where.File
+	} else if n > 1 {
+		r.Found = fmt.Sprintf("%d entries, all of which were ignored, the first of them %s", n, notes[0].Where.File)
+	}
+	return append([]*ingest.Reason{r}, notes...)
 }
 
 // withoutTalk leaves out the text of a mail that no mapping knows, where

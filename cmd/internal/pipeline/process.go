@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"path"
+	"strings"
 	"time"
 
 	"example.org/windrow/ingest"
@@ -172,7 +173,7 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 	}
 	if old == nil {
 		if first, in := o.cameBefore(ctx, rd); first != nil {
-			return Part{ID: first.ID, Lab: first.Lab.Name, Status: Duplicate, First: in}, named(rd.Report.Reasons, a.Source.Name), nil
+			return Part{ID: first.ID, Lab: first.Lab.Name, Status: Duplicate, First: in}, named(rd.Report, a.Source.Name), nil
 		}
 	}
 	was := *rd.Source
@@ -197,7 +198,7 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 		o.tellIndex(err)
 	}
 	if rep.Status == normalize.Held {
-		return p, named(rep.Reasons, was.Title()), nil
+		return p, named(rep, was.Title()), nil
 	}
 	on := o.Today().Format("2006-01-02")
 	for _, rec := range rep.Records {
@@ -217,7 +218,7 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 		}
 		p.Letters = append(p.Letters, at)
 	}
-	return p, named(rep.Reasons, was.Title()), nil
+	return p, named(rep, was.Title()), nil
 }
 
 // cameBefore is the report of the same bytes when they came in another file,
@@ -267,15 +268,29 @@ func sameOutcome(old, now *normalize.Report) bool {
 	return err1 == nil && err2 == nil && bytes.Equal(a, b)
 }
 
-// named are the reasons with the name under which the file came this time.
-func named(reasons []*ingest.Reason, name string) []*ingest.Reason {
+// named are the reasons of a report with the name under which its file came
+// this time. What is merely worth knowing is told of a held report only: there
+// a person looks.
+func named(rep *normalize.Report, name string) []*ingest.Reason {
 	var out []*ingest.Reason
-	for _, r := range reasons {
-		if r.Severity != ingest.Note {
+	for _, r := range rep.Reasons {
+		switch {
+		case r.Severity == ingest.Note && rep.Status != normalize.Held:
+		case r.Where.File != rep.Source.Name && strings.HasPrefix(r.Where.File, rep.Source.Name+" > "):
+			out = append(out, r.In(name[:cut(name)]+r.Where.File[len(rep.Source.Name):])) // of another file in the same one
+		default:
 			out = append(out, r.In(name))
 		}
 	}
 	return out
+}
+
+// cut is where the name of a file ends and that of the file in it begins.
+func cut(title string) int {
+	if i := strings.Index(title, " > "); i >= 0 {
+		return i
+	}
+	return len(title)
 }
 
 // arrive notes the arrival in the archive, once: the same file at the same
