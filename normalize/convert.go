@@ -86,6 +86,8 @@ func (cv *converter) result(rd *mappings.Reading) (*Result, facts) {
 		return cv.refuse(res, refusal{fmt.Sprintf("the test “%s” is not in the table of analytes", rd.Analyte), true}), f
 	case !unitKnown:
 		return cv.refuse(res, refusal{fmt.Sprintf("the unit “%s” is not in the table of units", rd.Unit), true}), f
+	case !u.Active:
+		return cv.refuse(res, refusal{fmt.Sprintf("%s is not converted: %s", u.Name, u.Reason), true}), f
 	default:
 		if r := cv.convert(res, c, rd, a, u); r != nil {
 			res.Steps = c.close()
@@ -218,6 +220,10 @@ func (cv *converter) charge(res *Result, c *chain, a *method.Analyte, u *unit.Un
 		cv.units(c, rd, u, unit.Standard().Canonical(unit.ChargeVolume))
 		res.Volumetric = &Quantity{c.value(), "cmol(+)/dm3"}
 		return cv.perMass(c, "cmol(+)/kg")
+	case unit.AmountOrCharge: // a capacity is an amount of charge and of nothing else
+		cv.units(c, rd, u, unit.Standard().Canonical(unit.AmountOrCharge))
+		c.apply(link{"charge/moles-of-charge", a.Name + " is an amount of charge: mmol of charge per kg to cmol", big.NewRat(1, 10), "cmol(+)/kg", "rayment-lyons-2011", nil})
+		return nil
 	}
 	return &refusal{fmt.Sprintf("%s is never given in %s", a.Name, u.ID), true}
 }
@@ -244,7 +250,7 @@ func (cv *converter) element(res *Result, c *chain, rd *mappings.Reading, a *met
 			return cv.volumetric(res, c, rd, a)
 		}
 		if m == nil || m.Kind != method.Solution {
-			return &refusal{"mg/L may be of soil or of an extract, and neither report nor mapping says which; an extract needs its ratio to soil", true}
+			return &refusal{"basis unknown: mg/L may be of soil or of an extract, and neither report nor mapping says which; an extract needs its ratio to soil", true}
 		}
 		cv.units(c, rd, u, t.Canonical(unit.Solution))
 		setUnit(res, "mg/L")
@@ -258,6 +264,8 @@ func (cv *converter) element(res *Result, c *chain, rd *mappings.Reading, a *met
 		return nil
 	case unit.Charge, unit.ChargeVolume:
 		return cv.ions(res, c, rd, a, u)
+	case unit.Amount, unit.AmountOrCharge:
+		return cv.moles(c, rd, a, u)
 	case unit.AreaMass:
 		return cv.area(res, c, rd, a, u)
 	}
@@ -293,17 +301,44 @@ func (cv *converter) ions(res *Result, c *chain, rd *mappings.Reading, a *method
 	return nil
 }
 
+// moles turns moles of an element into its mass. Where the unit doesn't say
+// whether atoms or their charge were counted, that is asked for, unless both
+// are the same number.
+func (cv *converter) moles(c *chain, rd *mappings.Reading, a *method.Analyte, u *unit.Unit) *refusal {
+	t := unit.Standard()
+	w, ok := t.Weights[a.Element]
+	if !ok {
+		return &refusal{fmt.Sprintf("the atomic weight of %s is not in the table", a.Name), true}
+	}
+	if _, form := t.Basis(rd.Basis); form {
+		return &refusal{fmt.Sprintf("an amount in moles can't be given as %s", rd.Basis), true}
+	}
+	if rd.Basis == UnstatedBasis {
+		return unstatedBasis()
+	}
+	if u.Dimension == unit.AmountOrCharge && w.Charge != 1 {
+		return &refusal{fmt.Sprintf("%s may count atoms of %s or their charge, and neither report nor mapping says which; the mapping says it with mmol(el)/kg, cmol(el)/kg or cmol(+)/kg", u.ID, a.Name), true}
+	}
+	cv.units(c, rd, u, t.Canonical(u.Dimension))
+	c.apply(link{"amount/" + a.Element, fmt.Sprintf("millimoles of %s to its mass: × atomic weight %s", a.Element, w.Weight.FloatString(6)), w.Weight, "mg/kg", "iupac-weights", nil})
+	return nil
+}
+
+func unstatedBasis() *refusal {
+	return &refusal{"basis unknown: the report doesn't say whether the number is of the element or of an oxide", true}
+}
+
 // area turns an amount per area into an amount per mass or volume of soil by
 // what the laboratory means by it, and by nothing else.
 func (cv *converter) area(res *Result, c *chain, rd *mappings.Reading, a *method.Analyte, u *unit.Unit) *refusal {
 	if rd.Area == nil {
-		return &refusal{"an amount per area needs the depth and weight of soil it stands for, and neither report nor mapping states them", true}
+		return &refusal{"depth and weight of soil unknown: an amount per area stands for a layer of soil, and neither report nor mapping states it", true}
 	}
 	t := unit.Standard()
 	if rd.Area.ByVolume || rd.Per == "volume" {
 		cm, in, err := depthOf(rd.Area)
 		if err != nil {
-			return &refusal{"the depth that the amount per area stands for is not readable: " + err.Error(), true}
+			return &refusal{"depth unknown: the depth that the amount per area stands for can't be used (" + err.Error() + ")", true}
 		}
 		ha, _ := t.Unit("kg/ha")
 		cv.units(c, rd, u, ha)
@@ -313,7 +348,7 @@ func (cv *converter) area(res *Result, c *chain, rd *mappings.Reading, a *method
 	}
 	soil, err := unit.ParseRational(rd.Area.LbPerAcre)
 	if err != nil || soil.Sign() <= 0 {
-		return &refusal{"an amount per area needs the weight of soil it stands for, and neither report nor mapping states it", true}
+		return &refusal{"weight of soil unknown: an amount per area stands for a weight of soil, and neither report nor mapping states it", true}
 	}
 	cv.units(c, rd, u, t.Canonical(unit.AreaMass))
 	inputs := []Input{{"soil per acre", Decimal(unit.Format(soil, 7)), "lb/acre", origin(rd.Area)}}
@@ -378,7 +413,7 @@ func (cv *converter) volumetric(res *Result, c *chain, rd *mappings.Reading, a *
 func (cv *converter) perMass(c *chain, to string) *refusal {
 	d := cv.density
 	if d == nil || d.Number == "" || d.Censor != "" {
-		return &refusal{"an amount per volume needs this sample's density to become an amount per mass, and the report prints none", false}
+		return &refusal{"density unknown: an amount per volume needs this sample's density to become an amount per mass, and the report prints none", false}
 	}
 	text := d.Number
 	if d.Full != "" {
@@ -401,11 +436,14 @@ func (cv *converter) basis(c *chain, rd *mappings.Reading, a *method.Analyte, u 
 	case "", a.ID, a.Element:
 		return nil
 	case UnstatedBasis:
-		return &refusal{"the report doesn't say whether the number is of the element or of an oxide", true}
+		return unstatedBasis()
 	}
 	b, ok := unit.Standard().Basis(rd.Basis)
 	if !ok || b.Element != a.Element {
 		return &refusal{fmt.Sprintf("%s can't be given as %s", a.Name, rd.Basis), true}
+	}
+	if !b.Active {
+		return &refusal{fmt.Sprintf("%s is not converted: %s", b.ID, b.Reason), true}
 	}
 	c.apply(link{"basis/" + b.ID + "-to-" + b.Element, fmt.Sprintf("%s to %s by atomic weights (the trade rounds the factor to %s)", b.ID, b.Element, b.Customary), b.Factor, u, b.Source, nil})
 	return nil

@@ -1,6 +1,7 @@
 package normalize
 
 import (
+	"io/fs"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -29,6 +30,12 @@ func TestEverySourceIsKnown(t *testing.T) {
 	}
 	for s, w := range unit.Standard().Weights {
 		use("weight "+s, w.Source)
+	}
+	for _, m := range unit.Standard().Lime {
+		use("lime material "+m.ID, m.Source)
+	}
+	for _, c := range unit.Standard().Conversions {
+		use("conversion "+c.ID, c.Source)
 	}
 	for _, m := range method.Standard().Methods {
 		use("method "+m.ID, m.Source)
@@ -73,24 +80,68 @@ func TestBibliographyRefuses(t *testing.T) {
 	}
 }
 
+// Loading refuses what a row must not be: each with a complete table except
+// for the one fault.
 func TestTablesRefuse(t *testing.T) {
-	weights := "symbol,weight,charge,source,provenance\nP,30.97,,iupac-weights,seen\nO,15.999,,iupac-weights,seen\n"
-	bases := "id,element,formula,customary,spellings,source,provenance,note\n"
-	head := "id,name,dimension,factor,ucum,spellings,source,provenance,note\n"
-	for name, c := range map[string]struct{ units, bases, want string }{
-		"a unit without source":      {head + "x,x,ratio,1,1,,,seen,\n", bases, "no source"},
-		"a unit without provenance":  {head + "x,x,ratio,1,1,,definition,,\n", bases, "no source or no provenance"},
-		"a factor of nothing":        {head + "x,x,ratio,0,1,,definition,definition,\n", bases, "factor"},
-		"an unknown dimension":       {head + "x,x,luck,1,1,,definition,definition,\n", bases, "dimension"},
-		"a unit without UCUM code":   {head + "x,x,ratio,1,,,definition,definition,\n", bases, "UCUM"},
-		"one spelling for two units": {head + "x,x,ratio,1,1,q,definition,definition,\ny,y,ratio,1,1,Q,definition,definition,\n", bases, "claimed by two"},
-		"a dimension left empty":     {head + "x,x,ratio,1,1,,definition,definition,\n", bases, "no unit with factor 1"},
+	good := map[string]string{}
+	for _, n := range []string{"units.csv", "bases.csv", "weights.csv", "lime-materials.csv", "conversions.csv"} {
+		b, err := fs.ReadFile(unit.Files(), n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		good[n] = string(b)
+	}
+	known := func(key string) bool { _, ok := bibliography()[key]; return ok }
+	load := func(name, text string) error {
+		m := fstest.MapFS{}
+		for n, b := range good {
+			if n == name {
+				b = text
+			}
+			m[n] = &fstest.MapFile{Data: []byte(b)}
+		}
+		_, err := unit.Load(m, known)
+		return err
+	}
+	if err := load("", ""); err != nil {
+		t.Fatal("the tables as they are: ", err)
+	}
+	u, b, w, l, c := "units.csv", "bases.csv", "weights.csv", "lime-materials.csv", "conversions.csv"
+	for name, x := range map[string]struct{ file, row, want string }{
+		"a unit without source":           {u, "x,x,ratio,1,,1,,,seen,yes,,,", "no source"},
+		"a unit without provenance":       {u, "x,x,ratio,1,,1,,definition,,yes,,,", "no source or no provenance"},
+		"a source nobody knows":           {u, "x,x,ratio,1,,1,,hearsay-1999,seen,yes,,,", "no source \"hearsay-1999\""},
+		"active from memory":              {u, "x,x,ratio,1,,1,,from-memory,from memory,yes,,,", "can't be active"},
+		"active by common practice":       {c, "x,x,a,b,y = x,1,,,common-practice,common practice,yes,,,", "can't be active"},
+		"inactive without reason":         {c, "x,x,a,b,y = x,1,,,common-practice,common practice,no,,,", "needs its reason"},
+		"active with a reason against it": {c, "x,x,a,b,y = x,1,,,definition,definition,yes,because,,", "has a reason why it is not"},
+		"neither active nor not":          {u, "x,x,ratio,1,,1,,definition,definition,perhaps,,,", "not yes or no"},
+		"a factor of nothing":             {u, "x,x,ratio,0,,1,,definition,definition,yes,,,", "factor"},
+		"an unknown dimension":            {u, "x,x,luck,1,,1,,definition,definition,yes,,,", "dimension"},
+		"a unit without UCUM code":        {u, "x,x,ratio,1,,,,definition,definition,yes,,,", "UCUM"},
+		"one spelling for two units":      {u, "x,x,ratio,1,,1,MG/KG,definition,definition,yes,,,", "claimed by two"},
+		"an oxide without its element":    {b, "xx,P,K2O,,,iupac-weights,computed,yes,,,", "has no P"},
+		"an element nobody weighed":       {b, "xx,P,PXx,,,iupac-weights,computed,yes,,,", "no atomic weight"},
+		"a formula that is none":          {b, "xx,P,P2(O5,,,iupac-weights,computed,yes,,,", "can't be read"},
+		"a weight of nothing":             {w, "Xx,0,,,iupac-weights,seen,yes,,,", "weight"},
+		"a charge of nine":                {w, "Xx,1,9,,iupac-weights,seen,yes,,,", "charge"},
+		"a weight that is not to be used": {w, "Xx,1,1,,iupac-weights,seen,no,because,,", "can't be inactive"},
+		"lime without calcium":            {l, "x,x,NaO,,iupac-weights,computed,yes,,,", "neither calcium nor magnesium"},
+		"a conversion without equation":   {c, "x,x,a,b,,1,,,definition,definition,yes,,,", "an equation"},
+		"a conversion told twice":         {c, "unit,x,a,b,y = x,1,,,definition,definition,yes,,,", "id of its own"},
+		"a factor that is no formula":     {c, "x,x,a,b,y = x,CO2 / -1,,,definition,definition,yes,,,", "not a positive"},
 	} {
-		_, err := unit.Load(fstest.MapFS{"units.csv": {Data: []byte(c.units)}, "bases.csv": {Data: []byte(c.bases)}, "weights.csv": {Data: []byte(weights)}})
-		if err == nil || !strings.Contains(err.Error(), c.want) {
+		if err := load(x.file, good[x.file]+x.row+"\n"); err == nil || !strings.Contains(err.Error(), x.want) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
+	short := strings.Split(good[u], "\n")
+	if err := load(u, strings.Join(short[:2], "\n")); err == nil || !strings.Contains(err.Error(), "no unit with factor 1") {
+		t.Errorf("dimensions left empty: %v", err)
+	}
+}
+
+func TestMethodTablesRefuse(t *testing.T) {
 	an := "id,name,element,unit,kind,possible_low,possible_high,usual_low,usual_high,spellings,source,provenance,note\n"
 	me := "id,name,kind,analytes,spellings,source,provenance,note\n"
 	for name, c := range map[string]struct{ analytes, methods, want string }{

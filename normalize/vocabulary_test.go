@@ -31,12 +31,16 @@ func TestVocabularyResolves(t *testing.T) {
 			t.Errorf("%s %q: %q %v, want %q", c.kind, c.text, id, ok, c.id)
 		}
 	}
-	// What would be a guess is not known: cmol/kg may be moles of element,
-	// mg/m3 is no density, an oxide's name is no analyte.
+	// cmol/kg may be moles of element or of charge: it is a unit of its own.
+	if id, ok := v.Resolve(mappings.UnitWord, "cmol/kg"); !ok || id != "cmol/kg" {
+		t.Errorf("cmol/kg was taken for %q, %v", id, ok)
+	}
+	// What would be a guess is not known: mg/m3 is no density, an oxide's name
+	// is no analyte.
 	for _, c := range []struct {
 		kind mappings.WordKind
 		text string
-	}{{mappings.UnitWord, "cmol/kg"}, {mappings.UnitWord, "mg/m3"}, {mappings.UnitWord, ""}, {mappings.AnalyteWord, "P2O5"}, {mappings.AnalyteWord, "potash"}, {mappings.AnalyteWord, "score:"}, {mappings.BasisWord, "P3O9"},
+	}{{mappings.UnitWord, "mg/m3"}, {mappings.UnitWord, ""}, {mappings.AnalyteWord, "P2O5"}, {mappings.AnalyteWord, "potash"}, {mappings.AnalyteWord, "score:"}, {mappings.BasisWord, "P3O9"},
 		{mappings.MethodWord, "Mehlich"[:4]}, {mappings.LandUseWord, "moon base"}, {mappings.RatingWord, "so-so"}, {"colour", "red"}} {
 		if id, ok := v.Resolve(c.kind, c.text); ok {
 			t.Errorf("%s %q was taken for %q", c.kind, c.text, id)

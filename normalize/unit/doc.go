@@ -9,5 +9,7 @@
 // a density, and those are the caller's to know; none is assumed here.
 //
 // It is a leaf: of this module it imports only the table reader. The tables are data
-// (units.csv, bases.csv, weights.csv); a row without a source is refused.
+// (units.csv, bases.csv, weights.csv, lime-materials.csv, conversions.csv). A row
+// without a source is refused, and so is an active one that rests on memory or
+// common practice alone; what is known and not used is listed with its reason.
 package unit

@@ -148,13 +148,13 @@ func TestShiftKeepsDigits(t *testing.T) {
 		if n.Rat.Sign() != 0 && m.Sig != n.Sig {
 			t.Fatalf("%d digits became %d", n.Sig, m.Sig)
 		}
-		if got, ok := Shift(new(big.Rat).Quo(m.Rat, one(n.Rat))); n.Rat.Sign() != 0 && (!ok || got != k) {
+		if got, ok := Shift(new(big.Rat).Quo(m.Rat, orOne(n.Rat))); n.Rat.Sign() != 0 && (!ok || got != k) {
 			t.Fatalf("shift of %d found as %d", k, got)
 		}
 	})
 }
 
-func one(r *big.Rat) *big.Rat {
+func orOne(r *big.Rat) *big.Rat {
 	if r.Sign() == 0 {
 		return big.NewRat(1, 1)
 	}
@@ -196,6 +196,9 @@ func TestSpellings(t *testing.T) {
 // in the published table of units, rows U054 to U067).
 func TestCustomaryFactors(t *testing.T) {
 	for _, b := range Standard().Bases {
+		if !b.Active {
+			continue
+		}
 		c := parse(t, b.Customary)
 		d := new(big.Rat).Sub(b.Factor, c.Rat)
 		if limit := new(big.Rat).Mul(c.Half(), big.NewRat(101, 50)); d.Abs(d).Cmp(limit) > 0 {
