@@ -3,6 +3,7 @@ package draft
 import (
 	"fmt"
 	"strings"
+	"unicode"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
@@ -46,7 +47,7 @@ func numeric(c *column) bool {
 }
 
 func (d *drafter) understood(t string) bool {
-	m, ok := understand(d.v, t)
+	m, ok := d.understand(t)
 	return ok && m.conf >= 0.5
 }
 
@@ -57,7 +58,7 @@ func (d *drafter) decide(s *sheet, t *foundTable) bool {
 	best := 0.0
 	named := 0 // columns whose own headings are tests
 	for _, c := range t.cols {
-		if m, ok := understand(d.v, c.heading[0]); ok && m.conf >= 0.6 && columnOf(c.title()) == "" && numeric(c) {
+		if m, ok := d.understand(c.heading[0]); ok && m.conf >= 0.6 && columnOf(c.title()) == "" && numeric(c) {
 			named++
 		}
 	}
@@ -65,7 +66,7 @@ func (d *drafter) decide(s *sheet, t *foundTable) bool {
 		if numeric(c) {
 			continue
 		}
-		if m, ok := understand(d.v, c.title()); columnOf(c.title()) != "test" && (named >= 2 || ok && m.analyte == "texture") {
+		if m, ok := d.understand(c.title()); columnOf(c.title()) != "test" && (named >= 2 || ok && m.analyte == "texture") {
 			continue // the columns are the tests
 		}
 		labels := c.filled()
@@ -128,15 +129,15 @@ func (d *drafter) sampleColumn(c *column) {
 	if d.partColumn(c, title) {
 		return
 	}
-	m, ok := understand(d.v, title, ctx...)
+	m, ok := d.understand(title, ctx...)
 	if !ok || m.unknown > 0 || m.conf < 0.5 {
 		// The first line alone may be the label, and the rest its method.
-		if m2, ok2 := understand(d.v, c.heading[0], ctx...); ok2 && (!ok || m2.unknown < m.unknown || m2.conf > m.conf) {
+		if m2, ok2 := d.understand(c.heading[0], ctx...); ok2 && (!ok || m2.unknown < m.unknown || m2.conf > m.conf) {
 			m, ok = m2, true
 		}
 	}
 	if side, base := sideOf(title); side != "" {
-		if bm, okb := understand(d.v, base); okb && !numericOnly(c) {
+		if bm, okb := d.understand(base); okb && !numericOnly(c) {
 			c.role, c.m, c.conf = side, bm, 0.85
 			return
 		}
@@ -175,7 +176,7 @@ func (d *drafter) partColumn(c *column, title string) bool {
 		return false
 	}
 	over := c.under[len(c.under)-1]
-	m, ok := understand(d.v, over, c.unit)
+	m, ok := d.understand(over, c.unit)
 	if !ok || m.conf < 0.6 {
 		return false
 	}
@@ -184,7 +185,7 @@ func (d *drafter) partColumn(c *column, title string) bool {
 	switch {
 	case isUnit && numeric(c):
 		m.unit = title
-		m2, ok := understand(d.v, over, title)
+		m2, ok := d.understand(over, title)
 		if ok {
 			m = m2
 		}
@@ -226,6 +227,9 @@ func sideOf(title string) (role, base string) {
 }
 
 func (d *drafter) ratingWord(t string) bool {
+	if d.letters[t] != "" && !hasLetter(t) {
+		return true // a sign that a note explains
+	}
 	_, ok := d.v.Resolve(mappings.RatingWord, t)
 	if !ok {
 		if i := strings.Index(t, " "); i > 0 && isNumber(t[:i]) {
@@ -234,6 +238,8 @@ func (d *drafter) ratingWord(t string) bool {
 	}
 	return ok
 }
+
+func hasLetter(t string) bool { return strings.ContainsFunc(t, unicode.IsLetter) }
 
 // fieldColumn checks a column that a field's name stands over.
 func (d *drafter) fieldColumn(c *column, id mappings.FieldID) {
@@ -320,7 +326,7 @@ func (d *drafter) cellForm(c *column) {
 
 // rating notes a rating word that was seen.
 func (d *drafter) rating(w string) {
-	if w != "" && !isMissing(w) {
+	if w != "" && (!isMissing(w) || d.letters[w] != "") {
 		d.ratings[mappings.Normalise(w)] = true
 	}
 }

@@ -1,7 +1,6 @@
 package draft
 
 import (
-	"regexp"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -9,8 +8,10 @@ import (
 )
 
 // declare proposes what to say about numbers that the layout neither reads
-// nor declares: letterhead above the first field, notes under the results,
-// single lines elsewhere. Anything that could be a result is asked about.
+// nor declares, as far as they are known to be furniture: letterhead above
+// the first field, notes under the results, page numbers, prices, footnotes.
+// A number that is merely not understood is never declared: it stays
+// unaccounted for, holds the report, and is named in a question.
 func (l *layoutDraft) declare(d *drafter, doc *ingest.Document, left []mappings.Mark) bool {
 	changed := false
 	for _, p := range doc.Pages {
@@ -25,31 +26,41 @@ func (l *layoutDraft) declare(d *drafter, doc *ingest.Document, left []mappings.
 		}
 		s := newSheet(doc, p)
 		firstField, lastResult := l.extent(d, s)
+		plain := !s.grid && l.oneEach != "block" // under a block may stand another
 		for i := range s.lines {
 			ln := &s.lines[i]
 			if !holds(ln, boxes) {
 				continue
 			}
-			switch {
-			case firstField > 0 && i < firstField && l.anchor(s, firstField) != "":
+			if firstField > 0 && i < firstField && l.anchor(s, firstField) != "" && d.noResults(s, 0, firstField) {
 				changed = l.addNote(declared{way: "above", text: mappings.Literal(l.anchor(s, firstField)), why: "letterhead", conf: 0.8}) || changed
-			case lastResult >= 0 && i > lastResult && !s.grid:
-				text := opening(s, lastResult+1, i)
-				if text == "" {
-					changed = l.addLine(d, ln) || changed
-					continue
-				}
-				ask := ""
-				if d.couldBeResult(ln) {
-					ask = "these lines hold numbers beside names of tests; is none of them a result?"
-				}
-				changed = l.addNote(declared{way: "from", text: mappings.Literal(text), why: "notes under the results", conf: 0.7, ask: ask}) || changed
-			default:
-				changed = l.addLine(d, ln) || changed
+				continue
 			}
+			if (plain || l.noBlockBelow(s, i)) && lastResult >= 0 && i > lastResult && d.noResults(s, lastResult+1, len(s.lines)) {
+				if at, why := d.footBegins(s, lastResult+1, i); at >= 0 {
+					if text := opening(s, at, at); text != "" {
+						changed = l.addNote(declared{way: "from", text: mappings.Literal(text), why: why, conf: 0.7}) || changed
+						continue
+					}
+				}
+			}
+			changed = l.addLine(d, ln, boxes) || changed
 		}
 	}
 	return changed
+}
+
+// noBlockBelow reports whether no block of a sample begins under a line.
+func (l *layoutDraft) noBlockBelow(s *sheet, i int) bool {
+	if s.grid || l.oneEach != "block" {
+		return false
+	}
+	for j := i; j < len(s.lines); j++ {
+		if strings.Contains(s.lines[j].text(), l.block) {
+			return false
+		}
+	}
+	return true
 }
 
 // declareFeet declares running text under the results, which a table without
@@ -78,8 +89,6 @@ func (l *layoutDraft) declareFeet(d *drafter, doc *ingest.Document) bool {
 	return changed
 }
 
-var digits = regexp.MustCompile(`[0-9]`)
-
 func (l *layoutDraft) addNote(n declared) bool {
 	for i, o := range l.notes {
 		if o.way == n.way && o.text == n.text {
@@ -91,50 +100,6 @@ func (l *layoutDraft) addNote(n declared) bool {
 	}
 	l.notes = append(l.notes, n)
 	return true
-}
-
-// addLine declares one line by its words, with stars for its numbers.
-func (l *layoutDraft) addLine(d *drafter, ln *textLine) bool {
-	changed := false
-	for i, r := range ln.runs {
-		if !hasDigit(r.text) {
-			continue
-		}
-		var ws []string
-		star := false
-		all := strings.Fields(r.text)
-		for k, w := range all {
-			if hasDigit(w) {
-				if !star {
-					ws = append(ws, "*")
-				}
-				star = true
-				continue
-			}
-			star = false
-			ws = append(ws, mappings.Literal(w))
-			if len(ws) >= 8 && k+1 < len(all) {
-				ws = append(ws, "*")
-				break
-			}
-		}
-		text := strings.Join(ws, " ")
-		if strings.Trim(text, "*- %") == "" {
-			// A bare number may be a result: it stays unaccounted for, unless a
-			// label that names no test stands before it.
-			if i > 0 && strings.HasSuffix(ln.runs[i-1].text, ":") && !hasDigit(ln.runs[i-1].text) && !d.understood(ln.runs[i-1].text) {
-				t := mappings.Literal(ln.runs[i-1].text) + " " + digits.ReplaceAllString(mappings.Literal(r.text), "#")
-				changed = l.addNote(declared{way: "text", text: t, why: "not a result", conf: 0.6, ask: "is " + quoted(ln.runs[i-1].text) + " rightly no result?"}) || changed
-			}
-			continue
-		}
-		n := declared{way: "line", text: text, why: "not understood", conf: 0.4, ask: "is this line rightly no result?"}
-		if hasAny(r.text, []string{"page", "sheet"}) && len(ws) <= 6 {
-			n.why, n.conf, n.ask = "page number", 0.9, ""
-		}
-		changed = l.addNote(n) || changed
-	}
-	return changed
 }
 
 // extent is the first line of a page with a field of the report, and the
@@ -175,7 +140,7 @@ func (l *layoutDraft) extent(d *drafter, s *sheet) (firstField, lastResult int) 
 // quiet is a drafter whose findings do not count.
 func (d *drafter) quiet() *drafter {
 	q := newDrafter(Options{Vocabulary: d.v})
-	q.year = d.year
+	q.year, q.legend = d.year, d.legend
 	return q
 }
 
@@ -235,21 +200,6 @@ func holds(ln *textLine, places []ingest.Place) bool {
 	return false
 }
 
-// couldBeResult reports whether a line has a test's name with a number and a
-// unit beside it, and does not advise.
-func (d *drafter) couldBeResult(ln *textLine) bool {
-	if hasAny(ln.text(), words().Advice) {
-		return false
-	}
-	got, _ := d.lineLabels(ln, 0, false)
-	for _, g := range got {
-		if g.unit != "" || selfUnit(g.m.analyte) {
-			return true
-		}
-	}
-	return false
-}
-
 // mend answers reasons that a reading gave: rows that are no tests, and
 // summaries.
 func (l *layoutDraft) mend(d *drafter, x *mappings.Extract) bool {
@@ -264,7 +214,7 @@ func (l *layoutDraft) mend(d *drafter, x *mappings.Extract) bool {
 		if t == nil {
 			continue
 		}
-		n := len(t.skips)
+		n, asked := len(t.skips), len(l.ask)
 		switch r.Code {
 		case "row-looks-like-summary":
 			first := r.Found
@@ -285,12 +235,11 @@ func (l *layoutDraft) mend(d *drafter, x *mappings.Extract) bool {
 					}
 					begin += " " + w
 				}
-				_, ref := words().refRow[fold(f[0])]
-				ask := ""
-				if !ref {
-					ask = "is the row that begins " + quoted(begin) + " rightly left out?"
+				if _, ref := words().refRow[fold(f[0])]; ref || mappings.SummaryWord(begin) != "" {
+					t.addSkip(begin, "no sample", "")
+				} else {
+					l.wonder("is the row that begins " + quoted(begin) + " a sample? It has no number of one, and holds the report until a skip row names it")
 				}
-				t.addSkip(begin, "no sample", ask)
 			}
 		case "read-twice":
 			first, _, _ := strings.Cut(r.Found, " ")
@@ -305,9 +254,14 @@ func (l *layoutDraft) mend(d *drafter, x *mappings.Extract) bool {
 					break
 				}
 			}
-			t.addSkip(label, "not understood", "what does the row "+quoted(label)+" measure? Add it under tests and take this line out")
+			switch {
+			case label != "" && d.runningText(label, r.Found):
+				t.addSkip(label, "running text", "is the row "+quoted(label)+" rightly no result?")
+			case label != "":
+				l.wonder("what does the row " + quoted(label) + " measure? It holds the report until it stands under tests or under skip rows")
+			}
 		}
-		changed = changed || len(t.skips) != n
+		changed = changed || len(t.skips) != n || len(l.ask) != asked
 	}
 	return changed
 }

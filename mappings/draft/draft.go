@@ -3,6 +3,7 @@ package draft
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"sort"
 	"strings"
 
@@ -51,7 +52,8 @@ type drafter struct {
 	labAsk      []string
 	generalUnit string
 	methodHint  string
-	notes       []string // running text of the reports, for what they state
+	notes       []string          // running text of the reports, for what they state
+	legend      map[string]string // mark in brackets behind a label -> method, or ""
 }
 
 // Propose drafts a mapping from reports of one laboratory. docs holds, for
@@ -96,7 +98,7 @@ func Propose(docs [][]*ingest.Document, opt Options) (*Draft, []*ingest.Reason) 
 }
 
 func newDrafter(opt Options) *drafter {
-	return &drafter{v: opt.Vocabulary, dates: map[string]bool{}, ratings: map[string]bool{}, letters: map[string]string{}, methodWords: map[string]string{}, unitAs: map[string]string{}, areaUnits: map[string]string{}, lab: opt.Lab, id: opt.ID}
+	return &drafter{v: opt.Vocabulary, dates: map[string]bool{}, ratings: map[string]bool{}, letters: map[string]string{}, legend: map[string]string{}, methodWords: map[string]string{}, unitAs: map[string]string{}, areaUnits: map[string]string{}, lab: opt.Lab, id: opt.ID}
 }
 
 func nothingFound(doc *ingest.Document) *ingest.Reason {
@@ -148,7 +150,35 @@ func (d *drafter) addLayout(l *layoutDraft) {
 			return
 		}
 	}
+	for i, o := range d.layouts {
+		switch {
+		case o.format != l.format || len(o.tables)+len(l.tables) > 0:
+		case o.oneEach == "block" && l.holdsOne(o.block):
+			o.mergeOne(l)
+			return
+		case l.oneEach == "block" && o.holdsOne(l.block):
+			l.mergeOne(o)
+			d.layouts[i] = l
+			return
+		}
+	}
 	d.layouts = append(d.layouts, l)
+}
+
+// holdsOne reports whether a report is one of blocks beginning with a label
+// that happens to hold a single sample on its page.
+func (l *layoutDraft) holdsOne(begins string) bool {
+	return l.oneEach == "page" && slices.ContainsFunc(l.sample, func(f foundField) bool {
+		return f.ids[0] == mappings.LabSampleID && f.label == begins
+	})
+}
+
+// mergeOne takes in a report whose only sample is a block like the others.
+func (l *layoutDraft) mergeOne(o *layoutDraft) {
+	o.report, o.sample = nil, nil
+	keepReport, keepSample := l.report, l.sample
+	l.merge(o)
+	l.report, l.sample = keepReport, keepSample
 }
 
 func sameDialect(a, b *ingest.Dialect) bool {
@@ -337,9 +367,6 @@ func (d *drafter) finishTable(t *foundTable) {
 				continue
 			}
 			d.noUnit(nil, e)
-			if e.unprinted == "-" {
-				t.addSkip(e.label, "its unit is not known", "in which unit is "+quoted(e.label)+" given? Write the test with unit not printed: and take this line out")
-			}
 		}
 	}
 }

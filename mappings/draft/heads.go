@@ -139,7 +139,7 @@ func (d *drafter) fieldPair(r *run) bool {
 	for n := min(4, len(r.words)-1); n > 0; n-- {
 		text, _, _ := joinWords(r.words[:n], false)
 		if fieldOf(text) != "" && fieldOf(r.text) == "" {
-			if m, ok := understand(d.v, r.text); ok && m.conf > 0.6 {
+			if m, ok := d.understand(r.text); ok && m.conf > 0.6 {
 				return false
 			}
 			return true

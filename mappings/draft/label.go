@@ -161,6 +161,9 @@ func understand(v mappings.Vocabulary, label string, context ...string) (meaning
 			best.analyte, best.detail = "buffer_pH", ""
 		}
 	}
+	if id, _, _ := unitOf(v, best.unit); id == "index" && best.basis == "" {
+		best.basis = "index"
+	}
 	if best.method != "" {
 		id, _ := v.Resolve(mappings.MethodWord, best.method)
 		if q := words().UnclearMethods[id]; q != "" && (id != "mehlich-3" || best.analyte == "P") && (id != "mehlich-1") {

@@ -87,6 +87,9 @@ func explainOne(v mappings.Vocabulary, m *meaning, part []string, details *[]str
 		if id, ok := v.Resolve(mappings.AnalyteWord, text); ok && shareOf[id] == m.analyte {
 			return n
 		}
+		if shareOf[m.analyte] != "" && hasAny(text, words().Saturation) {
+			return n // saturate says what becomes of it
+		}
 		if id, _, ok := unitOf(v, text); ok && m.unit == "" && id != "pH" {
 			m.unit = text
 			return n

@@ -69,10 +69,13 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 			continue
 		}
 		label := strings.TrimSuffix(text, ":")
+		if n > 1 && leader(ws[i+n-1].Text) {
+			continue // what leads to the value is no part of the label
+		}
 		if isNumber(label) || strings.Trim(label, ".:") == "" {
 			continue
 		}
-		m, ok := understand(d.v, label)
+		m, ok := d.understand(label)
 		if !ok || m.conf < 0.4 || m.unknown > 0 && !strings.HasSuffix(text, ":") {
 			continue
 		}
@@ -81,7 +84,7 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 		}
 		j := i + n
 		f := foundLabel{label: text, m: m}
-		for j < len(ws) && strings.Trim(ws[j].Text, ".:_=-") == "" && j+1 < len(ws) && !(isMissing(ws[j].Text) && j+1 == len(ws)) {
+		for j < len(ws) && leader(ws[j].Text) && j+1 < len(ws) && !(isMissing(ws[j].Text) && j+1 == len(ws)) {
 			f.leader = true
 			j++
 		}
@@ -124,7 +127,7 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 			f.more = ws[j].Text
 		}
 		if f.unit != "" {
-			m2, ok := understand(d.v, label, f.unit)
+			m2, ok := d.understand(label, f.unit)
 			if ok {
 				f.m = m2
 			}
@@ -133,6 +136,10 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 	}
 	return foundLabel{}, 0
 }
+
+// leader reports whether a word is a line of dots or another sign that leads
+// from a label to its value.
+func leader(w string) bool { return strings.Trim(w, ".:_=-·…") == "" }
 
 // unitAt reports whether a unit stands at word j.
 func (d *drafter) unitAt(ws []mappings.Piece, j int) bool {
@@ -198,7 +205,7 @@ func (d *drafter) pageSentences(s *sheet, taken map[int]bool) []foundSentence {
 			continue
 		}
 		subject, value := part[g[2]:g[3]], part[g[4]:g[5]]
-		m, ok := understand(d.v, strings.TrimSpace(subject))
+		m, ok := d.understand(strings.TrimSpace(subject))
 		if !ok || m.conf < 0.4 {
 			continue
 		}

@@ -28,6 +28,7 @@ type layoutDraft struct {
 	order     [][]string
 	docs      []*ingest.Document
 	ask       []string
+	open      []openLine // what holds numbers that nothing accounts for
 	from      string
 }
 
@@ -103,7 +104,7 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 		}
 		fields = append(fields, fs)
 		n := 0
-		for _, f := range fs {
+		for _, f := range l.promoteSample(fs) {
 			if f.ids[0] == mappings.LabSampleID {
 				n++
 			}

@@ -28,6 +28,7 @@ func (d *drafter) collectNotes(doc *ingest.Document) {
 
 var (
 	allIn    = regexp.MustCompile(`(?i)\b(?:all )?(?:results|values|figures|nutrients|concentrations|amounts) (?:are |is )?(?:given |shown |reported |expressed )?(?:in|as) ([^ ,.;]+(?: [^ ,.;]+)?)`)
+	signIs   = regexp.MustCompile(`(?:^|[ ,;(])(\*{1,5}|\+{1,5}|[•●■★]{1,5}) ?[=:-]? ?((?:very |too )?[a-z]{3,12})\b`)
 	letterIs = regexp.MustCompile(`\b([A-Z]{1,2}) ?[=:-]? ((?:very |too )?(?:low|medium|high|optimum|sufficient|deficient|excessive|adequate|acid|alkaline))\b`)
 )
 
@@ -35,6 +36,7 @@ var (
 // and for the meaning of rating letters.
 func (d *drafter) readNotes() {
 	for _, t := range d.notes {
+		d.readLegend(t)
 		if g := allIn.FindStringSubmatch(t); g != nil && d.generalUnit == "" {
 			for _, u := range []string{g[1], strings.Fields(g[1])[0]} {
 				if _, _, ok := unitOf(d.v, u); ok {
@@ -48,6 +50,7 @@ func (d *drafter) readNotes() {
 				d.letters[g[1]] = g[2]
 			}
 		}
+		d.readSigns(t)
 		if d.methodHint == "" {
 			for _, m := range []string{"Mehlich-3", "Mehlich-1", "Olsen", "Bray", "Morgan", "ammonium acetate"} {
 				if strings.Contains(strings.ToLower(t), strings.ToLower(m)) {
@@ -55,6 +58,30 @@ func (d *drafter) readNotes() {
 					break
 				}
 			}
+		}
+	}
+}
+
+// readSigns collects signs that a note explains as ratings, such as
+// "* low ** medium *** high". One alone is a footnote's mark.
+func (d *drafter) readSigns(text string) {
+	found := map[string]string{}
+	known := 0
+	for _, g := range signIs.FindAllStringSubmatch(text, -1) {
+		if found[g[1]] != "" {
+			continue
+		}
+		found[g[1]] = g[2]
+		if d.ratingWord(g[2]) {
+			known++
+		}
+	}
+	if known < 2 {
+		return
+	}
+	for sign, word := range found {
+		if d.letters[sign] == "" {
+			d.letters[sign] = word
 		}
 	}
 }
@@ -114,6 +141,7 @@ func (d *drafter) refine() *Draft {
 		decodes = true
 		before := out.Text
 		if round == 7 || !d.tryOut(out, m) {
+			out.Text = d.render() // with what stays open in its comments
 			break
 		}
 		if out.Text = d.render(); out.Text == before {
@@ -202,6 +230,7 @@ func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
 	out.Readings, out.Left = 0, 0
 	changed := false
 	for _, l := range d.layouts {
+		var open []openLine
 		for _, doc := range l.docs {
 			x := readBy(m, l.name, doc, d.v)
 			if x == nil {
@@ -212,6 +241,7 @@ func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
 			}
 			left := unaccounted(x)
 			out.Left += len(left)
+			open = append(open, d.openLines(doc, left)...)
 			if l.mend(d, x) {
 				changed = true
 				continue // what is left over may only be a consequence
@@ -223,6 +253,7 @@ func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
 				changed = true
 			}
 		}
+		l.leave(open)
 	}
 	return changed
 }

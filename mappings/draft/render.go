@@ -153,7 +153,7 @@ func (d *drafter) ratingClass(w string) (string, []string) {
 	if !ok {
 		return "", nil
 	}
-	if len(t) <= 2 {
+	if len(t) <= 2 || !hasLetter(t) {
 		return id, []string{"does " + quoted(w) + " mean " + id + "?"}
 	}
 	return id, nil
@@ -265,7 +265,7 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 		}
 	}
 	d.renderLabels(p, l)
-	if len(l.notes) > 0 {
+	if len(l.notes) > 0 || len(l.open) > 0 {
 		p("    not results:")
 		for _, n := range l.notes {
 			to := ""
@@ -273,6 +273,16 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 				to = ", to before: " + yamlText(n.to)
 			}
 			p("      - {%s: %s%s, why: %s}%s", n.way, yamlText(n.text), to, yamlText(n.why), note(n.conf, "", []string{n.ask}))
+		}
+		if len(l.notes) == 0 {
+			p("      []")
+		}
+		for _, o := range l.open {
+			do := "If it is a result or a field, add it above; if not, declare it here"
+			if o.declare != "" {
+				do = "If it is no result, put in place of this line: " + o.declare
+			}
+			p("      # QUESTION: what are the numbers in %s? They hold the report. %s", quoted(o.text), do)
 		}
 	}
 }

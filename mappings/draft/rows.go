@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"slices"
 	"strings"
 
 	"example.org/windrow/mappings"
@@ -119,13 +120,19 @@ func (t *foundTable) addSkip(begins, why, ask string) {
 	t.skips = append(t.skips, skipRow{begins, why, ask})
 }
 
+func (t *foundTable) wonder(q string) {
+	if !slices.Contains(t.ask, q) {
+		t.ask = append(t.ask, q)
+	}
+}
+
 // testRow enters one row of a test.
 func (d *drafter) testRow(t *foundTable, label, unit, method, value string) {
 	if e := d.tests.find(label); e != nil {
 		e.addUnit(d, unit)
 		return
 	}
-	m, ok := understand(d.v, label, unit)
+	m, ok := d.understand(label, unit)
 	if method != "" {
 		if w, _, known := methodOf(d.v, method); known {
 			id, _ := d.v.Resolve(mappings.MethodWord, w)
@@ -143,7 +150,7 @@ func (d *drafter) testRow(t *foundTable, label, unit, method, value string) {
 		case !isValue(value) || !hasDigit(value):
 			t.addSkip(label, "words and no result", "")
 		default:
-			t.addSkip(label, "not understood", "what does "+quoted(label)+" measure? Add it under tests and take this line out")
+			t.wonder("what does the row " + quoted(label) + " measure? It holds the report until it stands under tests or under skip rows")
 		}
 		return
 	}

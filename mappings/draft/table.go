@@ -134,7 +134,7 @@ func (d *drafter) headingWord(text string) (hit, strong bool) {
 	if isNumber(text) || len(text) > 60 {
 		return false, false
 	}
-	if m, ok := understand(d.v, text); ok && m.conf >= 0.5 {
+	if m, ok := d.understand(text); ok && m.conf >= 0.5 {
 		return true, true
 	}
 	if _, _, ok := unitOf(d.v, text); ok {
