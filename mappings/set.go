@@ -210,12 +210,17 @@ func (m *Mapping) sends(from string) bool {
 	})
 }
 
-// badness counts the reasons that hold an extract.
+// badness counts the reasons that hold an extract. A layout that is not on
+// the report at all explains less than one that reads it and leaves lines
+// over, however many.
 func badness(e *Extract) int {
 	n := 0
 	for _, x := range e.Reasons {
 		if x.Severity == ingest.Hold || x.Severity == ingest.Fail {
 			n++
+			if x.Code == "layout-changed" {
+				n += 100
+			}
 		}
 	}
 	return n

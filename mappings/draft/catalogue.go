@@ -87,7 +87,10 @@ func (d *drafter) columnTest(c *column) {
 	if _, _, ok := unitOf(d.v, unit); unit != "" && !ok {
 		unit, printed = "", false
 	}
-	label := c.title()
+	label := unhyphen(c.title())
+	if label != c.title() {
+		c.test = label
+	}
 	if c.over != "" {
 		label = strings.TrimSpace(c.over + " " + label)
 		c.test = label
@@ -130,7 +133,11 @@ func (d *drafter) columnTest(c *column) {
 func (d *drafter) noUnit(c *column, e *testEntry) {
 	if c != nil && e.unprinted == "" {
 		for _, u := range c.under {
-			if w := unitInHeading(d, u); w != "" {
+			w := unitInHeading(d, u)
+			if id, _, ok := unitOf(d.v, u); ok && suits(e.m.analyte, id) {
+				w = u // the wider heading is the unit
+			}
+			if id, _, _ := unitOf(d.v, w); w != "" && suits(e.m.analyte, id) {
 				e.unprinted = w // verified with the wider heading itself
 				if c.far {
 					e.ask = append(e.ask, "does "+quoted(c.title())+" stand under "+quoted(u)+", and is its unit "+w+"?")

@@ -118,7 +118,18 @@ func (d *drafter) sampleColumn(c *column) {
 	if c.unit != "" {
 		ctx = append(ctx, c.unit)
 	}
+	if comparison(title) {
+		c.role, c.why, c.conf = "nothing", "an earlier result, for comparison", 0.85
+		return
+	}
 	isField := fieldOf(title)
+	if fold(title) == "date" && len(c.under) > 0 {
+		for _, u := range c.under {
+			if id := fieldOf(u); strings.HasPrefix(string(id), "date_") {
+				isField = id
+			}
+		}
+	}
 	if isField == "" {
 		isField = fieldOf(c.heading[0])
 	}
@@ -148,7 +159,7 @@ func (d *drafter) sampleColumn(c *column) {
 		c.role, c.m, c.conf, c.ask = "result", m, m.conf, m.ask
 		c.because = "the heading names " + m.analyte
 		if c.far && strings.HasPrefix(m.analyte, "base_sat") && !percentUnit(d.v, c.unit) && !strings.Contains(title, "%") {
-			c.ask = append(c.ask, "does "+quoted(title)+" stand under "+quoted(c.under[0])+"?")
+			c.ask = append(c.ask, "does "+quoted(title)+" stand under "+quoted(c.under[len(c.under)-1])+"?")
 			c.conf = min(c.conf, 0.5)
 		}
 		d.cellForm(c)
@@ -167,46 +178,6 @@ func (d *drafter) sampleColumn(c *column) {
 	default:
 		c.role, c.why, c.conf = "nothing", "a column of words", 0.6
 	}
-}
-
-// partColumn decides a column whose wider heading names the test and whose
-// own says which part of it: "ppm", "Result" or "Rating" under "Phosphorus".
-func (d *drafter) partColumn(c *column, title string) bool {
-	if len(c.under) == 0 {
-		return false
-	}
-	over := c.under[len(c.under)-1]
-	m, ok := d.understand(over, c.unit)
-	if !ok || m.conf < 0.6 {
-		return false
-	}
-	_, _, isUnit := unitOf(d.v, title)
-	role := columnOf(title)
-	switch {
-	case isUnit && numeric(c):
-		m.unit = title
-		m2, ok := d.understand(over, title)
-		if ok {
-			m = m2
-		}
-	case role == "result" && numeric(c):
-	case role == "rating" && !numericOnly(c):
-		c.role, c.m, c.conf = "rating", m, 0.8
-		return true
-	case role == "reference" || role == "previous":
-		c.role, c.why, c.conf = "nothing", "for comparison, not a result of this sample", 0.85
-		return true
-	default:
-		return false
-	}
-	c.role, c.m, c.conf, c.ask, c.over = "result", m, min(m.conf, 0.85), m.ask, over
-	c.because = "the heading over it names " + m.analyte
-	if c.far {
-		c.conf = 0.5
-		c.ask = append(c.ask, "does "+quoted(title)+" stand under "+quoted(over)+"?")
-	}
-	d.cellForm(c)
-	return true
 }
 
 func numericOnly(c *column) bool { return share(c.cells, isNumber) > 0.6 }
@@ -249,6 +220,10 @@ func (d *drafter) fieldColumn(c *column, id mappings.FieldID) {
 	bad := func(why string) {
 		c.role, c.why, c.conf = "nothing", "not understood", 0.3
 		c.ask = append(c.ask, why)
+	}
+	if fold(c.title()) == "date" && id == mappings.DateReported {
+		c.conf = 0.5
+		c.ask = append(c.ask, "which date is this? Write reads: date_sampled, date_received or date_reported")
 	}
 	switch id {
 	case mappings.DateSampled, mappings.DateReceived, mappings.DateReported:

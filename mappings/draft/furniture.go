@@ -125,6 +125,10 @@ func (l *layoutDraft) addLine(d *drafter, ln *textLine, left []ingest.Place) boo
 		if !hasDigit(r.text) || !holds(&part, left) {
 			continue
 		}
+		if d.explains(r.text) {
+			changed = l.addNote(declared{way: "text", text: mappings.Literal(r.text), why: "legend", conf: 0.8}) || changed
+			continue
+		}
 		why := d.furniture(r.text)
 		if why == "" && d.furniture(whole) != "" && len(ln.runs) <= 3 && hasDigit(ln.runs[0].text) {
 			why = d.furniture(whole)
@@ -210,12 +214,15 @@ func (d *drafter) openLines(doc *ingest.Document, left []mappings.Mark) []openLi
 		}
 		s := newSheet(doc, p)
 		for j := range s.lines {
-			if whole := s.lines[j].text(); !s.grid && allHeld(&s.lines[j], places) && d.declaration(whole) != "" {
+			if whole := s.lines[j].text(); !s.grid && hasDigit(whole) && allHeld(&s.lines[j], places) && d.declaration(whole) != "" {
 				out = append(out, openLine{shorten(whole), d.declaration(whole)})
 				continue
 			}
 			for _, r := range s.lines[j].runs {
 				part := textLine{words: r.words}
+				if !hasDigit(r.text) {
+					continue
+				}
 				if len(out) >= 4*maxOpen || !holds(&part, places) {
 					continue
 				}

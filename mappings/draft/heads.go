@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"regexp"
 	"sort"
 	"strings"
 
@@ -111,7 +112,7 @@ func (d *drafter) regionTop(s *sheet, seed int) (int, float64) {
 		}
 		bad := false
 		for _, r := range l.runs {
-			if isValue(r.text) || len(r.words) > 5 || strings.Contains(r.text, ":") || hasDate(r.text) || d.fieldPair(&r) || strings.Trim(r.text, "-=_.*") == "" {
+			if isValue(r.text) || len(r.words) > 5 || labelColon.MatchString(r.text) || hasDate(r.text) || d.fieldPair(&r) || strings.Trim(r.text, "-=_.*") == "" {
 				bad = true
 			}
 		}
@@ -131,6 +132,10 @@ func (d *drafter) regionTop(s *sheet, seed int) (int, float64) {
 	}
 	return top, y
 }
+
+// labelColon is the colon of a label with its value; that of a ratio such as
+// 1:2 stands between digits.
+var labelColon = regexp.MustCompile(`[^0-9]:|:[^0-9]|:$`)
 
 func (d *drafter) known(t string) bool { hit, _ := d.headingWord(t); return hit }
 

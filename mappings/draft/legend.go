@@ -45,6 +45,13 @@ func (d *drafter) readLegend(text string) {
 	}
 }
 
+// explains reports whether a text is the legend's own explanation of a mark
+// by a method.
+func (d *drafter) explains(text string) bool {
+	g := keyIn.FindStringSubmatchIndex(text)
+	return g != nil && g[0] == 0 && d.legend[text[g[2]:g[3]]] != "" && d.methodBegins(text[g[4]:g[5]]) == d.legend[text[g[2]:g[3]]]
+}
+
 // methodBegins is the longest beginning of a text that names a method, or "".
 func (d *drafter) methodBegins(text string) string {
 	ws := strings.Fields(text)
@@ -60,6 +67,7 @@ func (d *drafter) methodBegins(text string) string {
 // understand says what a label measures, without the mark behind it that a
 // legend explains.
 func (d *drafter) understand(label string, context ...string) (meaning, bool) {
+	label = unhyphen(label)
 	g := keyEnd.FindStringSubmatch(mappings.Normalise(label))
 	if g == nil {
 		return understand(d.v, label, context...)
@@ -83,3 +91,8 @@ func (d *drafter) understand(label string, context ...string) (meaning, bool) {
 	m.doubt(0.6, "what does the mark in "+quoted(label)+" stand for? No legend was found; if it is a method, write it as method:")
 	return m, true
 }
+
+var divided = regexp.MustCompile(`([A-Za-z])- ([a-z])`)
+
+// unhyphen joins a word that was divided at the end of a line.
+func unhyphen(label string) string { return divided.ReplaceAllString(label, "$1$2") }

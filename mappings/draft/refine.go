@@ -241,7 +241,9 @@ func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
 			}
 			left := unaccounted(x)
 			out.Left += len(left)
-			open = append(open, d.openLines(doc, left)...)
+			if !layoutChanged(x) {
+				open = append(open, d.openLines(doc, left)...)
+			}
 			if l.mend(d, x) {
 				changed = true
 				continue // what is left over may only be a consequence

@@ -1,20 +1,23 @@
 package draft
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
 	"example.org/windrow/ingest"
 )
 
-// shapes are reports drawn as laboratories draw them, what must be read from
-// each by its own draft, and the lines that must hold a question.
-var shapes = []struct {
+type shape struct {
 	name  string
 	doc   *ingest.Document
 	want  string
 	asked []string // texts of lines that must hold a question
-}{
+}
+
+// shapes are reports drawn as laboratories draw them, what must be read from
+// each by its own draft, and the lines that must hold a question.
+var shapes = []shape{
 	{"rows of tests with a target and no unit for two of them", drawn(`
 TAMARACK VALLEY SOIL TESTING SERVICE
 
@@ -545,7 +548,7 @@ Total due                                 220.00
 }
 
 func TestShapes(t *testing.T) {
-	for _, c := range shapes {
+	for _, c := range slices.Concat(shapes, pageShapes) {
 		t.Run(c.name, func(t *testing.T) {
 			got, dr := drafted(t, c.doc)
 			if got != strings.TrimLeft(c.want, "\n") {
