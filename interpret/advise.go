@@ -70,6 +70,18 @@ func (a *adviser) ask(q Question) {
 	a.out.Questions = append(a.out.Questions, q)
 }
 
+// Use is the land use that a rule set has for what anyone calls it, nil when it
+// has none.
+func (rs *RuleSet) Use(said string) *LandUse {
+	var found *LandUse
+	for i, l := range rs.LandUses {
+		if said != "" && (fold(l.ID) == fold(said) || fold(l.Name) == fold(said) || slices.Contains(fold2(l.Covers), fold(said))) {
+			found = &rs.LandUses[i]
+		}
+	}
+	return found
+}
+
 // useOf finds the rule set's land use for what was asked or reported.
 func (a *adviser) useOf(ask Ask) {
 	u := UseRef{Said: ask.LandUse, From: "asked"}
@@ -85,11 +97,9 @@ func (a *adviser) useOf(ask Ask) {
 	if u.Said == "" {
 		u.From = ""
 	}
-	for _, l := range a.rs.LandUses {
-		if u.Said != "" && (fold(l.ID) == fold(u.Said) || fold(l.Name) == fold(u.Said) || slices.Contains(fold2(l.Covers), fold(u.Said))) {
-			u.ID, u.Name, u.Established, u.Food, u.PerSqFt = l.ID, l.Name, l.Established, l.Food, l.Per
-			u.LimeHow = l.LimeHow
-		}
+	if l := a.rs.Use(u.Said); l != nil {
+		u.ID, u.Name, u.Established, u.Food, u.PerSqFt = l.ID, l.Name, l.Established, l.Food, l.Per
+		u.LimeHow = l.LimeHow
 	}
 	a.out.LandUse = u
 	a.area.per = u.PerSqFt

@@ -26,6 +26,7 @@ effective value with where it came from. A mistake is told with its place.`,
 			if err := asError(cfg.CheckLandUses(normalize.LandUses())); err != nil {
 				return err
 			}
+			defer e.hint(cfg)
 			if asJSON {
 				return cfg.CheckJSON(e.stdout)
 			}

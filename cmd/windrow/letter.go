@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -10,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/ingest"
 )
 
 func newLetter(e *env) *cobra.Command {
@@ -34,6 +36,9 @@ several samples needs --sample, or -o with a folder for a letter each.`,
 				return err
 			}
 			defer t.stages.Close()
+			if asked.LandUse, err = landUse(a.landUse, t.stages.Rules); err != nil {
+				return err
+			}
 			if err := t.only(a.sample); err != nil {
 				return err
 			}
@@ -60,10 +65,10 @@ several samples needs --sample, or -o with a folder for a letter each.`,
 					at = filepath.Join(out, filepath.Base(pipeline.LetterPath(t.report, rec)))
 				}
 				if err := os.MkdirAll(filepath.Dir(at), 0o750); err != nil {
-					return err
+					return notWritten(at, err)
 				}
 				if err := pipeline.Replace(at, b.Bytes()); err != nil {
-					return err
+					return notWritten(at, err)
 				}
 				e.say("windrow: wrote %s", at)
 			}
@@ -73,6 +78,16 @@ several samples needs --sample, or -o with a folder for a letter each.`,
 	a.flags(c.Flags())
 	c.Flags().StringVarP(&out, "output", "o", "", "`file`, or folder ending in /, to write to; stdout if not given")
 	return c
+}
+
+// notWritten is why a letter could not be written where the user wants it.
+func notWritten(at string, err error) error {
+	found := ingest.Cause(err)
+	if r := (*ingest.Reason)(nil); errors.As(err, &r) {
+		found = r.Found
+	}
+	return &ingest.Reason{Code: "letter-not-written", Severity: ingest.Fail, Where: ingest.Place{File: at}, What: "the letter can't be written there", Expected: "a folder that can be written to", Found: found,
+		Next: "give -o another folder or name"}
 }
 
 // same reports whether two paths are one file.

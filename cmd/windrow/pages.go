@@ -5,7 +5,9 @@ import (
 	"errors"
 	"net"
 	"net/http"
+	"strconv"
 	"sync/atomic"
+	"syscall"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -70,11 +72,25 @@ func serve(off *pipeline.Office, w *folder.Watcher, addr string, letters bool) (
 		h = withLetters(off, h)
 	}
 	srv, err := metrics.Start(addr, h)
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return nil, &ingest.Reason{Code: "address-not-free", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: "another program answers at the address that listen sets, most likely a windrow watch in another office",
+			Expected: "an address of its own for each office", Found: addr + ", which is taken", Next: "write another port into " + config.FileName + " of this office, such as listen: " + nextPort(addr) + ", or give --listen " + nextPort(addr)}
+	}
 	if err != nil {
-		return nil, &ingest.Reason{Code: "address-not-free", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: "the address that listen sets can't be used", Expected: "a free address of this computer", Found: err.Error(),
+		return nil, &ingest.Reason{Code: "address-not-free", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: "the address that listen sets can't be used", Expected: "a free address of this computer", Found: addr + ": " + ingest.Cause(err),
 			Next: "see what uses it, or set listen to another port"}
 	}
 	return srv, nil
+}
+
+// nextPort is an address with the port after its own.
+func nextPort(addr string) string {
+	host, port, err := net.SplitHostPort(addr)
+	n, nerr := strconv.Atoi(port)
+	if err != nil || nerr != nil || n >= 65535 {
+		return "127.0.0.1:8471"
+	}
+	return net.JoinHostPort(host, strconv.Itoa(n+1))
 }
 
 // withLetters serves the letters beside what rest serves.

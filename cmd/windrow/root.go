@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -13,6 +14,7 @@ import (
 	"example.org/windrow/cmd/internal/config"
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
+	"example.org/windrow/mappings/strict"
 )
 
 // globals are the flags of every command.
@@ -72,6 +74,9 @@ func group(c *cobra.Command, args []string) error {
 		return c.Help()
 	}
 	hint := "see: " + c.CommandPath() + " --help"
+	if strings.TrimSpace(args[0]) == "" {
+		return &usageError{c.CommandPath() + " needs the name of a command, and was given an empty one", hint}
+	}
 	c.SuggestionsMinimumDistance = 2
 	if s := c.SuggestionsFor(args[0]); len(s) > 0 {
 		hint = "did you mean " + c.CommandPath() + " " + s[0] + "?"
@@ -191,10 +196,28 @@ func source(path string, limit int64) (*ingest.Source, error) {
 }
 
 func notThere(path string, err error) error {
-	var pe *os.PathError
-	found := err.Error()
-	if errors.As(err, &pe) {
-		found = pe.Err.Error()
+	r := &ingest.Reason{Code: "file-not-readable", Severity: ingest.Fail, Where: ingest.Place{File: path}, What: "the file can't be opened", Expected: "a file that may be read", Found: ingest.Cause(err), Next: "check the name and the rights of the file"}
+	if !errors.Is(err, fs.ErrNotExist) {
+		return r
 	}
-	return &ingest.Reason{Code: "file-not-readable", Severity: ingest.Fail, Where: ingest.Place{File: path}, What: "the file can't be opened", Expected: "a file that may be read", Found: found, Next: "check the name and the rights of the file"}
+	r.What, r.Expected, r.Next = "there is no such file", "the name of a file, with its folder", "check the name and the folder"
+	if near := strict.Nearest(filepath.Base(path), listed(filepath.Dir(path)), 1); len(near) > 0 {
+		r.Next = "did you mean " + filepath.Join(filepath.Dir(path), near[0]) + "?"
+	}
+	return r
+}
+
+// listed are the names in a folder, none where it can't be looked into or is
+// too large to look for a similar name.
+func listed(dir string) []string {
+	f, err := os.Open(dir)
+	if err != nil {
+		return nil
+	}
+	defer f.Close()
+	names, err := f.Readdirnames(2000)
+	if err != nil {
+		return nil
+	}
+	return names
 }

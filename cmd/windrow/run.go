@@ -19,6 +19,7 @@ import (
 	"example.org/windrow/cmd/internal/progress"
 	"example.org/windrow/ingest"
 	"example.org/windrow/ingest/folder"
+	"example.org/windrow/normalize"
 )
 
 type runCmd struct {
@@ -58,6 +59,11 @@ func (o *runCmd) run(ctx context.Context, e *env, c *cobra.Command, args []strin
 	if err != nil {
 		return err
 	}
+	use, err := landUse(o.landUse, nil)
+	if err != nil {
+		return err
+	}
+	o.landUse = use
 	watched, others := watchedFirst(cfg, args)
 	paths, left, err := e.gather(others)
 	if err != nil {
@@ -139,6 +145,10 @@ func watchedFirst(cfg *config.Config, args []string) (watched []config.Folder, o
 
 // open opens an office for work, with its stages.
 func (e *env) open(ctx context.Context, cfg *config.Config) (*pipeline.Office, error) {
+	if err := asError(cfg.CheckLandUses(normalize.LandUses())); err != nil {
+		return nil, err
+	}
+	e.hint(cfg)
 	st, reasons := pipeline.Load(e.want(cfg, true, cfg.WorkerCount()))
 	if err := asError(reasons); err != nil {
 		return nil, err
@@ -150,6 +160,13 @@ func (e *env) open(ctx context.Context, cfg *config.Config) (*pipeline.Office, e
 	}
 	off.Today = e.now
 	return off, nil
+}
+
+// hint tells what an office should set and has not.
+func (e *env) hint(cfg *config.Config) {
+	for _, s := range cfg.Unsaid() {
+		e.say("windrow: %s", s)
+	}
 }
 
 // passOnce works once on watched folders. Empty files have to wait longer than
@@ -172,6 +189,9 @@ func passOnce(ctx context.Context, off *pipeline.Office, folders []config.Folder
 	if n := p.Waiting - p.Again; n > 0 && ctx.Err() == nil {
 		off.Tell(&ingest.Reason{Code: "files-wait", Severity: ingest.Note, What: "what lies in the watched folders is not all written to its end yet, and was not touched", Found: plural(n, "file") + " that changed a moment ago",
 			Next: "run it again in a minute, or leave it to \"windrow watch\""})
+	}
+	if ingest.AsReason(err) != nil && ingest.AsReason(err).Code == folder.CodeGone {
+		return errTold // by the watcher, when it looked
 	}
 	if err == nil {
 		err = ctx.Err()

@@ -56,6 +56,9 @@ func newShowAdvice(e *env) *cobra.Command {
 				return err
 			}
 			defer t.stages.Close()
+			if asked.LandUse, err = landUse(a.landUse, t.stages.Rules); err != nil {
+				return err
+			}
 			if err := t.only(a.sample); err != nil {
 				return err
 			}

@@ -73,6 +73,9 @@ func (e *env) tellHeld(rep *normalize.Report) error {
 
 var recordID = regexp.MustCompile(`^R[0-9a-f]{16}(-[1-9][0-9]*)?$`)
 
+// likeID is what was most likely meant to be the id of a record.
+var likeID = regexp.MustCompile(`^[Rr][0-9a-fA-F]{3,}(-[0-9]*)?$`)
+
 // A target is what trace and letter are about: a report, and the records of
 // it that are meant.
 type target struct {
@@ -88,6 +91,11 @@ func (e *env) target(ctx context.Context, c *cobra.Command, what string) (*targe
 	_, statErr := os.Stat(what)
 	if statErr != nil && recordID.MatchString(what) {
 		return e.archived(c, what)
+	}
+	if statErr != nil && likeID.MatchString(what) {
+		return nil, &ingest.Reason{Code: "record-unknown", Severity: ingest.Fail, Where: ingest.Place{File: what}, What: "this is neither a file that is here nor the whole id of a record",
+			Expected: "a file, or an id: R and sixteen of 0-9 and a-f, then for one sample a hyphen and its number, such as R0123456789abcdef-1", Found: what,
+			Next: "copy the id from the foot of the letter, all of it"}
 	}
 	rd, st, cfg, err := e.readOne(ctx, c, what)
 	if err != nil {

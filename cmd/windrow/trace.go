@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"example.org/windrow/mappings/strict"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/method"
 )
@@ -81,6 +82,31 @@ func (t *target) analyte(text string) (string, error) {
 	hint := "there are no results"
 	if len(have) > 0 {
 		hint = "there are: " + strings.Join(have, ", ")
+		if near := nearAnalyte(text, have); near != "" {
+			hint = "did you mean " + near + "? " + hint
+		}
 	}
 	return "", &usageError{fmt.Sprintf("no result for %q in this report", text), hint}
+}
+
+// nearAnalyte is the one of some analytes that a mistyped word most likely
+// means, with its name, "" when none is near.
+func nearAnalyte(text string, have []string) string {
+	of := map[string]string{} // by each of its names
+	var names []string
+	for _, id := range have {
+		a, ok := method.Standard().Analyte(id)
+		if !ok {
+			continue
+		}
+		for _, n := range append([]string{a.ID, a.Name}, a.Spellings...) {
+			of[n] = fmt.Sprintf("%s (%s)", a.ID, a.Name)
+			names = append(names, n)
+		}
+	}
+	near := strict.Nearest(text, names, 1)
+	if len(near) == 0 {
+		return ""
+	}
+	return of[near[0]]
 }

@@ -296,3 +296,30 @@ func TestSameInSameOut(t *testing.T) {
 	sameTree(t, tree(t, filepath.Join(a, "archive")), first)
 	sameTree(t, tree(t, filepath.Join(b, "archive")), first)
 }
+
+// A second office whose watch wants the same address is told in plain words
+// what is the matter, and what to write.
+func TestWatchOfTwoOfficesAtOneAddress(t *testing.T) {
+	first, second := t.TempDir(), t.TempDir()
+	for _, d := range []string{first, second} {
+		if err := makeOffice(d); err != nil {
+			t.Fatal(err)
+		}
+	}
+	w := startWatch(t, first)
+	addr := strings.TrimPrefix(w.url, "http://")
+	cmd := program(t, "watch", "--office", second, "--listen", addr)
+	var errs bytes.Buffer
+	cmd.Stderr = &errs
+	if err := cmd.Run(); err == nil {
+		t.Fatal("two programs answer at one address")
+	}
+	for _, want := range []string{"another program answers at the address that listen sets, most likely a windrow watch in another office", addr + ", which is taken", "listen: 127.0.0.1:"} {
+		if !strings.Contains(errs.String(), want) {
+			t.Errorf("%q isn't told in\n%s", want, errs.String())
+		}
+	}
+	if strings.Contains(errs.String(), "bind:") {
+		t.Errorf("the system's own words are told:\n%s", errs.String())
+	}
+}

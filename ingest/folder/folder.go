@@ -277,9 +277,12 @@ func (w *Watcher) report(r *ingest.Reason) {
 	w.opt.Report(r)
 }
 
+// CodeGone marks a watched folder that can't be looked into.
+const CodeGone = "folder-gone"
+
 func goneReason(dir string) *ingest.Reason {
-	return &ingest.Reason{Code: "folder-gone", Severity: ingest.Flag, Where: ingest.Place{File: dir}, What: "the folder can't be looked into, so nothing that is dropped there is read",
-		Expected: "a folder that exists and may be read", Next: "see whether the network drive is connected and whether the folder was moved; watching goes on by itself when it is back"}
+	return &ingest.Reason{Code: CodeGone, Severity: ingest.Flag, Where: ingest.Place{File: dir}, What: "the folder can't be looked into, so nothing that is dropped there is read",
+		Expected: "a folder that exists and may be read", Next: "see whether the folder was moved or renamed, and whether the drive that it lies on is connected; \"windrow watch\" goes on by itself when it is back"}
 }
 
 // work handles files until none is left.
@@ -340,7 +343,7 @@ func (w *Watcher) one(ctx context.Context, e *entry) {
 	if err != nil {
 		e.finished = out
 		w.later(e, []*ingest.Reason{{Code: "not-filed", Severity: ingest.Flag, Where: ingest.Place{File: e.name},
-			What: "the report was read and kept, but the file can't be moved out of the folder", Found: err.Error(),
+			What: "the report was read and kept, but the file can't be moved out of the folder", Found: ingest.Cause(err),
 			Next: "see whether the disk is full and whether Windrow may write to the folder; it tries again by itself"}})
 		return
 	}
@@ -365,7 +368,7 @@ func (w *Watcher) handled(ctx context.Context, e *entry) (o Outcome, ready bool)
 	}
 	b, info, err := w.opt.FS.Read(e.path, w.opt.MaxBytes)
 	if err != nil {
-		w.later(e, []*ingest.Reason{{Code: "not-opened", Severity: ingest.Flag, Where: ingest.Place{File: e.name}, What: "the file can't be opened yet", Found: err.Error(),
+		w.later(e, []*ingest.Reason{{Code: "not-opened", Severity: ingest.Flag, Where: ingest.Place{File: e.name}, What: "the file can't be opened yet", Found: ingest.Cause(err),
 			Next: "close it if it is open in another program; Windrow tries again by itself"}})
 		return o, false
 	}

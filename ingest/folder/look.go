@@ -64,7 +64,7 @@ func (w *Watcher) look() time.Duration {
 		if w.changedSight(f.Dir, err) {
 			if err != nil {
 				r := goneReason(f.Dir)
-				r.Found = err.Error()
+				r.Found = ingest.Cause(err)
 				w.report(r)
 			} else {
 				w.report(&ingest.Reason{Code: "folder-back", Severity: ingest.Note, Where: ingest.Place{File: f.Dir}, What: "the folder can be looked into again"})

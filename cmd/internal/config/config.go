@@ -38,6 +38,7 @@ type Config struct {
 	DatasetKeyFile string   `mapstructure:"dataset_key_file"` // file of the key that hides identities in datasets, "" for none
 
 	from    map[string]Origin // by key; what a row of config check shows
+	empty   bool              // the settings file holds no setting
 	written map[string]any    // by key: the value before paths were made absolute
 }
 

@@ -41,11 +41,7 @@ func readFile(dir string) ([]byte, *ingest.Reason) {
 	fail := func(code, what, next string, err error) ([]byte, *ingest.Reason) {
 		r := &ingest.Reason{Code: code, Severity: ingest.Fail, Where: ingest.Place{File: FileName}, What: what, Next: next}
 		if err != nil {
-			var pe *os.PathError
-			if errors.As(err, &pe) {
-				err = pe.Err
-			}
-			r.Found = err.Error()
+			r.Found = ingest.Cause(err)
 		}
 		return nil, r
 	}

@@ -130,6 +130,12 @@ func build(dir string, fv *fileValues, flags *pflag.FlagSet) (*Config, []*ingest
 		}
 	}
 	c := &Config{Dir: abs, from: map[string]Origin{}, written: map[string]any{}}
+	c.empty = len(fv.places) == 0
+	for k, at := range fv.places {
+		if strings.HasPrefix(k, "folders[") {
+			c.from[k] = Origin{Place: at}
+		}
+	}
 	v := viper.NewWithOptions(viper.KeyDelimiter(delimiter))
 	file := map[string]any{}
 	for _, f := range Spec() {

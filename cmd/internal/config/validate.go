@@ -193,20 +193,33 @@ func (c *Config) rel(p string) string {
 // known, the words that the rule sets know.
 func (c *Config) CheckLandUses(known []string) []*ingest.Reason {
 	var out []*ingest.Reason
-	for _, f := range c.Folders {
+	for i, f := range c.Folders {
 		if f.LandUse == "" || slices.Contains(known, f.LandUse) {
 			continue
 		}
 		next := "the uses of the land are " + strings.Join(known, ", ")
 		if n := near(f.LandUse, known); n != "" {
-			next = "did you mean " + n + "?"
+			next = "did you mean " + n + "? " + next
 		}
-		where := c.from["folders"].place()
+		where := c.from[fmt.Sprintf("folders[%d].land_use", i)].place()
 		if where.IsZero() {
 			where = ingest.Place{File: FileName}
 		}
 		out = append(out, &ingest.Reason{Code: "setting-wrong", Severity: ingest.Fail, Where: where,
-			What: "the folder " + quoted(c.rel(f.Path)) + " has a use of the land that no rule set knows", Found: quoted(f.LandUse), Next: next})
+			What: "the folder " + quoted(c.rel(f.Path)) + " has a use of the land that no rule set knows", Expected: "a use of the land, in the words of the tables", Found: quoted(f.LandUse), Next: next})
 	}
 	return out
+}
+
+// Unsaid lists what an office should say of itself and does not, each as a
+// sentence with what to write. Nothing of it stops the work.
+func (c *Config) Unsaid() []string {
+	if c.Office.Name != "" {
+		return nil
+	}
+	const write = `write into it "office:" and, below it and two spaces further in, "name: " with the office's name`
+	if c.empty {
+		return []string{FileName + " says nothing yet, so every setting has its default and letters bear no office's name; " + write + "; \"windrow demo\" makes an office with every setting explained"}
+	}
+	return []string{"office.name is not set in " + FileName + ", so letters bear no office's name; " + write}
 }

@@ -41,7 +41,14 @@ type Office struct {
 // with its archive. Close it after use.
 func OpenOffice(ctx context.Context, cfg *config.Config, st *Stages) (*Office, error) {
 	o := &Office{Stages: st, Config: cfg, Today: time.Now, Tell: func(*ingest.Reason) {}}
-	for _, d := range []string{cfg.Done, cfg.Held, cfg.Letters, cfg.Datasets, filepath.Dir(cfg.Archive)} {
+	dirs := []string{cfg.Done, cfg.Held, cfg.Letters, cfg.Datasets, filepath.Dir(cfg.Archive)}
+	for _, f := range cfg.Folders {
+		// One outside the office may lie on a drive that is not connected.
+		if rel, err := filepath.Rel(cfg.Dir, f.Path); err == nil && filepath.IsLocal(rel) {
+			dirs = append(dirs, f.Path)
+		}
+	}
+	for _, d := range dirs {
 		if err := os.MkdirAll(d, 0o750); err != nil {
 			return nil, folderFault(d, err)
 		}
@@ -82,7 +89,7 @@ func folderFault(dir string, err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
 		next = "check that the drive is connected, and the settings in " + config.FileName
 	}
-	return &ingest.Reason{Code: "folder-amiss", Severity: ingest.Fail, Where: ingest.Place{File: dir}, What: "a folder of the office can't be used", Expected: "a folder that can be written to", Found: err.Error(), Next: next}
+	return &ingest.Reason{Code: "folder-amiss", Severity: ingest.Fail, Where: ingest.Place{File: dir}, What: "a folder of the office can't be used", Expected: "a folder that can be written to", Found: ingest.Cause(err), Next: next}
 }
 
 // lockName is the file by which a process has an office for itself. The

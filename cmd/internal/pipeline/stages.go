@@ -90,7 +90,7 @@ func LoadMappings(dirs []string) (*mappings.Set, []*ingest.Reason) {
 	set, reasons := mappings.LoadFS(labs.FS, vocab)
 	for _, d := range dirs {
 		if _, err := os.Stat(d); err != nil {
-			reasons = append(reasons, &ingest.Reason{Code: "mapping-folder", Severity: ingest.Fail, Where: ingest.Place{File: d}, What: "the folder of mappings is not there", Expected: "a folder of .yaml files", Found: err.Error(), Next: "check the path"})
+			reasons = append(reasons, &ingest.Reason{Code: "mapping-folder", Severity: ingest.Fail, Where: ingest.Place{File: d}, What: "the folder of mappings is not there", Expected: "a folder of .yaml files", Found: ingest.Cause(err), Next: "check the path"})
 			continue
 		}
 		reasons = append(reasons, set.Add(os.DirFS(d), vocab)...)
