@@ -3,6 +3,7 @@ module example.org/windrow
 go 1.26.0
 
 require (
+	github.com/cockroachdb/apd/v3 v3.2.3
 	github.com/fsnotify/fsnotify v1.10.1
 	github.com/gabriel-vasile/mimetype v1.4.16
 	github.com/go-viper/mapstructure/v2 v2.4.0

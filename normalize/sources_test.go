@@ -49,6 +49,14 @@ func TestEverySourceIsKnown(t *testing.T) {
 	for _, c := range check.All() {
 		use("check "+c.Code, c.Source)
 	}
+	for _, r := range Equations().Rows {
+		for _, k := range r.Sources {
+			use("conversion "+r.ID, k)
+		}
+	}
+	for _, s := range Equations().Scales {
+		use("scale "+s.ID, s.Source)
+	}
 	for _, f := range truths(t) {
 		for _, rec := range Build(f.extract(t), Options{}).Records {
 			for _, res := range rec.Results {

@@ -15,6 +15,7 @@ import (
 	"example.org/windrow/mappings"
 	"example.org/windrow/mappings/strict"
 	"example.org/windrow/normalize/check"
+	"example.org/windrow/normalize/estimate"
 	"example.org/windrow/normalize/internal/table"
 	"example.org/windrow/normalize/method"
 	"example.org/windrow/normalize/unit"
@@ -201,13 +202,15 @@ func Rating(text string) (RatingClass, bool) {
 func LandUses() []string { return slices.Clone(standardWords().landUses) }
 
 // TablesHash is the SHA-256 of every table that a record rests on: units,
-// bases, weights, methods, analytes, words, checks and bibliography.
+// bases, weights, methods, analytes, conversions between methods, scales, words,
+// checks and bibliography.
 func TablesHash() string { return tablesHash() }
 
 var tablesHash = sync.OnceValue(func() string {
 	h := sha256.New()
 	h.Write(unit.Raw())
 	h.Write(method.Raw())
+	h.Write(estimate.Raw())
 	for _, n := range []string{"landuses.csv", "ratings.csv"} {
 		if b, err := wordFiles.ReadFile(n); err == nil {
 			h.Write(b)

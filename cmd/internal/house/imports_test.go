@@ -22,7 +22,7 @@ var order = []string{"ingest", "mappings", "normalize", "interpret", "cmd"}
 var leaves = []string{
 	"ingest/numfmt",
 	"mappings/strict", "mappings/labs",
-	"normalize/internal/table", "normalize/unit", "normalize/method", "normalize/check",
+	"normalize/internal/table", "normalize/unit", "normalize/method", "normalize/check", "normalize/estimate",
 	"interpret/rules",
 	"cmd/internal/config", "cmd/internal/metrics", "cmd/internal/progress", "cmd/internal/house",
 }
@@ -36,6 +36,7 @@ var meetings = []edge{
 	{"ingest/xls", "ingest/numfmt", "both forms of workbook show numbers by one language of formats"},
 	{"normalize/unit", "normalize/internal/table", "both read their factors from tables of one form"},
 	{"normalize/method", "normalize/internal/table", "both read their factors from tables of one form"},
+	{"normalize/estimate", "normalize/internal/table", "both read what they know from tables of one form"},
 	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
 	{"cmd/internal/pipeline", "cmd/internal/metrics", "the conductor is the one who knows what happens"},
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},

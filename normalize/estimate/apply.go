@@ -1,0 +1,227 @@
+package estimate
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// A Measured is one measured number of a sample, as its record gives it.
+type Measured struct {
+	Analyte string
+	Method  string
+	Value   float64
+	Text    string // the decimal digits that the record gives; Value is what they say
+	Unit    string
+	Sig     int     // significant digits of the printed number
+	Half    float64 // half a unit of its last printed digit, in Unit
+	Origin  string  // where it comes from, such as "report"
+}
+
+// A Sample is what was measured of one sample besides the number converted,
+// and what its texture and use are, in our words; "" where that is not known.
+// It holds measurements only: an estimate is never an input.
+type Sample struct {
+	Measured []Measured
+	Texture  string
+	LandUse  string
+}
+
+// all is the measured values of an analyte that a domain may be tested by:
+// for pH those in water.
+func (s *Sample) all(analyte string) []Measured {
+	var out []Measured
+	for _, m := range s.Measured {
+		if m.Analyte == analyte && (analyte != "pH" || strings.HasPrefix(m.Method, "ph-water")) && m.Unit == needOf(analyte, "").Unit {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// find is the one measured value that an equation needs.
+func (s *Sample) find(n Need) (Measured, bool) {
+	var found []Measured
+	for _, m := range s.all(n.Analyte) {
+		if n.Method == "" || m.Method == n.Method {
+			found = append(found, m)
+		}
+	}
+	if len(found) != 1 { // none, or nobody says which of them
+		return Measured{}, false
+	}
+	return found[0], true
+}
+
+// An Outcome is what one equation says of one measured number.
+type Outcome struct {
+	Row      *Row
+	Analyte  string // of the outcome
+	Method   string
+	Value    string // decimal digits; "" where the equation has no value above zero here
+	Low      string // of the interval, "" for none
+	High     string
+	Percent  int    // of samples expected inside the interval
+	None     string // why there is no interval
+	Inputs   []Measured
+	Standing Standing
+	Outside  []string // which conditions fail, each with what was found
+	Unknown  []string // which can't be tested, each with why
+}
+
+// For is what every active row says of a measured number, in the order of the
+// table. A row is left out whose inputs the sample has not, or whose target
+// the sample has measured: a measurement stands for itself.
+func (t *Table) For(m Measured, s *Sample) []Outcome {
+	var out []Outcome
+	for _, r := range t.From(m.Analyte, m.Method) {
+		if !r.Active || r.Unit != m.Unit || s.has(r.Target(m.Analyte), r.To[0]) {
+			continue
+		}
+		if o, ok := r.apply(m, s); ok {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+func (s *Sample) has(analyte, methodID string) bool {
+	return slices.ContainsFunc(s.Measured, func(m Measured) bool { return m.Analyte == analyte && m.Method == methodID })
+}
+
+func (r *Row) apply(m Measured, s *Sample) (Outcome, bool) {
+	o := Outcome{Row: r, Analyte: r.Target(m.Analyte), Method: r.To[0], Standing: Inside}
+	values := map[string]float64{"x": m.Value}
+	for _, n := range r.Inputs {
+		in, ok := s.find(n)
+		if !ok {
+			return o, false
+		}
+		in.Analyte = n.Name
+		values[n.Name] = in.Value
+		o.Inputs = append(o.Inputs, in)
+	}
+	y, err := r.Equation.Eval(values)
+	if err != nil || y < 0 {
+		o.Standing, o.Outside = Outside, []string{"the equation goes below zero, or has no value, for " + m.Text}
+		o.None = "there is no estimate"
+		return o, true
+	}
+	for _, c := range r.Domain {
+		st, found := c.test(m.Value, y, s)
+		switch st {
+		case Outside:
+			o.Standing = Outside
+			o.Outside = append(o.Outside, c.String()+": "+found)
+		case Unknown:
+			if o.Standing == Inside {
+				o.Standing = Unknown
+			}
+			o.Unknown = append(o.Unknown, c.String()+": "+found)
+		}
+	}
+	places := r.places(m, values, y)
+	o.Value = strconv.FormatFloat(y, 'f', places, 64)
+	r.Interval.interval(&o, m.Value, y, places)
+	return o, true
+}
+
+// places is how many digits after the point an outcome is written with: no
+// more significant ones than were printed, and none finer than half a printed
+// digit comes to by the equation. Up to three times that half is let pass, so
+// that a digit is not lost to a small factor.
+func (r *Row) places(m Measured, values map[string]float64, y float64) int {
+	places := 6
+	switch {
+	case r.ToUnit == "pH": // a logarithm: its digits before the point say nothing of how fine it is
+		places = int(math.Round(-math.Log10(2 * m.Half)))
+	case y > 0:
+		places = m.Sig - 1 - int(math.Floor(math.Log10(y)))
+		if rounded := math.Pow(10, math.Ceil(math.Log10(y))); places > 0 && rounded-y < math.Pow(10, -float64(places))/2 {
+			places-- // 0.98 with one digit is 1
+		}
+	}
+	at := func(x float64) float64 {
+		v := map[string]float64{}
+		for k, old := range values {
+			v[k] = old
+		}
+		v["x"] = x
+		out, err := r.Equation.Eval(v)
+		if err != nil {
+			return y
+		}
+		return out
+	}
+	if half := math.Max(math.Abs(at(m.Value+m.Half)-y), math.Abs(at(m.Value-m.Half)-y)); half > 0 {
+		places = min(places, int(math.Floor(-math.Log10(2*half/3))))
+	}
+	return max(0, places)
+}
+
+// A Spread is how an interval of 90 percent is made from what a source says of
+// the error of single samples.
+type Spread struct {
+	Kind  string // "" for none, rmse, log10, or ratio
+	Error float64
+	Low   float64 // of a ratio: bounds of y/x
+	High  float64
+}
+
+// ninety is how many standard errors of a normal error lie on each side of an
+// interval that holds 90 percent. Standard normal quantile of 0.95, any table.
+const ninety = 1.644854
+
+func parseSpread(cell string) (Spread, error) {
+	f := strings.Fields(cell)
+	bad := fmt.Errorf("interval %q is not rmse, log10 or ratio with its numbers", cell)
+	if len(f) == 0 {
+		return Spread{}, nil
+	}
+	var v []float64
+	for _, t := range f[1:] {
+		x, err := strconv.ParseFloat(t, 64)
+		if err != nil || x <= 0 {
+			return Spread{}, bad
+		}
+		v = append(v, x)
+	}
+	switch {
+	case (f[0] == "rmse" || f[0] == "log10") && len(v) == 1:
+		return Spread{Kind: f[0], Error: v[0]}, nil
+	case f[0] == "ratio" && len(v) == 3 && v[0] < v[1] && v[2] == 90:
+		return Spread{Kind: f[0], Low: v[0], High: v[1]}, nil
+	}
+	return Spread{}, bad
+}
+
+// interval sets the bounds of an outcome, or why there are none. A bound is
+// rounded outwards, so that the interval never promises more than its source.
+func (s Spread) interval(o *Outcome, x, y float64, places int) {
+	if o.Standing == Outside {
+		o.None = "outside the domain of the equation"
+		return
+	}
+	var lo, hi float64
+	switch s.Kind {
+	case "rmse":
+		lo, hi = y-ninety*s.Error, y+ninety*s.Error
+	case "log10":
+		f := math.Pow(10, ninety*s.Error)
+		lo, hi = y/f, y*f
+	case "ratio":
+		lo, hi = s.Low*x, s.High*x
+	default:
+		o.None = "the source states no error of single samples"
+		if o.Row.Verdict == Exact {
+			o.None = "by definition, without error of its own"
+		}
+		return
+	}
+	scale := math.Pow(10, float64(places))
+	o.Low = strconv.FormatFloat(math.Floor(max(0, lo)*scale)/scale, 'f', places, 64)
+	o.High = strconv.FormatFloat(math.Ceil(hi*scale)/scale, 'f', places, 64)
+	o.Percent = 90
+}
