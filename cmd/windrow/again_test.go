@@ -164,3 +164,56 @@ func TestBrokenArchive(t *testing.T) {
 	}
 	must(t, exitDone, "archive", "verify", "--office", dir)
 }
+
+// TestReleasedWithAnOlderMapping has an office release a report, changes the
+// mapping, and wants the next run to say how many reports were read with the
+// older one, until the mapping is as it was or somebody has looked.
+func TestReleasedWithAnOlderMapping(t *testing.T) {
+	dir := t.TempDir()
+	if err := makeOffice(dir); err != nil {
+		t.Fatal(err)
+	}
+	told := func() string {
+		t.Helper()
+		cmd := program(t, "run", "--office", dir)
+		var errs bytes.Buffer
+		cmd.Stderr = &errs
+		if err := cmd.Run(); err != nil {
+			t.Fatalf("%v\n%s", err, errs.String())
+		}
+		return errs.String()
+	}
+	const oxbow = "../../testdata/labs/oxbow-tansy-agronomy-laboratory/"
+	must(t, exitDone, "run", "-q", "--office", dir, oxbow+"OT-26-0612.pdf", oxbow+"OT-26-0533.pdf", "../../testdata/labs/thrushgate-garden-soil-desk/TG-26-01180.pdf")
+	if s := told(); strings.Contains(s, "older version") {
+		t.Errorf("nothing has changed, and it is told:\n%s", s)
+	}
+	good, err := os.ReadFile("../../mappings/labs/oxbow.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	own := filepath.Join(dir, "mappings", "oxbow.yaml")
+	if err := os.Mkdir(filepath.Dir(own), 0o750); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(own, append(good, "# corrected\n"...), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	const want = `windrow: 2 released reports were read with an older version of the mapping of Oxbow & Tansy Agronomy Laboratory; "windrow replay" shows what would change`
+	if s := told(); strings.Count(s, want) != 1 {
+		t.Errorf("a changed mapping: it is told\n%s", s)
+	}
+	// An index that is made anew knows it, too.
+	if err := os.Remove(filepath.Join(dir, "index.sqlite")); err != nil {
+		t.Fatal(err)
+	}
+	if s := told(); strings.Count(s, want) != 1 {
+		t.Errorf("with a new index it is told\n%s", s)
+	}
+	if err := os.Remove(own); err != nil {
+		t.Fatal(err)
+	}
+	if s := told(); strings.Contains(s, "older version") {
+		t.Errorf("the mapping is as it was, and it is told:\n%s", s)
+	}
+}

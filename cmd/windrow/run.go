@@ -159,6 +159,12 @@ func (e *env) open(ctx context.Context, cfg *config.Config) (*pipeline.Office, e
 		return nil, errors.Join(err, st.Close())
 	}
 	off.Today = e.now
+	older, err := off.ReadWithOlder(ctx)
+	if err != nil {
+		e.reason(ingest.AsReason(err)) // what is in the index can be made again, and the work goes on
+	} else if text := pipeline.OlderWords(older); text != "" {
+		e.say("windrow: %s", text)
+	}
 	return off, nil
 }
 

@@ -17,7 +17,7 @@ type document struct {
 		Name, Member, SHA256 string
 		Size                 int64
 	}
-	Mapping  struct{ ID, Layout string }
+	Mapping  struct{ ID, Layout, SHA256 string }
 	Software string
 	Office   string
 	Records  []struct {

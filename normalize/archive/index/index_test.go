@@ -410,7 +410,7 @@ func TestQueries(t *testing.T) {
 func TestDecodesWhatNormalizeWrites(t *testing.T) {
 	ix := open(t, filepath.Join(t.TempDir(), "index.db"))
 	r := &normalize.Report{ID: "R0123456789abcdef", Status: "held", Lab: normalize.Lab{ID: "lab-id", Name: "lab-name"}, Number: "report-number",
-		Source: ingest.SourceRef{Name: "source-name", Member: "member-name", SHA256: strings.Repeat("a", 64), Size: 4711}, Mapping: normalize.MappingRef{ID: "mapping-id", Layout: "layout-id"},
+		Source: ingest.SourceRef{Name: "source-name", Member: "member-name", SHA256: strings.Repeat("a", 64), Size: 4711}, Mapping: normalize.MappingRef{ID: "mapping-id", Layout: "layout-id", SHA256: "mapping-bytes"},
 		Version: "software-version", Office: "office-name", Reasons: []*ingest.Reason{{Code: "reason-code", Severity: ingest.Hold, What: "reason-words"}},
 		Records: []*normalize.Record{{ID: "R0123456789abcdef-1", Status: "record-status",
 			Sample: normalize.Sample{LabID: "lab-sample", ClientLabel: "client-sample\x00", County: "county-name", Sampled: "2026-01-01", Received: "2026-01-02", Reported: "2026-01-03", LandUse: "land-use"},
@@ -422,7 +422,7 @@ func TestDecodesWhatNormalizeWrites(t *testing.T) {
 	}
 	got := dump(t, ix)
 	want := `sources sha256="` + strings.Repeat("a", 64) + `" name="" size="4711" first_seen=""
-reports id="R0123456789abcdef" version="3" lab="lab-id" lab_name="lab-name" report_no="report-number" status="held" sha256="` + strings.Repeat("a", 64) + `" name="source-name" member="member-name" mapping="mapping-id" layout="layout-id" software="software-version" office="office-name" reported="2026-01-03" records="1" results="1"
+reports id="R0123456789abcdef" version="3" lab="lab-id" lab_name="lab-name" report_no="report-number" status="held" sha256="` + strings.Repeat("a", 64) + `" name="source-name" member="member-name" mapping="mapping-id" layout="layout-id" software="software-version" office="office-name" reported="2026-01-03" records="1" results="1" mapping_sha256="mapping-bytes"
 records id="R0123456789abcdef-1" report_id="R0123456789abcdef" ordinal="1" lab_sample_id="lab-sample" client_sample_id="client-sample` + "\ufffd" + `" county="county-name" sampled="2026-01-01" received="2026-01-02" reported="2026-01-03" land_use="land-use" status="record-status"
 results record_id="R0123456789abcdef-1" ordinal="1" analyte="analyte-id" detail="detail-text" method="method-id" value="6.50" unit="unit-id" censored="<" status="result-status"
 reasons report_id="R0123456789abcdef" ordinal="1" record_id="" analyte="" code="reason-code" severity="hold" what="reason-words"
@@ -491,5 +491,47 @@ func TestTogether(t *testing.T) {
 	}
 	if got := dump(t, ix); got != told || !strings.Contains(got, "reports ") {
 		t.Error(diff(got, told))
+	}
+}
+
+// Released reports are counted by the bytes of the mapping that read them; a
+// held one isn't, nor is an older version. What somebody has looked at is
+// remembered through a rebuild.
+func TestReadWith(t *testing.T) {
+	ctx := t.Context()
+	a, err := archive.Open(filepath.Join(t.TempDir(), "archive"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ix := open(t, filepath.Join(t.TempDir(), "index.db"))
+	put := func(i, version int, status normalize.Status, sha string) {
+		_, r := made(i, status, 1, 1)
+		r.Mapping.SHA256 = sha
+		if err := ix.AddReport(ctx, r.ID, version, encode(t, r)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put(1, 1, normalize.OK, "old")
+	put(2, 1, normalize.Flagged, "old")
+	put(3, 1, normalize.Held, "old")
+	put(4, 1, normalize.OK, "old")
+	put(4, 2, normalize.OK, "new")
+	rows, err := ix.ReadWith(ctx)
+	if want := []index.ReadWith{{Mapping: "m", SHA256: "new", Reports: 1}, {Mapping: "m", SHA256: "old", Reports: 2}}; err != nil || !slices.Equal(rows, want) {
+		t.Errorf("%v %v, want %v", rows, err, want)
+	}
+	if s, err := ix.Seen(ctx, "m"); s != "" || err != nil {
+		t.Errorf("seen %q %v before anybody looked", s, err)
+	}
+	for _, sha := range []string{"new", "newer"} {
+		if err := ix.SetSeen(ctx, "m", sha); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := ix.Rebuild(ctx, a); err != nil {
+		t.Fatal(err)
+	}
+	if s, err := ix.Seen(ctx, "m"); s != "newer" || err != nil {
+		t.Errorf("seen %q %v after a rebuild", s, err)
 	}
 }

@@ -145,15 +145,22 @@ func TestPostgresTakesTheSQL(t *testing.T) {
 		_ = c.Run()
 	})
 
-	migration, err := os.ReadFile("migrations/00001_tables.sql")
-	if err != nil {
-		t.Fatal(err)
+	migrations, err := filepath.Glob("migrations/*.sql")
+	if err != nil || len(migrations) < 2 {
+		t.Fatalf("migrations %v (%v)", migrations, err)
 	}
-	up, down, ok := strings.Cut(string(migration), "-- +goose Down")
-	if !ok {
-		t.Fatal("the migration has no way down")
+	sql, down := "", ""
+	for _, m := range migrations { // by number
+		b, err := os.ReadFile(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		up, back, ok := strings.Cut(string(b), "-- +goose Down")
+		if !ok {
+			t.Fatalf("%s has no way down", m)
+		}
+		sql, down = sql+up, back+down
 	}
-	sql := up
 	all := statements(t)
 	if len(all) < 15 {
 		t.Fatalf("only %d statements found: %q", len(all), all)

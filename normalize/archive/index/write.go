@@ -49,7 +49,7 @@ func (ix *Index) Rebuild(ctx context.Context, a *archive.Archive) error {
 				return err
 			}
 		}
-		if _, err := t.ExecContext(ctx, `DELETE FROM state`); err != nil {
+		if _, err := t.ExecContext(ctx, `DELETE FROM state WHERE key = 'complete'`); err != nil {
 			return err
 		}
 		var err error
@@ -283,9 +283,9 @@ func (t *tx) addDocument(d *document, version int) error {
 	if err := t.source(d.Source.SHA256, "", d.Source.Size, ""); err != nil {
 		return err
 	}
-	if err := t.exec(`INSERT INTO reports (id, version, lab, lab_name, report_no, status, sha256, name, member, mapping, layout, software, office, reported, records, results)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)`,
-		d.ID, version, d.Lab.ID, d.Lab.Name, d.ReportNo, d.Status, d.Source.SHA256, d.Source.Name, d.Source.Member, d.Mapping.ID, d.Mapping.Layout,
+	if err := t.exec(`INSERT INTO reports (id, version, lab, lab_name, report_no, status, sha256, name, member, mapping, layout, mapping_sha256, software, office, reported, records, results)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)`,
+		d.ID, version, d.Lab.ID, d.Lab.Name, d.ReportNo, d.Status, d.Source.SHA256, d.Source.Name, d.Source.Member, d.Mapping.ID, d.Mapping.Layout, d.Mapping.SHA256,
 		d.Software, d.Office, d.reported(), len(d.Records), results); err != nil {
 		return err
 	}
