@@ -10,16 +10,29 @@ import (
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
+	"example.org/windrow/normalize/check"
 	"example.org/windrow/normalize/unit"
 )
 
 // Options are what a report's reader knows besides the report. They carry no
-// time, so that the same input gives the same record.
+// clock, so that the same input gives the same record: what a record says of
+// earlier ones and of the day it came is as true as what the caller gives.
 type Options struct {
 	Version        string // of this software
 	Office         string // whose folder the report came to
 	DefaultCounty  string // for samples whose report names none
 	DefaultLandUse string
+	Arrived        string  // YYYY-MM-DD, the day the source came; "" when not known
+	Earlier        History // what came before; nil when nothing is known of it
+}
+
+// A History knows the records of reports that came earlier. It must give the
+// same for the same report whenever it is asked, so it leaves out whatever
+// came later, and other versions of the report itself.
+type History interface {
+	// Earlier gives the records of other reports of the laboratory that have
+	// the sample's laboratory number, or its label, or the same results.
+	Earlier(report, lab string, s *check.Sample) []check.Earlier
 }
 
 // Build puts an extract on the common schema: one record a sample, each
@@ -46,7 +59,7 @@ func Build(ex *mappings.Extract, opt Options) *Report {
 				What: "the samples of this report carry different report numbers", Expected: rep.Number, Found: no, Next: "see whether two reports are in one file"})
 		}
 	}
-	runChecks(rep, known)
+	runChecks(rep, known, opt)
 	holdScans(rep)
 	settle(rep)
 	return rep

@@ -1,6 +1,7 @@
 package normalize
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -45,6 +46,18 @@ func reads(lines string) *mappings.SampleExtract {
 const sound = "pH 6.1 pH ph-water-1-1; CEC 10.0 cmol(+)/kg summation; Ca 1200 mg/kg mehlich-3-icp; Mg 182 mg/kg mehlich-3-icp; K 196 mg/kg mehlich-3-icp; acidity 2.0 cmol(+)/kg sikora-buffer; " +
 	"base_sat_Ca 60 % from-cec; base_sat_Mg 15 % from-cec; base_sat_K 5 % from-cec; base_sat_H 20 % from-cec; buffer_pH 6.9 pH sikora-buffer; lab_sample_id:1"
 
+// row is a sample among nine ordinary ones of a report.
+func row(odd string) []string {
+	var out []string
+	for i := range 9 {
+		out = append(out, fmt.Sprintf("lab_sample_id:%d; pH 6.%d pH ph-water-1-1; OM 3.%d %% loi; P %d mg/kg mehlich-3-icp; K %d mg/kg mehlich-3-icp; Ca %d mg/kg mehlich-3-icp; Mg %d mg/kg mehlich-3-icp; Zn 3.%d mg/kg mehlich-3-icp; Cu 1.%d mg/kg mehlich-3-icp",
+			i, i, i, 26+i, 180+4*i, 1100+20*i, 150+3*i, i, i))
+	}
+	return append(out, odd)
+}
+
+const earlier = "pH 6.2 pH ph-water-1-1; OM 3.1 % loi; P 34 mg/kg mehlich-3-icp; K 181 mg/kg mehlich-3-icp; Ca 1173 mg/kg mehlich-3-icp; Mg 152 mg/kg mehlich-3-icp; Zn 3.3 mg/kg mehlich-3-icp; "
+
 // Every check must find what it is for, and must not find it in a sound
 // sample; a check without a case here is a failure.
 func TestEveryCheckFinds(t *testing.T) {
@@ -79,13 +92,38 @@ func TestEveryCheckFinds(t *testing.T) {
 		"sample-number-twice":   {"pH 6.1 pH; lab_sample_id:7", "pH 6.2 pH; lab_sample_id:7"},
 		"identical-samples":     {sound, swap("lab_sample_id:1", "lab_sample_id:2")},
 		"rating-order":          {"P 30 mg/kg mehlich-3-icp class=high; land_use:lawn", "P 60 mg/kg mehlich-3-icp class=low; land_use:lawn"},
+		// Calcium carbonate in the extract: the cations are more than the CEC.
+		"cec-lime":             {"pH 8.1 pH ph-water-1-1; CEC 22.0 cmol(+)/kg summation; Ca 7000 mg/kg mehlich-3-icp; Mg 182 mg/kg mehlich-3-icp; K 196 mg/kg mehlich-3-icp; acidity 0.0 cmol(+)/kg sikora-buffer"},
+		"bases-above-cec":      {"pH 6.1 pH ph-water-1-1; CEC 6.0 cmol(+)/kg ammonium-acetate; Ca 1200 mg/kg ammonium-acetate; Mg 182 mg/kg ammonium-acetate"},
+		"cec-kinds":            {"pH 5.1 pH ph-water-1-1; CEC 12.0 cmol(+)/kg ammonium-acetate; CEC 9.0 cmol(+)/kg bacl2-tea"},
+		"cec-of-soil":          {"pH 6.1 pH ph-water-1-1; CEC 98 cmol(+)/kg; OM 3.1 % loi; clay 18 % hydrometer"},
+		"ph-order":             {"pH 5.2 pH ph-water-1-1; pH 5.9 pH ph-cacl2-1-1"},
+		"ph-apart":             {"pH 7.9 pH ph-water-1-1; pH 5.1 pH ph-cacl2-1-1"},
+		"esp-of-sar":           {"SAR 2.0 ratio calculated-sar; base_sat_Na 31 % from-cec"},
+		"ec-of-extract":        {"EC 0.62 dS/m saturated-paste; Na 22.0 meq/L saturated-paste; Ca 30.0 meq/L saturated-paste; Mg 11.0 meq/L saturated-paste"},
+		"ec-order":             {"EC 0.42 dS/m ph-water-1-1; EC 0.91 dS/m ph-water-1-5"},
+		"extract-order":        {"P 61 mg/kg bray-p1; P 42 mg/kg bray-p2"},
+		"color-above-icp":      {"P 61 mg/kg mehlich-3-colorimetric; P 42 mg/kg mehlich-3-icp"},
+		"nitrogen-above-total": {"TN 0.002 % combustion; NO3-N 24 mg/kg kcl-2m; NH4-N 8 mg/kg kcl-2m"},
+		"carbon-of-matter":     {"OC 0.41 % combustion; OM 4.1 % loi"},
+		"carbon-to-nitrogen":   {"OC 2.1 % combustion; TN 1.9 % combustion"},
+		"dates-future":         {"pH 6.1 pH; date_reported:2026-04-14"},
+		"dates-apart":          {"pH 6.1 pH; date_sampled:2024-03-04; date_received:2026-03-06"},
+		"shifted-columns":      row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 30 % loi; P 190 mg/kg mehlich-3-icp; K 1150 mg/kg mehlich-3-icp; Ca 160 mg/kg mehlich-3-icp; Mg 14 mg/kg mehlich-3-icp; Zn 1.1 mg/kg mehlich-3-icp; Cu 1.4 mg/kg mehlich-3-icp"),
+		"exchanged-results":    row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 3.0 % loi; P 195 mg/kg mehlich-3-icp; K 30 mg/kg mehlich-3-icp; Ca 1150 mg/kg mehlich-3-icp; Mg 160 mg/kg mehlich-3-icp; Zn 3.3 mg/kg mehlich-3-icp; Cu 1.1 mg/kg mehlich-3-icp"),
+		"decimal-point":        row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 3.0 % loi; P 30 mg/kg mehlich-3-icp; K 190 mg/kg mehlich-3-icp; Ca 1150 mg/kg mehlich-3-icp; Mg 160 mg/kg mehlich-3-icp; Zn 33 mg/kg mehlich-3-icp; Cu 1.1 mg/kg mehlich-3-icp"),
+		"sample-number-before": {"lab_sample_id:77; client_sample_id:Elsewhere; pH 6.3 pH ph-water-1-1; P 31 mg/kg mehlich-3-icp"},
+		"results-before":       {earlier + "lab_sample_id:78; date_sampled:2025-03-04"},
+		"same-as-last-time":    {earlier + "lab_sample_id:78; client_sample_id:Hill; date_sampled:2026-03-04"},
 	}
+	before := Build(&mappings.Extract{Source: ingest.SourceRef{Name: "before.csv", SHA256: strings.Repeat("1", 64)},
+		Samples: []*mappings.SampleExtract{reads(earlier + "lab_sample_id:77; client_sample_id:Hill; date_sampled:2025-03-04")}}, Options{})
 	build := func(samples ...string) *Report {
 		ex := &mappings.Extract{Source: ingest.SourceRef{Name: "x.csv", SHA256: strings.Repeat("0", 64)}}
 		for _, s := range samples {
 			ex.Samples = append(ex.Samples, reads(s))
 		}
-		return Build(ex, Options{})
+		return Build(ex, Options{Arrived: "2026-04-01", Earlier: NewMemory(before)})
 	}
 	found := func(rep *Report) map[string]Finding {
 		m := map[string]Finding{}
@@ -101,8 +139,10 @@ func TestEveryCheckFinds(t *testing.T) {
 		}
 		return m
 	}
-	if m := found(build(sound)); len(m) != 0 {
-		t.Errorf("found in a sound sample: %v", m)
+	for _, s := range [][]string{{sound}, row("lab_sample_id:9; " + earlier[:len(earlier)-2])[:9], {earlier + "lab_sample_id:77; client_sample_id:Hill; date_sampled:2025-03-04; Cu 1.1 mg/kg mehlich-3-icp"}} {
+		if m := found(build(s...)); len(m) != 0 {
+			t.Errorf("found in sound samples: %v", m)
+		}
 	}
 	for _, c := range check.All() {
 		samples, ok := cases[c.Code]

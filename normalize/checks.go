@@ -1,6 +1,9 @@
 package normalize
 
 import (
+	"strconv"
+	"strings"
+
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/check"
 	"example.org/windrow/normalize/method"
@@ -10,8 +13,8 @@ import (
 // runChecks cross-examines a report and writes what was found beside the
 // results or records concerned. No value is changed. A finding that holds the
 // report is also one of its reasons, so that whoever opens it reads why.
-func runChecks(rep *Report, known [][]facts) {
-	cr := checkReport(rep, known)
+func runChecks(rep *Report, known [][]facts, opt Options) {
+	cr := checkReport(rep, known, opt)
 	for _, c := range check.All() {
 		c.Run(cr, func(f check.Found) {
 			rec := rep.Records[f.Sample]
@@ -42,8 +45,11 @@ func title(src ingest.SourceRef) string {
 }
 
 // checkReport gives the checks the plain facts of a report.
-func checkReport(rep *Report, known [][]facts) *check.Report {
-	cr := &check.Report{Samples: make([]check.Sample, 0, len(rep.Records))}
+func checkReport(rep *Report, known [][]facts, opt Options) *check.Report {
+	cr := &check.Report{Lab: rep.Lab.ID, Number: rep.Number, Arrived: opt.Arrived, Samples: make([]check.Sample, 0, len(rep.Records))}
+	if opt.Earlier != nil {
+		cr.Earlier = func(s *check.Sample) []check.Earlier { return opt.Earlier.Earlier(rep.ID, rep.Lab.ID, s) }
+	}
 	for i, rec := range rep.Records {
 		s := check.Sample{LabID: rec.Sample.LabID, Label: rec.Sample.ClientLabel, LandUse: rec.Sample.LandUse,
 			Sampled: rec.Sample.Sampled, Received: rec.Sample.Received, Reported: rec.Sample.Reported}
@@ -58,7 +64,12 @@ func checkReport(rep *Report, known [][]facts) *check.Report {
 
 func checkResult(res *Result, f facts) check.Result {
 	x := check.Result{Analyte: res.Analyte, Name: f.analyte.Name, Detail: res.Detail, Method: res.Method, Basis: res.Basis, Unit: res.Unit, Printed: res.Printed.Text,
-		PrintedUnit: res.Printed.Unit, Has: f.has, Value: f.value, Half: f.half, Censored: res.Censored, Rating: res.Printed.Rating, Class: res.Class, MethodFits: true}
+		PrintedUnit: res.Printed.Unit, Written: string(res.Value), Has: f.has, Value: f.value, Half: f.half, Censored: res.Censored, Rating: res.Printed.Rating, Class: res.Class, MethodFits: true}
+	if v, err := strconv.ParseFloat(string(res.Printed.Number), 64); err == nil {
+		x.Number = v
+		_, decimals, _ := strings.Cut(string(res.Printed.Number), ".")
+		x.Places = len(decimals)
+	}
 	if f.analyte.Unit == res.Unit {
 		if p := f.analyte.Possible; p != nil {
 			x.PossibleLow, _ = p.Low.Float64()

@@ -216,9 +216,7 @@ var tablesHash = sync.OnceValue(func() string {
 			h.Write(b)
 		}
 	}
-	for _, c := range check.All() {
-		fmt.Fprintf(h, "%s\x00%s\x00%s\x00%s\n", c.Code, c.Severity, c.Title, c.Source)
-	}
+	h.Write(check.Raw())
 	h.Write(sourcesYAML)
 	return hex.EncodeToString(h.Sum(nil))
 })

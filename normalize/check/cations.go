@@ -15,44 +15,67 @@ const factorSlack = 0.02
 // charge is the ends of a cation's amount in cmol(+)/kg.
 func (r *Result) charge() (lo, hi float64) { return r.Low() / r.PerCharge, r.High() / r.PerCharge }
 
-func cecSum(r *Report, add func(Found)) {
+// A summed is a printed CEC by summation with what it should be the sum of.
+type summed struct {
+	cec      *Result
+	used     []int
+	lo, hi   float64 // of the sum; lo leaves out sodium, as some laboratories do
+	noCa     float64 // the lower end without calcium
+	limy     bool
+	oneSided bool // acidity is part of the sum but isn't printed
+}
+
+func sums(r *Report, f func(i int, c *summed)) {
 	each(r, func(i int, s *Sample) {
 		k, cec := s.one("CEC", "cmol(+)/kg")
 		if cec == nil || cec.Method != "summation" || cec.Censored != "" {
 			return
 		}
-		var lo, hi float64
-		var na *Result
-		used := []int{k}
-		for _, b := range bases {
-			j, x := s.one(b.analyte, "mg/kg")
-			if x == nil {
-				if b.analyte == "Na" {
-					continue // many laboratories don't run sodium
-				}
-				return
-			}
-			if b.analyte == "Na" {
-				na = x
-			}
-			l, h := x.charge()
-			lo, hi, used = lo+l, hi+h, append(used, j)
+		lo, hi, used, whole := exchangeable(s)
+		if !whole {
+			return
 		}
-		oneSided := false
+		c := &summed{cec: cec, used: append([]int{k}, used...)}
+		c.limy, _ = limy(s)
 		if j, x := s.one("acidity", "cmol(+)/kg"); x != nil {
-			lo, hi, used = lo+x.Low(), hi+x.High(), append(used, j)
+			lo, hi, c.used = lo+x.Low(), hi+x.High(), append(c.used, j)
 		} else if j, x := s.one("base_sat_H", "%"); x != nil {
-			lo, hi, used = lo+x.Low()*cec.Low()/100, hi+x.High()*cec.High()/100, append(used, j)
+			lo, hi, c.used = lo+x.Low()*cec.Low()/100, hi+x.High()*cec.High()/100, append(c.used, j)
 		} else {
-			oneSided = true // acidity is part of the sum but isn't printed
+			c.oneSided = !c.limy // no acidity is reckoned on a limy soil
 		}
-		if na != nil { // some laboratories print sodium and leave it out of the sum
+		if _, na := s.one("Na", "mg/kg"); na != nil {
 			l, _ := na.charge()
 			lo -= l
 		}
-		lo, hi = lo*(1-factorSlack), hi*(1+factorSlack)
-		if cec.High()+cec.Half < lo || !oneSided && cec.Low()-cec.Half > hi {
-			add(Found{i, used, "the printed CEC is not the sum of the printed cations and acidity", span(lo, hi) + " cmol(+)/kg", cec.Printed})
+		_, ca := s.one("Ca", "mg/kg")
+		l, _ := ca.charge()
+		c.noCa = (lo - l) * (1 - factorSlack)
+		c.lo, c.hi = lo*(1-factorSlack), hi*(1+factorSlack)
+		f(i, c)
+	})
+}
+
+// tooSmall reports whether the CEC is less than its parts, and whether lime
+// can account for it.
+func (c *summed) tooSmall() (small, byLime bool) {
+	small = c.cec.High()+c.cec.Half < c.lo
+	return small, small && c.limy && c.cec.High() >= c.noCa
+}
+
+func cecSum(r *Report, add func(Found)) {
+	sums(r, func(i int, c *summed) {
+		small, byLime := c.tooSmall()
+		if small && !byLime || !c.oneSided && c.cec.Low()-c.cec.Half > c.hi {
+			add(Found{i, c.used, "the printed CEC is not the sum of the printed cations and acidity", span(c.lo, c.hi) + " cmol(+)/kg", c.cec.Printed})
+		}
+	})
+}
+
+func cecLime(r *Report, add func(Found)) {
+	sums(r, func(i int, c *summed) {
+		if _, byLime := c.tooSmall(); byLime {
+			add(Found{i, c.used, "the printed CEC is less than the sum of the printed cations; on a soil with free lime, calcium may have been left out of it in part", span(c.lo, c.hi) + " cmol(+)/kg", c.cec.Printed})
 		}
 	})
 }

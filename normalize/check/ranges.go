@@ -13,7 +13,8 @@ func impossible(r *Report, add func(Found)) {
 				continue
 			}
 			what := fmt.Sprintf("%s can't be %s", x.Name, amount(x))
-			if v := x.Value / 10; x.Value > 0 && v >= x.UsualLow && v <= x.UsualHigh && (x.Unit == "pH" || x.Unit == "%") {
+			lo, hi := x.usual()
+			if v := x.Value / 10; x.Value > 0 && v >= lo && v <= hi && (x.Unit == "pH" || x.Unit == "%") {
 				what += "; a decimal point may have been lost"
 			}
 			add(Found{i, []int{j}, what, span(x.PossibleLow, x.PossibleHigh), x.Printed})
@@ -25,14 +26,15 @@ func unusual(r *Report, add func(Found)) {
 	each(r, func(i int, s *Sample) {
 		for j := range s.Results {
 			x := &s.Results[j]
-			if !x.Has || x.Censored != "" || x.UsualLow == 0 && x.UsualHigh == 0 {
+			lo, hi := x.usual()
+			if !x.Has || x.Censored != "" || lo == 0 && hi == 0 {
 				continue
 			}
 			if x.PossibleHigh != 0 && (x.Value < x.PossibleLow || x.Value > x.PossibleHigh) {
 				continue // said already
 			}
-			if x.High() < x.UsualLow || x.Low() > x.UsualHigh {
-				add(Found{i, []int{j}, fmt.Sprintf("%s of %s is far from what soils have", x.Name, amount(x)), span(x.UsualLow, x.UsualHigh), x.Printed})
+			if x.High() < lo || x.Low() > hi {
+				add(Found{i, []int{j}, fmt.Sprintf("%s of %s is far from what soils have", x.Name, amount(x)), span(lo, hi), x.Printed})
 			}
 		}
 	})

@@ -55,48 +55,6 @@ func readTwice(r *Report, add func(Found)) {
 	})
 }
 
-func extractAboveTotal(r *Report, add func(Found)) {
-	each(r, func(i int, s *Sample) {
-		for j := range s.Results {
-			t := &s.Results[j]
-			if !t.Has || t.MethodKind != "total" || t.Unit != "mg/kg" {
-				continue
-			}
-			for k := range s.Results {
-				x := &s.Results[k]
-				if x.Has && x.Analyte == t.Analyte && x.MethodKind == "extraction" && x.Unit == t.Unit && x.Low() > t.High()*1.1 {
-					add(Found{i, []int{k, j}, fmt.Sprintf("more %s is printed in an extract than in total", x.Name), "at most " + t.Printed, x.Printed})
-				}
-			}
-		}
-	})
-}
-
-func carbonAboveMatter(r *Report, add func(Found)) {
-	each(r, func(i int, s *Sample) {
-		j, c := s.one("OC", "%")
-		k, m := s.one("OM", "%")
-		if c != nil && m != nil && c.Low() > m.High() {
-			add(Found{i, []int{j, k}, "more organic carbon is printed than organic matter", "less than " + m.Printed, c.Printed})
-		}
-	})
-}
-
-func datesOrder(r *Report, add func(Found)) {
-	each(r, func(i int, s *Sample) {
-		prev, name := "", ""
-		for _, d := range []struct{ date, name string }{{s.Sampled, "sampled"}, {s.Received, "received"}, {s.Reported, "reported"}} {
-			if d.date == "" {
-				continue
-			}
-			if prev != "" && d.date < prev {
-				add(Found{Sample: i, What: fmt.Sprintf("the sample is said to be %s before it was %s", d.name, name), Expected: "on or after " + prev, Found: d.date})
-			}
-			prev, name = d.date, d.name
-		}
-	})
-}
-
 func numberTwice(r *Report, add func(Found)) {
 	seen := map[string]int{}
 	each(r, func(i int, s *Sample) {

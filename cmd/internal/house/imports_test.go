@@ -37,6 +37,7 @@ var meetings = []edge{
 	{"normalize/unit", "normalize/internal/table", "both read their factors from tables of one form"},
 	{"normalize/method", "normalize/internal/table", "both read their factors from tables of one form"},
 	{"normalize/estimate", "normalize/internal/table", "both read what they know from tables of one form"},
+	{"normalize/check", "normalize/internal/table", "its ranges and orders are tables of the same form"},
 	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
 	{"cmd/internal/pipeline", "cmd/internal/metrics", "the conductor is the one who knows what happens"},
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},
