@@ -30,7 +30,10 @@ there as a QUESTION for you, and is never guessed. Read it against the
 laboratory's guide before you use it.
 
 With --from it proposes a further layout for a mapping whose laboratory has
-changed its reports, in force from the date of the new ones.`,
+changed its reports, in force from the date of the new ones. It reads the new
+reports by the old layout first, changes only what that reading relied on and
+did not find, and tells each change: what was relied on, what was found and
+where, and what is proposed. All other lines stay as they are.`,
 		Example: "  windrow mapping draft april.pdf may.pdf -o mappings/quarry-ag.yaml\n  windrow mapping draft --from mappings/quarry-ag.yaml september.pdf -o new.yaml",
 		Args:    args(1, -1, "one report or more"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -95,11 +98,41 @@ func (o *mappingDraft) run(ctx context.Context, e *env, c *cobra.Command, args [
 	if err := o.write(e, d.Text); err != nil {
 		return err
 	}
+	if o.out != "" {
+		showChanges(e, d.Changes)
+	}
 	e.say("windrow: %s read from %s; %s not accounted for; %s for you, marked QUESTION", plural(d.Readings, "result"), plural(len(docs), "report"), plural(d.Left, "number"), plural(len(d.Questions), "question"))
 	if o.out != "" {
 		e.say("windrow: answer them in %s, then: windrow mapping check %s", o.out, o.out)
 	}
 	return nil
+}
+
+// showChanges tells what a revised layout has otherwise than the old one. In
+// the draft the same stands over the new layout.
+func showChanges(e *env, changes []draft.Change) {
+	for _, c := range changes {
+		paragraph(e.stdout, "", c.What)
+		if c.Relied != "" {
+			paragraph(e.stdout, "    relied on  ", c.Relied)
+		}
+		found := c.Found
+		if found == "" {
+			found = "nothing like it"
+		}
+		if !c.Place.IsZero() {
+			found += "   (" + c.Place.String() + ")"
+		}
+		paragraph(e.stdout, "    found      ", found)
+		if c.Proposed == "" {
+			paragraph(e.stdout, "    proposed   ", "nothing: you are asked, under QUESTION")
+		} else {
+			paragraph(e.stdout, "    proposed   ", c.Proposed)
+		}
+	}
+	if len(changes) > 0 {
+		putf(e.stdout, "\n")
+	}
 }
 
 // write puts the draft on stdout or into a new file.

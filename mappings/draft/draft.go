@@ -32,6 +32,7 @@ type Draft struct {
 	Questions []Question // in the order of their lines
 	Readings  int        // how many results the proposal reads from the given reports, as it stands
 	Left      int        // how many numbers of the reports it does not account for
+	Changes   []Change   // of a revised layout: what the old one relied on and what was found
 }
 
 // drafter is the state of one proposal.

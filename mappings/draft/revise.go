@@ -2,7 +2,6 @@ package draft
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -11,455 +10,237 @@ import (
 	"example.org/windrow/mappings"
 )
 
+// A Change is one difference between a layout of a mapping and the reports of
+// a laboratory that has revised it.
+type Change struct {
+	What     string       // of the report, such as: the unit of Potassium
+	Relied   string       // on which the old layout relies
+	Found    string       // in its stead; "" for nothing
+	Place    ingest.Place // in a new report; zero where nothing was found
+	Proposed string       // what the draft has; "" where the steward is asked
+}
+
+// String is the change in one line.
+func (c Change) String() string {
+	s := c.What
+	if c.Relied != "" {
+		s += ": relied on " + quoted(c.Relied) + ", found " + orNothing(c.Found)
+	} else if c.Found != "" {
+		s += ": found " + quoted(c.Found)
+	}
+	if !c.Place.IsZero() {
+		s += " at " + c.Place.String()
+	}
+	if c.Proposed == "" {
+		return s + "; asked below"
+	}
+	return s + "; proposed: " + c.Proposed
+}
+
+func orNothing(s string) string {
+	if s == "" {
+		return "nothing like it"
+	}
+	return quoted(s)
+}
+
 // Revise proposes how to amend a mapping whose laboratory has changed its
 // reports: text is the old mapping's file, old the same decoded, and docs the
-// new reports as for [Propose]. The draft's text is the whole file with a
-// further layout in force from the date of the earliest new report, the old
-// layout ended the day before, and the tests that the new layout needs. Its
-// comments show what has changed. The old lines stay as they are otherwise.
+// new reports as for [Propose]. The new reports are read by the old layouts
+// first. What that reading relied on and did not find is what changes: in a
+// copy of the layout, in force from the date of the earliest new report, with
+// every other line as it was. Where the old layout reads too little to be
+// mended, the new one is drafted anew. The draft's Changes, and the comments
+// over the new layout, say what was relied on, found and proposed.
 func Revise(old *mappings.Mapping, text []byte, docs [][]*ingest.Document, opt Options) (*Draft, []*ingest.Reason) {
-	d := newDrafter(opt)
-	d.lab, d.id = old.Lab, old.ID
-	var reasons []*ingest.Reason
-	for _, ways := range docs {
-		if len(ways) == 0 {
-			continue
+	groups, rest, reads := groupByLayout(old, docs, opt.Vocabulary)
+	if len(groups)+len(rest) == 0 {
+		r := &ingest.Reason{Code: "draft-empty", Severity: ingest.Fail, What: "there is no report to draft from", Expected: "at least one report of the new layout", Found: "none", Next: "name a file"}
+		if len(reads) > 0 {
+			r.Code, r.What = "draft-unchanged", "the mapping reads these reports as it is, so there is nothing to revise"
+			r.Expected, r.Found, r.Next = "a report that the old layout does not read", strings.Join(reads, ", "), "name the reports that are held"
 		}
-		doc := d.bestWay(ways)
-		d.collectNotes(doc)
-		d.readNotes()
-		l := d.layoutOf(doc)
-		if l == nil {
-			reasons = append(reasons, nothingFound(doc))
-			continue
-		}
-		d.files++
-		d.addLayout(l)
+		return nil, []*ingest.Reason{r}
 	}
-	if len(d.layouts) == 0 {
-		if len(reasons) == 0 {
-			reasons = append(reasons, &ingest.Reason{Code: "draft-empty", Severity: ingest.Fail, What: "there is no report to draft from", Expected: "at least one report of the new layout", Found: "none", Next: "name a file"})
+	out := &Draft{ID: old.ID, Lab: old.Lab}
+	var reasons []*ingest.Reason
+	now, m, changed := newMappingText(text), old, false
+	for _, g := range groups {
+		l := layoutNamed(m, g.layout)
+		rv := newRevision(now, m, l, g.docs, opt)
+		rv.run()
+		var anew *Draft
+		var why []*ingest.Reason
+		var f *mappingText
+		if !rv.sound {
+			anew, f, why = reviseAnew(m, now, l, g.ways, opt, rv.first)
 		}
+		switch {
+		case rv.sound || anew == nil && rv.readings > 0 || anew != nil && anew.Readings <= rv.readings:
+			now = rv.finish()
+			out.Readings, out.Left, out.Changes = out.Readings+rv.readings, out.Left+rv.left, append(out.Changes, rv.changes...)
+		case anew == nil:
+			reasons = append(reasons, why...)
+			continue
+		default:
+			now = f
+			out.Readings, out.Left, out.Changes = out.Readings+anew.Readings, out.Left+anew.Left, append(out.Changes, anew.Changes...)
+		}
+		changed = true
+		if m, why = mappings.Decode(old.File, now.plain(), opt.Vocabulary); m == nil {
+			return nil, append(reasons, why...)
+		}
+	}
+	if len(rest) > 0 {
+		anew, f, why := reviseAnew(m, now, nil, rest, opt, nil)
+		reasons = append(reasons, why...)
+		if anew != nil {
+			now, changed = f, true
+			out.Readings, out.Left, out.Changes = out.Readings+anew.Readings, out.Left+anew.Left, append(out.Changes, anew.Changes...)
+		}
+	}
+	if !changed {
 		return nil, reasons
 	}
-	d.finish(opt)
-	own := d.refine() // so that the new layouts are tried and mended by themselves
-	if own == nil {
-		return nil, append(reasons, d.noDraft())
-	}
-	m, why := mappings.Decode(old.ID+".yaml", []byte(own.Text), d.v)
-	if m == nil {
-		return own, append(reasons, why...)
-	}
-	e := &edit{lines: strings.Split(strings.TrimRight(string(text), "\n"), "\n"), after: map[int][]string{}}
-	out := &Draft{ID: old.ID, Lab: old.Lab, Readings: own.Readings, Left: own.Left}
-	for _, l := range d.layouts {
-		from, asked := d.firstDate(m, l)
-		before := nearest(old, l)
-		var ask []string
-		if asked {
-			ask = append(ask, "from which date does this layout hold? The report gives none that can be read")
-		}
-		l.from = from
-		l.name = freeName(old, l, from)
-		diffs := d.differences(before, l, old)
-		d.reuseTests(old, l, e, from)
-		if before != nil {
-			e.end(before, from)
-		}
-		e.addLayout(d, l, diffs, ask)
-	}
-	e.addTests(d, old)
-	e.addRatings(d, old)
-	e.addAreas(d, old)
-	out.Text = e.text()
+	out.Text = now.String()
 	out.Questions = questions(out.Text)
 	return out, reasons
 }
 
-// firstDate is the earliest date of report among the layout's reports.
-func (d *drafter) firstDate(m *mappings.Mapping, l *layoutDraft) (date string, asked bool) {
-	for _, doc := range l.docs {
-		x := readBy(m, l.name, doc, d.v)
-		if x == nil {
+// A layoutGroup is the new reports that one old layout comes nearest to.
+type layoutGroup struct {
+	layout string
+	docs   []*ingest.Document   // as that layout reads them
+	ways   [][]*ingest.Document // the same in every way in which they can be read
+}
+
+// groupByLayout puts each new report to the old layout that it is a revision
+// of. rest are those that none recognises, and reads the names of those that
+// the mapping reads as it is.
+func groupByLayout(old *mappings.Mapping, docs [][]*ingest.Document, v mappings.Vocabulary) (groups []*layoutGroup, rest [][]*ingest.Document, reads []string) {
+	for _, ways := range docs {
+		if len(ways) == 0 {
 			continue
 		}
-		for _, s := range x.Samples {
-			for _, id := range []mappings.FieldID{mappings.DateReported, mappings.DateReceived, mappings.DateSampled} {
-				if v := s.Fields[id].Value; v != "" {
-					if date == "" || v < date {
-						date = v
-					}
-					break
-				}
+		var best *mappings.Try
+		for _, t := range mappings.TryMapping(old, ways, v) {
+			if t.Extract != nil && (best == nil || nearer(t, best)) {
+				best = t
 			}
 		}
-	}
-	return date, date == ""
-}
-
-// nearest is the old layout of the same kind of file that shares the most
-// headings with a new one, or nil.
-func nearest(old *mappings.Mapping, l *layoutDraft) *mappings.Layout {
-	var best *mappings.Layout
-	score := -1
-	for _, o := range old.Layouts {
-		if o.Format != l.format || o.To != "" || !sameDialect(o.Dialect, l.dialect) {
-			continue
-		}
-		n := 0
-		have := map[string]bool{}
-		for _, t := range o.Tables {
-			for _, c := range t.Columns {
-				have[mappings.Squeeze(c.Heading[0])] = true
-			}
-		}
-		for _, t := range l.tables {
-			for _, c := range t.cols {
-				if have[mappings.Squeeze(c.heading[0])] {
-					n++
-				}
-			}
-		}
-		if n > score {
-			best, score = o, n
-		}
-	}
-	return best
-}
-
-func freeName(old *mappings.Mapping, l *layoutDraft, from string) string {
-	name := l.name
-	if from != "" {
-		name += " from " + from
-	}
-	for _, o := range old.Layouts {
-		if o.Name == name {
-			name += " revised"
-		}
-	}
-	return name
-}
-
-// differences says, a sentence each, what the new layout has otherwise than
-// the old one.
-func (d *drafter) differences(before *mappings.Layout, l *layoutDraft, old *mappings.Mapping) []string {
-	if before == nil {
-		return []string{"the old mapping has no layout for this kind of file"}
-	}
-	var out []string
-	type col struct{ head, unit string }
-	var was, is []col
-	for _, t := range before.Tables {
-		for _, c := range t.Columns {
-			was = append(was, col{strings.Join(append(append([]string{}, c.Under...), c.Heading...), " / "), c.Unit})
-		}
-	}
-	for _, t := range l.tables {
-		samples := false
-		for _, c := range t.cols {
-			h := strings.Join(append(append([]string{}, c.under...), c.heading...), " / ")
-			if c.role == "samples" {
-				if samples {
-					continue
-				}
-				samples, h = true, samplePattern(t)
-			}
-			is = append(is, col{h, c.unit})
-		}
-	}
-	key := func(c col) string { return mappings.Squeeze(c.head) }
-	bare := func(c col) bool { return !strings.Contains(c.head, " / ") }
-	find := func(cs []col, c col) int {
-		if i := slices.IndexFunc(cs, func(x col) bool { return key(x) == key(c) }); i >= 0 {
-			return i
-		}
-		// A wider heading may have been written down on one side only.
-		return slices.IndexFunc(cs, func(x col) bool {
-			return bare(c) && strings.HasSuffix(x.head, " / "+c.head) || bare(x) && strings.HasSuffix(c.head, " / "+x.head)
-		})
-	}
-	for _, c := range was {
-		if find(is, c) < 0 {
-			out = append(out, "gone: the heading "+quoted(c.head))
-		}
-	}
-	for _, c := range is {
-		switch i := find(was, c); {
-		case i < 0:
-			out = append(out, "new: the heading "+quoted(c.head))
-		case was[i].unit != c.unit:
-			out = append(out, "the unit under "+quoted(c.head)+" was "+quoted(was[i].unit)+" and is "+quoted(c.unit))
-		}
-	}
-	var a, b []string
-	for _, c := range was {
-		if find(is, c) >= 0 {
-			a = append(a, c.head)
-		}
-	}
-	for _, c := range is {
-		if find(was, c) >= 0 {
-			b = append(b, c.head)
-		}
-	}
-	if len(a) == len(b) && !slices.Equal(a, b) && len(out) == 0 {
-		out = append(out, "the columns stand in another order: "+strings.Join(b, " | "))
-	} else if len(a) == len(b) && !slices.Equal(a, b) {
-		out = append(out, "the other columns stand in another order")
-	}
-	for _, e := range d.tests.list {
-		o := old.Test(e.label)
 		switch {
-		case o == nil:
-			if len(l.tables) > 0 && l.tables[0].kind != "sample" {
-				out = append(out, "new: the label "+quoted(e.label))
-			}
-		case len(e.units) > 0 && e.unprinted == "":
-			for _, u := range e.units {
-				if !slices.Contains(o.Units, u) {
-					out = append(out, "the unit of "+quoted(e.label)+" was "+quoted(strings.Join(o.Units, ", "))+" and is "+quoted(u))
-				}
-			}
+		case best == nil:
+			rest = append(rest, ways)
+			continue
+		case len(holdsOf(best.Extract)) == 0 && len(best.Extract.Samples) > 0:
+			reads = append(reads, ways[0].Source.Title())
+			continue
+		}
+		doc := docFor(ways, best.Layout)
+		i := slices.IndexFunc(groups, func(g *layoutGroup) bool { return g.layout == best.Layout.Name })
+		if i < 0 {
+			i, groups = len(groups), append(groups, &layoutGroup{layout: best.Layout.Name})
+		}
+		groups[i].docs, groups[i].ways = append(groups[i].docs, doc), append(groups[i].ways, []*ingest.Document{doc})
+	}
+	return groups, rest, reads
+}
+
+// nearer reports whether a layout comes nearer to a report than another: more
+// of the texts that it looks for stand there, or it leaves fewer numbers.
+func nearer(a, b *mappings.Try) bool {
+	if x, y := len(unaccounted(a.Extract)), len(unaccounted(b.Extract)); x*10 < y*9 || y*10 < x*9 {
+		return x < y
+	}
+	if x, y := missed(a.Extract), missed(b.Extract); x != y {
+		return x < y
+	}
+	return a.Layout.To == "" && b.Layout.To != ""
+}
+
+// missed counts what a reading relied on and did not find, with its words.
+func missed(x *mappings.Extract) int {
+	n := 0
+	for _, r := range holdsOf(x) {
+		n += 1 + strings.Count(r.Expected, `"`)/2
+		if strings.Contains(r.What, "is not in this report") {
+			n += strings.Count(r.Expected, " | ")
 		}
 	}
-	for _, p := range before.ReliesOn {
-		for _, doc := range l.docs {
-			if !mappings.Stands(p.Src, doc) {
-				out = append(out, "no longer there: the text "+quoted(p.Src)+", on which the old layout relied")
-				break
-			}
+	return n
+}
+
+// notOfLayout are the codes that say nothing about the layout of a report.
+var notOfLayout = map[string]bool{"question-open": true, "layout-out-of-force": true, "ocr-differs": true, "scan-unconfirmed": true, "scan-no-ocr": true}
+
+// holdsOf are the reasons of an extract that hold it for its layout.
+func holdsOf(x *mappings.Extract) []*ingest.Reason {
+	var out []*ingest.Reason
+	for _, r := range x.Reasons {
+		if (r.Severity == ingest.Hold || r.Severity == ingest.Fail) && !notOfLayout[r.Code] {
+			out = append(out, r)
 		}
-	}
-	for _, f := range before.Report {
-		if f.After != nil && !slices.ContainsFunc(l.docs, func(doc *ingest.Document) bool { return mappings.Stands(f.After.Src, doc) }) {
-			out = append(out, "no longer there: the label "+quoted(f.After.Src))
-		}
-	}
-	if len(out) == 0 {
-		out = append(out, "no difference was found in headings, units and labels; look at the report and the old layout side by side")
 	}
 	return out
 }
 
-// reuseTests lets the new layout use the old catalogue where a label means
-// what it meant, and gives what is new a name of its own.
-func (d *drafter) reuseTests(old *mappings.Mapping, l *layoutDraft, e *edit, from string) {
-	for _, t := range l.tables {
-		for _, c := range t.cols {
-			if c.role != "result" || c.m.analyte == "" {
-				continue
-			}
-			name := c.test
-			if name == "" {
-				name = c.title()
-				if d.tests.find(name) == nil {
-					name = c.heading[0]
-				}
-			}
-			te := d.tests.find(name)
-			if te == nil {
-				continue
-			}
-			if o := d.oldTest(old, te, name); o != nil {
-				c.test = o.Label
-				e.reused = append(e.reused, te)
-				if mappings.Squeeze(o.Label) != mappings.Squeeze(name) {
-					c.conf = min(c.conf, 0.7)
-					c.ask = append(c.ask, "is this still the test "+quoted(o.Label)+"?")
-				}
-				continue
-			}
-			if old.Test(name) != nil {
-				fresh := name + ", from " + strings.TrimSpace(from)
-				te.label = fresh
-				te.ask = append(te.ask, "the heading is old and what it means is new; is the method still the same?")
-				c.test = fresh
-			}
+// docFor is the document read as a layout asks for.
+func docFor(ways []*ingest.Document, l *mappings.Layout) *ingest.Document {
+	for _, d := range ways {
+		if d.Format == l.Format && sameDialect(d.Dialect, l.Dialect) {
+			return d
 		}
 	}
-	for _, te := range d.tests.list {
-		o := old.Test(te.label)
-		if o == nil || slices.Contains(e.reused, te) {
-			continue
-		}
-		if o.Analyte == te.m.analyte && (o.Basis == te.m.basis || te.m.basis == "not stated") {
-			e.reused = append(e.reused, te)
-			for _, u := range te.units {
-				if !slices.Contains(o.Units, u) {
-					e.addUnit(o, u)
-				}
-			}
-			continue
-		}
-		e.clash(o, te)
-	}
+	return ways[0]
 }
 
-// oldTest is the test of the old catalogue that a new column means.
-func (d *drafter) oldTest(old *mappings.Mapping, te *testEntry, name string) *mappings.Test {
-	fits := func(o *mappings.Test) bool {
-		if o.Analyte != te.m.analyte || o.Basis != te.m.basis && te.m.basis != "not stated" {
-			return false
-		}
-		a, _ := d.v.Resolve(mappings.MethodWord, te.m.method)
-		if a != "" && o.Method != "" && !strings.HasPrefix(o.Method, a) && !strings.HasPrefix(a, o.Method) {
-			return false
-		}
-		for _, u := range te.units {
-			if !slices.Contains(o.Units, u) {
-				return false
-			}
-		}
-		return o.Unprinted == (te.unprinted != "")
-	}
-	if o := old.Test(name); o != nil && fits(o) {
-		return o
-	}
-	var found *mappings.Test
-	for _, o := range old.Tests {
-		if fits(o) && o.Detail == te.m.detail {
-			if found != nil {
-				return nil // two could be meant
-			}
-			found = o
+func layoutNamed(m *mappings.Mapping, name string) *mappings.Layout {
+	for _, l := range m.Layouts {
+		if l.Name == name {
+			return l
 		}
 	}
-	return found
+	return nil
 }
 
-// An edit gathers the changes to a mapping's text, by line.
-type edit struct {
-	lines  []string
-	after  map[int][]string // line, from 1 -> lines to put after it
-	layout []string
-	tests  []string
-	reused []*testEntry
-}
-
-// end puts an end to an old layout.
-func (e *edit) end(l *mappings.Layout, from string) {
-	n := l.Place.Line
-	day, err := time.Parse("2006-01-02", from)
-	if n < 1 || n > len(e.lines) {
+// endOld puts an end to an old layout, on the day before the new one begins.
+func (f *mappingText) endOld(l *mappings.Layout, from string) {
+	i := l.Place.Line - 1
+	if i < 0 || i >= len(f.lines) {
 		return
 	}
-	indent := strings.Repeat(" ", len(e.lines[n-1])-len(strings.TrimLeft(e.lines[n-1], " -")))
-	line := "# QUESTION: until when does this layout hold? Write until: with a date"
-	if err == nil {
-		line = "until: " + day.AddDate(0, 0, -1).Format("2006-01-02") + "  # QUESTION: the new layout is first seen on " + from + "; is that when it began?"
+	if k := f.key(i, "until"); k > i {
+		f.remove(k, f.end(k))
 	}
-	e.after[n] = append(e.after[n], indent+line)
+	line := textOf{text: strings.Repeat(" ", keyIndent(f.lines[i].text)) + "# until:", ask: []string{"until when does this layout hold? Write until: with a date"}}
+	if day, err := time.Parse("2006-01-02", from); err == nil {
+		line = textOf{text: strings.Repeat(" ", keyIndent(f.lines[i].text)) + "until: " + day.AddDate(0, 0, -1).Format("2006-01-02"),
+			ask: []string{"the new layout is first seen on " + from + "; is that when it began?"}}
+	}
+	f.insert(i+1, line)
 }
 
-var unitKey = regexp.MustCompile(`\bunit: (\[[^\]]*\]|"[^"]*"|[^,}\n]+)`)
-
-// addUnit lets an old test be printed in a further unit.
-func (e *edit) addUnit(o *mappings.Test, unit string) {
-	n := o.Place.Line
-	if n < 1 || n > len(e.lines) {
-		return
+// showChanges are the comment lines over a revised layout.
+func showChanges(title string, changes []Change) []textOf {
+	out := []textOf{{text: "  # " + title + " What has changed:"}}
+	for _, c := range changes {
+		out = append(out, textOf{text: "  #   " + strings.ReplaceAll(c.String(), "\n", " ")})
 	}
-	g := unitKey.FindStringSubmatchIndex(e.lines[n-1])
-	if g == nil {
-		e.after[n] = append(e.after[n], fmt.Sprintf("  # QUESTION: %s is now printed in %s; add the unit to the line above", quoted(o.Label), unit))
-		return
+	if len(changes) == 0 {
+		out = append(out, textOf{text: "  #   no difference was found in headings, units and labels; look at the report and the old layout side by side"})
 	}
-	list := strings.Trim(strings.TrimSpace(e.lines[n-1][g[2]:g[3]]), "[]")
-	e.lines[n-1] = e.lines[n-1][:g[2]] + "[" + list + ", " + yamlText(unit) + "]" + e.lines[n-1][g[3]:] + "  # QUESTION: the new reports print " + quoted(unit) + "; is the method still the same?"
+	return out
 }
 
-// clash notes a label that means something else than it did.
-func (e *edit) clash(o *mappings.Test, te *testEntry) {
-	n := o.Place.Line
-	e.after[n] = append(e.after[n], fmt.Sprintf("  # QUESTION: in the new reports %s looks like %s%s; a label can have one meaning only: put a new layout into a mapping of its own, or correct this", quoted(o.Label), te.m.analyte, basisWords(te.m.basis)))
-	e.reused = append(e.reused, te)
+// reasonChange is a reason of the reading as a difference.
+func reasonChange(r *ingest.Reason) Change {
+	return Change{What: r.What, Relied: r.Expected, Found: r.Found, Place: r.Where}
 }
 
-func basisWords(b string) string {
-	if b == "" {
-		return ""
+// numbered gives a name that no layout of the mapping has.
+func numbered(m *mappings.Mapping, name string) string {
+	for n := 2; layoutNamed(m, name) != nil; n++ {
+		name = fmt.Sprintf("%s %d", strings.TrimSuffix(name, fmt.Sprintf(" %d", n-1)), n)
 	}
-	return " as " + b
-}
-
-// addLayout renders a new layout.
-func (e *edit) addLayout(d *drafter, l *layoutDraft, diffs, ask []string) {
-	e.layout = append(e.layout, "  # A draft of the revised layout. What has changed:")
-	for _, x := range diffs {
-		e.layout = append(e.layout, "  #   "+x)
-	}
-	for _, a := range ask {
-		e.layout = append(e.layout, "  # QUESTION: "+a)
-	}
-	d.renderLayout(func(format string, a ...any) { e.layout = append(e.layout, fmt.Sprintf(format, a...)) }, l)
-}
-
-// addTests renders the tests that the old catalogue lacks.
-func (e *edit) addTests(d *drafter, old *mappings.Mapping) {
-	for _, te := range d.tests.list {
-		if slices.Contains(e.reused, te) || te.unprinted == "-" || old.Test(te.label) != nil {
-			continue
-		}
-		d.renderTest(func(format string, a ...any) { e.tests = append(e.tests, fmt.Sprintf(format, a...)) }, te)
-	}
-	last := 0
-	for _, t := range old.Tests {
-		last = max(last, t.Place.Line)
-	}
-	if len(e.tests) > 0 && last > 0 {
-		e.after[last] = append(append([]string{"  # new in the revised layout"}, e.tests...), e.after[last]...)
-	}
-}
-
-// addRatings asks about rating words that the old mapping does not know.
-func (e *edit) addRatings(d *drafter, old *mappings.Mapping) {
-	for _, w := range sortedKeys(d.ratings) {
-		if _, ok := old.Ratings[w]; !ok {
-			e.layout = append([]string{"  # QUESTION: the word " + quoted(w) + " is new; add it under ratings"}, e.layout...)
-		}
-	}
-}
-
-// addAreas asks what a new amount per area stands for.
-func (e *edit) addAreas(d *drafter, old *mappings.Mapping) {
-	for _, u := range sortedKeys(d.areaUnits) {
-		if _, ok := old.Units[mappings.Normalise(u)]; ok {
-			continue
-		}
-		means := d.areaBasis(u)
-		if means == "" {
-			means = "{depth: 6 2/3 in, soil: 2000000 lb/acre}"
-		}
-		e.layout = append([]string{"  # QUESTION: " + u + " is new; for what depth and mass of soil does it stand? Write under units, if it is so: " + yamlText(u) + ": " + means}, e.layout...)
-	}
-}
-
-// text is the file with the changes.
-func (e *edit) text() string {
-	// The new layout goes where the list of layouts ends.
-	at := len(e.lines)
-	in := false
-	for i, l := range e.lines {
-		if strings.HasPrefix(l, "layouts:") {
-			in = true
-			continue
-		}
-		if in && l != "" && l[0] != ' ' && l[0] != '#' && l[0] != '-' {
-			at = i
-			break
-		}
-	}
-	var out []string
-	for i, l := range e.lines {
-		if i == at {
-			out = append(append(out, e.layout...), "")
-		}
-		out = append(out, l)
-		out = append(out, e.after[i+1]...)
-	}
-	if at == len(e.lines) {
-		out = append(out, e.layout...)
-	}
-	return strings.Join(out, "\n") + "\n"
+	return name
 }
