@@ -70,7 +70,7 @@ func TestScripts(t *testing.T) {
 			return outsideZip(filepath.Join(env.WorkDir, "only-outside.zip"))
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "count": count, "office": office, "narrow": narrow, "without": without,
+			"exits": exits, "count": count, "office": office, "narrow": narrow, "without": without, "swap": swap,
 		}})
 }
 

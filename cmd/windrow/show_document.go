@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"os"
 	"slices"
 	"strings"
 
@@ -141,14 +142,24 @@ func sign(d float64) float64 {
 }
 
 func newShowRecord(e *env) *cobra.Command {
-	asJSON := false
+	asJSON, version := false, 0
 	c := &cobra.Command{
-		Use:     "record FILE",
-		Short:   "show the values of a report on the common schema",
-		Long:    "Shows what normalize makes of a report: for each sample the values with unit,\nmethod and what the checks found. With --json it prints the very bytes that the\narchive would keep.",
-		Example: "  windrow show record report.pdf\n  windrow show record --json report.pdf | jq .records[0].results[0]",
-		Args:    args(1, 1, "one file"),
+		Use:   "record FILE|RECORD",
+		Short: "show the values of a report on the common schema",
+		Long: `Shows what normalize makes of a report: for each sample the values with unit,
+method and what the checks found. FILE is read anew; RECORD is the id of a
+report or of a record, and shows what the office's archive holds, the latest
+version unless --version names another. With --json the very bytes that the
+archive keeps, or would keep, are printed.`,
+		Example: "  windrow show record report.pdf\n  windrow show record --json report.pdf | jq .records[0].results[0]\n  windrow show record R0123456789abcdef --version 1",
+		Args:    args(1, 1, "one file or the id of a record"),
 		RunE: func(c *cobra.Command, args []string) error {
+			if _, err := os.Stat(args[0]); err != nil && recordID.MatchString(args[0]) {
+				return e.showArchived(c, args[0], version, asJSON)
+			}
+			if c.Flags().Changed("version") {
+				return &usageError{"a file has no versions", "name a record by its id, as letters print it at their foot"}
+			}
 			rd, st, _, err := e.readOne(c.Context(), c, args[0])
 			if err != nil {
 				return err
@@ -169,6 +180,7 @@ func newShowRecord(e *env) *cobra.Command {
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "as JSON, as the archive keeps it")
+	c.Flags().IntVar(&version, "version", 0, "`number` of the version in the archive; the latest if not given")
 	return c
 }
 

@@ -22,6 +22,7 @@ type Options struct {
 	Total    int              // how many files; 0 when that is not known
 	Quiet    bool             // show nothing
 	Terminal bool             // Out is a terminal: show a bar
+	Rate     bool             // also tell how many are done a second, and for how long it will go on
 	Now      func() time.Time // the clock; nil for time.Now
 }
 
@@ -59,15 +60,19 @@ func New(o Options) *Progress {
 		if total <= 0 {
 			total = -1 // a spinner: how much there is is not known
 		}
-		p.bar = progressbar.NewOptions(total,
+		opts := []progressbar.Option{
 			progressbar.OptionSetWriter(o.Out),
 			progressbar.OptionShowCount(),
 			progressbar.OptionSetPredictTime(true),
 			progressbar.OptionSetWidth(24),
-			progressbar.OptionThrottle(65*time.Millisecond),
+			progressbar.OptionThrottle(65 * time.Millisecond),
 			progressbar.OptionClearOnFinish(),
 			progressbar.OptionSetDescription("reports"),
-		)
+		}
+		if o.Rate {
+			opts = append(opts, progressbar.OptionShowIts(), progressbar.OptionSetItsString("reports"))
+		}
+		p.bar = progressbar.NewOptions(total, opts...)
 	}
 	return p
 }
@@ -100,11 +105,24 @@ func (p *Progress) Step(name string) {
 func (p *Progress) speak(now time.Time) {
 	took := now.Sub(p.began).Round(time.Second)
 	if p.o.Total > 0 {
-		_, _ = fmt.Fprintf(p.o.Out, "%d of %d files, %d %%, %s\n", p.done, p.o.Total, p.done*100/p.o.Total, took)
+		_, _ = fmt.Fprintf(p.o.Out, "%d of %d files, %d %%, %s%s\n", p.done, p.o.Total, p.done*100/p.o.Total, took, p.rate(now))
 	} else {
 		_, _ = fmt.Fprintf(p.o.Out, "%d files, %s\n", p.done, took)
 	}
 	p.spoke, p.spokeAt = now, p.done
+}
+
+// rate is how many are done a second, and how long the rest takes at that.
+func (p *Progress) rate(now time.Time) string {
+	took := now.Sub(p.began)
+	if !p.o.Rate || took <= 0 || p.done == 0 {
+		return ""
+	}
+	text := fmt.Sprintf(", %.1f a second", float64(p.done)/took.Seconds())
+	if left := p.o.Total - p.done; left > 0 {
+		text += fmt.Sprintf(", %s to go", (took / time.Duration(p.done) * time.Duration(left)).Round(time.Second))
+	}
+	return text
 }
 
 // Print writes lines to w without tearing the bar: it is taken away, w is

@@ -149,3 +149,19 @@ func TestIsTerminal(t *testing.T) {
 		t.Error("a pipe is no terminal")
 	}
 }
+
+// A rate of one file every two seconds, and the rest at that.
+func TestPlainLinesWithRate(t *testing.T) {
+	var b bytes.Buffer
+	c := &clock{t: time.Unix(0, 0), step: 2 * time.Second}
+	p := New(Options{Out: &b, Total: 4, Rate: true, Now: c.now})
+	for range 4 {
+		p.Step("r.pdf")
+	}
+	p.End()
+	want := "1 of 4 files, 25 %, 2s, 0.5 a second, 6s to go\n2 of 4 files, 50 %, 4s, 0.5 a second, 4s to go\n" +
+		"3 of 4 files, 75 %, 6s, 0.5 a second, 2s to go\n4 of 4 files, 100 %, 8s, 0.5 a second\n"
+	if b.String() != want {
+		t.Errorf("got\n%swant\n%s", b.String(), want)
+	}
+}

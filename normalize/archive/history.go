@@ -1,0 +1,34 @@
+package archive
+
+import (
+	"time"
+)
+
+// A Written is what the archive's folder tells of one version of a document.
+type Written struct {
+	Version int       `json:"version"`
+	Size    int64     `json:"size"` // bytes
+	Dated   time.Time `json:"dated,omitzero"`
+	// Dated is the date of the file, in universal time: when the version was
+	// archived, unless the archive is a copy that did not keep dates. It is
+	// evidence and no proof, as nothing in the document vouches for it.
+}
+
+// History lists the complete versions of a document in order; a document that
+// isn't there has none. They are not read: Version reads and checks one.
+func (a *Archive) History(kind, id string) ([]Written, error) {
+	vs, err := a.Versions(kind, id)
+	if err != nil {
+		return nil, err
+	}
+	var out []Written
+	for _, v := range vs {
+		p := a.path(kind, shard(id), id, versionName(v))
+		i, err := a.fs.Lstat(p)
+		if err != nil {
+			return nil, ioFault("look at a document", a.rel(p), err)
+		}
+		out = append(out, Written{Version: v, Size: i.Size(), Dated: i.ModTime().UTC()})
+	}
+	return out, nil
+}
