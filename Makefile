@@ -12,7 +12,9 @@ VERSION    := $(shell git describe --tags --always --dirty 2>/dev/null || echo d
 COMMIT     := $(shell git rev-parse --short=12 HEAD 2>/dev/null)
 LDFLAGS    := -s -w -X main.version=$(VERSION) -X main.commit=$(COMMIT)
 # Debian package:program that tells that it is there.
-DEBIAN     := poppler-utils:pdftotext tesseract-ocr:tesseract gcc:gcc
+DEBIAN     := poppler-utils:pdftotext tesseract-ocr:tesseract gcc:gcc units:units nodejs:node npm:npm
+# The npm library that the table of units is compared with.
+UCUM       := @lhncbc/ucum-lhc@7.1.10
 
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
@@ -52,6 +54,12 @@ needs: ## install the programs that the tests can use, if this user may
 	  echo "needs: could not install $$pkg; what uses $$prog will be skipped. To have it: apt-get install $$pkg"; \
 	  mkdir -p bin; echo "$$prog" >>bin/notrun; \
 	done
+	@lib=bin/node_modules/@lhncbc/ucum-lhc; \
+	if [ ! -d $$lib ] && command -v npm >/dev/null 2>&1; then \
+	  echo "needs: installing $(UCUM) in bin/node_modules"; mkdir -p bin; \
+	  npm install --prefix bin --no-save --no-package-lock --no-fund --no-audit --loglevel=error $(UCUM) >bin/npm.log 2>&1 || tail -3 bin/npm.log; \
+	fi; \
+	if [ ! -d $$lib ]; then echo "needs: no $(UCUM); the answers recorded from it are compared instead"; mkdir -p bin; echo "ucum-lhc" >>bin/notrun; fi
 
 format: ## fail if a Go file is not formatted
 	@out=$$(gofmt -l cmd ingest interpret mappings normalize); \

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"math/big"
 	"path"
 	"strings"
 
@@ -262,11 +263,21 @@ func (d *decoder) unitNote(p strict.Pair) UnitNote {
 	u.PerInch = soil("soil per inch", "lb/acre")
 	u.ByVolume = n.Get("by volume").Bool()
 	area.ByVolume = u.ByVolume
+	if v := n.Get("bulk density"); v.Has() {
+		t := strings.TrimSpace(strings.TrimSuffix(v.Text(), "g/cm3"))
+		if r, ok := new(big.Rat).SetString(t); !ok || strings.Trim(t, "0123456789.") != "" || r.Cmp(big.NewRat(1, 20)) < 0 || r.Cmp(big.NewRat(53, 20)) > 0 {
+			v.Complain("this is no bulk density of a soil", "grams per cubic centimetre between 0.05 and 2.65, such as 1.3 g/cm3", v.Text(), "take it from the laboratory's guide")
+		} else {
+			area.BulkDensity = t
+		}
+	}
 	switch {
+	case area.BulkDensity != "" && (u.Area == nil || area.LbPerAcre != "" || u.ByVolume || u.PerInch != ""):
+		n.Complain("a bulk density goes with a depth and with nothing else", "depth with bulk density", "more or less than that", "keep what the laboratory's guide states")
 	case u.PerInch != "" && (u.Area != nil || area.LbPerAcre != ""):
 		n.Complain("soil per inch goes with the depth of each sample", "either soil per inch, or depth and soil", "both", "keep the one the laboratory's guide states")
-	case u.Area != nil && area.LbPerAcre == "" && !u.ByVolume:
-		n.Complain("a depth alone does not say how much soil an amount per area stands for", "depth with soil, or depth with by volume: yes", "depth only", "see the laboratory's guide for the mass of soil per acre")
+	case u.Area != nil && area.LbPerAcre == "" && area.BulkDensity == "" && !u.ByVolume:
+		n.Complain("a depth alone does not say how much soil an amount per area stands for", "depth with soil, depth with bulk density, or depth with by volume: yes", "depth only", "see the laboratory's guide for the mass of soil per acre")
 	case u.Area == nil && area.LbPerAcre != "":
 		n.Complain("a mass of soil needs its depth", "depth: 6 2/3 in", "soil only", "add the depth from the laboratory's guide")
 	}

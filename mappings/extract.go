@@ -76,9 +76,15 @@ type Reading struct {
 type AreaBasis struct {
 	DepthIn   string `json:"depth_in,omitempty"`    // inches, as a decimal or a fraction such as 20/3
 	DepthCm   string `json:"depth_cm,omitempty"`    // centimetres; exactly one of the two is set
-	LbPerAcre string `json:"lb_per_acre,omitempty"` // pounds of soil per acre to that depth; "" when by volume
+	LbPerAcre string `json:"lb_per_acre,omitempty"` // pounds of soil per acre to that depth; "" when by volume or by bulk density
 	ByVolume  bool   `json:"by_volume,omitempty"`   // amount per volume of scooped soil times depth
-	Source    string `json:"source"`                // "report" when the page states it, "mapping" when it is the lab's stated practice
+	// BulkDensity is that of the soil as it lies, in g/cm3 as a plain decimal:
+	// with the depth it gives the weight of soil. "" where the weight is stated.
+	BulkDensity string `json:"bulk_density,omitempty"`
+	Source      string `json:"source"` // "report" when the page states it, "mapping" when it is the lab's stated practice
+	// SoilSource is who states the weight of soil, where that is not who states
+	// the depth: a laboratory's weight per inch goes with a report's depth.
+	SoilSource string `json:"soil_source,omitempty"`
 }
 
 // A SampleExtract is one sample of a report.

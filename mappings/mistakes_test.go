@@ -98,6 +98,8 @@ var mistakes = []struct{ old, new, what string }{
 	{"6 2/3 in", "6 2/3", "this is not a depth"},
 	{"soil: 2000000", "soil: much", "this is not a mass of soil"},
 	{"soil: 2000000", "soil per inch: 300000", "soil per inch goes with the depth of each sample"},
+	{"soil: 2000000 lb/acre", "bulk density: 13 g/cm3", "this is no bulk density of a soil"},
+	{"soil: 2000000 lb/acre", "soil: 2000000 lb/acre, bulk density: 1.3 g/cm3", "a bulk density goes with a depth and with nothing else"},
 	{", soil: 2000000 lb/acre", "", "a depth alone does not say how much soil"},
 	{"depth: 6 2/3 in, ", "", "a mass of soil needs its depth"},
 	{"  K: {analyte: K, unit: ppm}", "  K: {analyte: K, unit: ppm, also: P}", `two tests are called "P"`},

@@ -372,7 +372,7 @@ func (r *reader) finish(carried map[FieldID]Field) {
 					continue
 				}
 				per, _ := new(big.Rat).SetString(note.PerInch)
-				rd.Area = &AreaBasis{DepthIn: d.RatString(), LbPerAcre: new(big.Rat).Mul(per, d).RatString(), Source: "report"}
+				rd.Area = &AreaBasis{DepthIn: d.RatString(), LbPerAcre: new(big.Rat).Mul(per, d).RatString(), Source: "report", SoilSource: "mapping"}
 			}
 		}
 		for i := range s.Readings {

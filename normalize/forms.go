@@ -39,13 +39,9 @@ func forms(res *Result, f facts, rd *mappings.Reading) {
 	res.Forms.PPM = &Quantity{res.Value, "ppm"}
 	res.FormSteps = append(make([]Step, 0, 2), Step{Rule: "form/ppm", What: "mg/kg is parts per million by mass", From: Quantity{res.Value, "mg/kg"}, Factor: "1",
 		To: *res.Forms.PPM, Source: "rayment-lyons-2011", Exact: true})
-	sl, source := convention, "convention"
-	if ab := rd.Area; ab != nil && !ab.ByVolume {
-		if s, err := unit.ParseRational(ab.LbPerAcre); err == nil && s.Sign() > 0 {
-			if _, in, err := depthOf(ab); err == nil {
-				sl, source = newSoilSlice(s, in), origin(ab)
-			}
-		}
+	sl, source, soilFrom := convention, "convention", "definition"
+	if own := sliceOf(rd.Area); own != nil {
+		sl, source, soilFrom = own, origin(rd.Area), soilOrigin(rd.Area)
 	}
 	v := new(big.Rat).Mul(f.chain.cur, sl.factor)
 	a := &AreaForm{Value: Decimal(unit.Format(v, f.chain.printed.Sig)), DepthIn: sl.depthText, SoilLb: sl.soilText, Source: source}
@@ -58,7 +54,7 @@ func forms(res *Result, f facts, rd *mappings.Reading) {
 		from, key = "definition", "furrow-slice-convention"
 	}
 	res.FormSteps = append(res.FormSteps, Step{Rule: "form/lb-per-acre", What: "parts per million of the soil's weight to lb per acre: lb of soil per acre ÷ 1,000,000",
-		From: Quantity{res.Value, "mg/kg"}, Factor: sl.factorText, Inputs: []Input{{"soil per acre", a.SoilLb, "lb/acre", from}, {"depth", a.DepthIn, "in", from}},
+		From: Quantity{res.Value, "mg/kg"}, Factor: sl.factorText, Inputs: []Input{{"soil per acre", a.SoilLb, "lb/acre", soilFrom}, {"depth", a.DepthIn, "in", from}},
 		To: Quantity{a.Value, "lb/acre"}, Source: key, Exact: true})
 }
 

@@ -7,6 +7,8 @@ import (
 	"sync"
 
 	"github.com/goccy/go-yaml"
+
+	"example.org/windrow/normalize/unit"
 )
 
 //go:embed sources.yaml
@@ -48,8 +50,16 @@ var bibliography = sync.OnceValue(func() map[string]Source {
 		// Embedded and loaded by the tests: no user can meet this.
 		panic("normalize: sources.yaml: " + err.Error())
 	}
+	// The table of units can't see the bibliography, so its keys are held
+	// against it here, before anything is converted.
+	if _, err := unit.Load(unit.Files(), func(key string) bool { _, ok := m[key]; return ok }); err != nil {
+		panic("normalize: embedded table: " + err.Error())
+	}
 	return m
 })
+
+// knownSource reports whether the bibliography has a key.
+func knownSource(key string) bool { _, ok := bibliography()[key]; return ok }
 
 // Sources is the bibliography by key. The map is the caller's to change.
 func Sources() map[string]Source { return maps.Clone(bibliography()) }

@@ -99,7 +99,6 @@ func TestTablesRefuse(t *testing.T) {
 		}
 		good[n] = string(b)
 	}
-	known := func(key string) bool { _, ok := bibliography()[key]; return ok }
 	load := func(name, text string) error {
 		m := fstest.MapFS{}
 		for n, b := range good {
@@ -108,7 +107,7 @@ func TestTablesRefuse(t *testing.T) {
 			}
 			m[n] = &fstest.MapFile{Data: []byte(b)}
 		}
-		_, err := unit.Load(m, known)
+		_, err := unit.Load(m, knownSource)
 		return err
 	}
 	if err := load("", ""); err != nil {

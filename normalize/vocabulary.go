@@ -207,6 +207,7 @@ func LandUses() []string { return slices.Clone(standardWords().landUses) }
 func TablesHash() string { return tablesHash() }
 
 var tablesHash = sync.OnceValue(func() string {
+	bibliography() // which holds the keys of the tables against it
 	h := sha256.New()
 	h.Write(unit.Raw())
 	h.Write(method.Raw())

@@ -86,8 +86,9 @@ func count(s string, i int) (n int64, next int) {
 	return n, next
 }
 
-// mass is the mass of a formula unit in g/mol.
-func (t *Table) mass(formula string) (*big.Rat, error) {
+// Mass is the mass of a formula unit, such as CaMg(CO3)2, in g/mol. It is an
+// error for a text that is no formula and an element without a weight here.
+func (t *Table) Mass(formula string) (*big.Rat, error) {
 	n, err := atoms(formula)
 	if err != nil {
 		return nil, err
@@ -105,7 +106,7 @@ func (t *Table) mass(formula string) (*big.Rat, error) {
 
 // share is the mass fraction of an element in a compound.
 func (t *Table) share(element, formula string) (*big.Rat, error) {
-	total, err := t.mass(formula)
+	total, err := t.Mass(formula)
 	if err != nil {
 		return nil, err
 	}
@@ -154,7 +155,7 @@ func (t *Table) massRatio(text string) (*big.Rat, error) {
 			m, ok := new(big.Rat).SetString(f)
 			if !ok {
 				var err error
-				if m, err = t.mass(f); err != nil {
+				if m, err = t.Mass(f); err != nil {
 					return nil, err
 				}
 			}

@@ -1,0 +1,150 @@
+package normalize
+
+import (
+	"fmt"
+	"math/big"
+
+	"example.org/windrow/mappings"
+	"example.org/windrow/normalize/method"
+	"example.org/windrow/normalize/unit"
+)
+
+// area turns an amount per area into an amount per mass or volume of soil by
+// what the laboratory means by it, and by nothing else.
+func (cv *converter) area(res *Result, c *chain, rd *mappings.Reading, a *method.Analyte, u *unit.Unit) *refusal {
+	if rd.Area == nil {
+		return &refusal{"depth and weight of soil unknown: an amount per area stands for a layer of soil, and neither report nor mapping states it", true}
+	}
+	t := unit.Standard()
+	if rd.Area.ByVolume || rd.Per == "volume" {
+		cm, in, err := depthOf(rd.Area)
+		if err != nil {
+			return &refusal{"depth unknown: the depth that the amount per area stands for can't be used (" + err.Error() + ")", true}
+		}
+		ha, _ := t.Unit("kg/ha")
+		cv.units(c, rd, u, ha)
+		c.apply(link{"area/by-volume", "kg/ha of scooped soil to mg/dm3: 10 ÷ depth in centimetres", new(big.Rat).Quo(big.NewRat(10, 1), cm), "mg/dm3" + oxideSuffix(rd), "rayment-lyons-2011",
+			[]Input{depthInput(rd.Area, cm, in)}})
+		return cv.volumetric(res, c, rd, a)
+	}
+	if rd.Area.BulkDensity != "" {
+		return cv.byBulkDensity(c, rd, a, u)
+	}
+	soil, err := unit.ParseRational(rd.Area.LbPerAcre)
+	if err != nil || soil.Sign() <= 0 {
+		return &refusal{"weight of soil unknown: an amount per area stands for a weight of soil, and neither report nor mapping states it", true}
+	}
+	cv.units(c, rd, u, t.Canonical(unit.AreaMass))
+	inputs := []Input{{"soil per acre", Decimal(unit.Format(soil, 7)), "lb/acre", soilOrigin(rd.Area)}}
+	if cm, in, err := depthOf(rd.Area); err == nil {
+		inputs = append(inputs, depthInput(rd.Area, cm, in))
+	}
+	c.apply(link{"area/by-mass", "lb per acre to parts per million of the soil's weight: 1,000,000 ÷ lb of soil per acre", new(big.Rat).Quo(big.NewRat(1_000_000, 1), soil),
+		"mg/kg" + oxideSuffix(rd), "definition", inputs})
+	return cv.basis(c, rd, a, "mg/kg")
+}
+
+// byBulkDensity goes by the weight that a layer of soil has as it lies.
+func (cv *converter) byBulkDensity(c *chain, rd *mappings.Reading, a *method.Analyte, u *unit.Unit) *refusal {
+	cm, in, err := depthOf(rd.Area)
+	if err != nil {
+		return &refusal{"depth unknown: a bulk density gives no weight of soil without the depth (" + err.Error() + ")", true}
+	}
+	bd, err := bulkDensityOf(rd.Area)
+	if err != nil {
+		return &refusal{"density unknown: the bulk density that the amount per area stands for can't be used (" + err.Error() + ")", true}
+	}
+	ha, _ := unit.Standard().Unit("kg/ha")
+	cv.units(c, rd, u, ha)
+	c.apply(link{"area/by-bulk-density", "kg/ha to parts per million of the soil's weight: 10 ÷ (bulk density × depth in centimetres)",
+		new(big.Rat).Quo(big.NewRat(10, 1), new(big.Rat).Mul(bd, cm)), "mg/kg" + oxideSuffix(rd), "rayment-lyons-2011",
+		[]Input{{"bulk density", Decimal(rd.Area.BulkDensity), "g/cm3", soilOrigin(rd.Area)}, depthInput(rd.Area, cm, in)}})
+	return cv.basis(c, rd, a, "mg/kg")
+}
+
+// bulkDensityOf is the density of an area basis in g/cm3.
+func bulkDensityOf(ab *mappings.AreaBasis) (*big.Rat, error) {
+	n, err := unit.ParseNumber(ab.BulkDensity)
+	if err != nil {
+		return nil, err
+	}
+	if n.Rat.Sign() <= 0 {
+		return nil, fmt.Errorf("a density of zero")
+	}
+	return n.Rat, nil
+}
+
+// acreInch is the pounds that an acre of soil weighs for each inch of depth at
+// 1 g/cm3: 4046.8564224 m2 × 0.0254 m × 1000 kg/m3 ÷ 0.45359237 kg.
+var acreInch = new(big.Rat).Quo(new(big.Rat).Mul(big.NewRat(40468564224, 10_000_000), big.NewRat(254, 10)), big.NewRat(45359237, 100_000_000))
+
+// sliceOf is the layer of soil that an area basis stands for; nil where it
+// states none that can be used.
+func sliceOf(ab *mappings.AreaBasis) *soilSlice {
+	if ab == nil || ab.ByVolume {
+		return nil
+	}
+	_, in, err := depthOf(ab)
+	if err != nil {
+		return nil
+	}
+	if ab.BulkDensity != "" {
+		bd, err := bulkDensityOf(ab)
+		if err != nil {
+			return nil
+		}
+		return newSoilSlice(bd.Mul(bd, in).Mul(bd, acreInch), in)
+	}
+	soil, err := unit.ParseRational(ab.LbPerAcre)
+	if err != nil || soil.Sign() <= 0 {
+		return nil
+	}
+	return newSoilSlice(soil, in)
+}
+
+// soilOrigin is where the weight of soil comes from.
+func soilOrigin(ab *mappings.AreaBasis) string {
+	if ab.SoilSource != "" {
+		return origin(&mappings.AreaBasis{Source: ab.SoilSource})
+	}
+	return origin(ab)
+}
+
+// depthOf is the depth of an area basis in centimetres and inches.
+func depthOf(ab *mappings.AreaBasis) (cm, in *big.Rat, err error) {
+	perInch := big.NewRat(254, 100)
+	if ab.DepthIn != "" {
+		in, err = unit.ParseRational(ab.DepthIn)
+		if err == nil {
+			cm = new(big.Rat).Mul(in, perInch)
+		}
+	} else {
+		cm, err = unit.ParseRational(ab.DepthCm)
+		if err == nil {
+			in = new(big.Rat).Quo(cm, perInch)
+		}
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	if cm.Sign() <= 0 {
+		return nil, nil, fmt.Errorf("a depth of zero")
+	}
+	return cm, in, nil
+}
+
+// origin is where an area basis comes from: the mapping, unless it says that
+// the page states it.
+func origin(ab *mappings.AreaBasis) string {
+	if ab.Source == "report" {
+		return "report"
+	}
+	return "mapping"
+}
+
+func depthInput(ab *mappings.AreaBasis, cm, in *big.Rat) Input {
+	if ab.DepthIn != "" {
+		return Input{"depth", Decimal(unit.Format(in, 3)), "in", origin(ab)}
+	}
+	return Input{"depth", Decimal(unit.Format(cm, 3)), "cm", origin(ab)}
+}
