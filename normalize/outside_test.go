@@ -191,6 +191,10 @@ var perUnit = map[string]func(*unit.Table) (float64, bool){
 		return 4046.8564224 * 0.1 / float(u.Factor), ok
 	},
 	"G014": func(tb *unit.Table) (float64, bool) { u, ok := tb.Unit("cm"); return 20. / 3 / float(u.Factor), ok },
+	"G057": func(tb *unit.Table) (float64, bool) {
+		f, ok := factorOf("carbonate/CO2-to-CaCO3")(tb)
+		return 10 * f, ok
+	},
 	"G036": chargesIn("Ca"), "G037": chargesIn("K"),
 }
 
