@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -58,6 +59,7 @@ func (o *mappingDraft) run(ctx context.Context, e *env, c *cobra.Command, args [
 	}
 	defer st.Close()
 	var docs [][]*ingest.Document
+	told := false
 	for _, p := range paths {
 		src, err := source(p, st.Limits.Bytes)
 		if err != nil {
@@ -66,10 +68,14 @@ func (o *mappingDraft) run(ctx context.Context, e *env, c *cobra.Command, args [
 		ds, reasons := st.Documents(ctx, src, draft.Dialects)
 		for _, r := range reasons {
 			e.reason(r)
+			told = true
 		}
 		docs = append(docs, ds...)
 	}
 	if len(docs) == 0 {
+		if !told {
+			return &ingest.Reason{Code: "draft-empty", Severity: ingest.Fail, Where: ingest.Place{File: strings.Join(paths, ", ")}, What: "there is nothing in these files to draft a mapping from", Expected: "a report: a PDF, a workbook, a text file, a web page, or a mail with one of them", Found: "nothing that can be read as one", Next: "save the report itself and name that file"}
+		}
 		return errTold
 	}
 	vocab := normalize.Vocabulary()

@@ -93,7 +93,12 @@ func Revise(old *mappings.Mapping, text []byte, docs [][]*ingest.Document, opt O
 	}
 	if len(rest) > 0 {
 		anew, f, why := reviseAnew(m, now, nil, rest, opt, nil)
-		reasons = append(reasons, why...)
+		for _, r := range why {
+			// The words of a mail whose table has been read are no report.
+			if r.Code != "draft-empty" || !changed || !slices.ContainsFunc(groups, func(g *layoutGroup) bool { return g.docs[0].Source.Name == r.Where.File }) {
+				reasons = append(reasons, r)
+			}
+		}
 		if anew != nil {
 			now, changed = f, true
 			out.Readings, out.Left, out.Changes = out.Readings+anew.Readings, out.Left+anew.Left, append(out.Changes, anew.Changes...)

@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"context"
+	"slices"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/ingest/delimited"
@@ -15,9 +16,10 @@ func (s *Stages) Documents(ctx context.Context, src *ingest.Source, dialects fun
 	p := s.unpack(src)
 	reasons := p.reasons
 	var out [][]*ingest.Document
+	attached := slices.ContainsFunc(p.members, func(m *ingest.Source) bool { return !isMessage(m.Member) })
 	for _, m := range p.members {
-		if isMessage(m.Member) && len(p.members) > 1 {
-			continue
+		if isMessage(m.Member) && attached {
+			continue // a covering letter; without anything attached it may be the report
 		}
 		var docs []*ingest.Document
 		var why []*ingest.Reason
