@@ -12,6 +12,7 @@ import (
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/archive/index"
+	"example.org/windrow/normalize/audit"
 )
 
 func newArchive(e *env) *cobra.Command {
@@ -54,8 +55,12 @@ may run while reports are being worked on.`,
 				for _, p := range problems {
 					putln(e.stdout, p.String())
 				}
-				putf(e.stdout, "%s, %s, %s of advice, %s; %d bytes read\n", plural(count.Originals, "original"), plural(count.Documents[archive.Reports], "report document"),
-					plural(count.Documents[archive.Advice], "document"), plural(count.Arrivals, "arrival"), count.Bytes)
+				signed := ""
+				if n := count.Documents[archive.SignOffs]; n > 0 {
+					signed = ", " + plural(n, "sign-off")
+				}
+				putf(e.stdout, "%s, %s, %s of advice, %s%s; %d bytes read\n", plural(count.Originals, "original"), plural(count.Documents[archive.Reports], "report document"),
+					plural(count.Documents[archive.Advice], "document"), plural(count.Arrivals, "arrival"), signed, count.Bytes)
 				if len(problems) == 0 && err == nil {
 					putln(e.stdout, "all is well")
 				}
@@ -73,8 +78,12 @@ may run while reports are being worked on.`,
 
 // validDocument checks a document of the archive against its schema.
 func validDocument(kind string, b []byte) error {
-	if kind == archive.Reports {
+	switch kind {
+	case archive.Reports:
 		return normalize.Validate(b)
+	case archive.SignOffs:
+		_, err := audit.ParseSignOff(b)
+		return err
 	}
 	return nil
 }

@@ -12,6 +12,7 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"example.org/windrow/cmd/internal/pipeline"
@@ -55,10 +56,17 @@ type truthOfResult struct {
 // tally counts what came of the results of a lab.
 type tally struct{ files, right, wrong, missed, invented, flagged, heldFiles, fieldsRight, fieldsWrong int }
 
-// rowsOf reads a file through the stages and gives the results table of what
-// is not held, and whether anything was.
-func rowsOf(t *testing.T, st *pipeline.Stages, file string) (rows []normalize.Row, held bool, reasons []*ingest.Reason) {
+// readBefore are the readings of files, by their paths: several tests look at
+// the same ones, and reading is the longest part of them.
+var readBefore sync.Map
+
+// readOnce reads a file through the stages. What it gives is shared and must
+// not be changed.
+func readOnce(t *testing.T, st *pipeline.Stages, file string) []*pipeline.Reading {
 	t.Helper()
+	if rds, ok := readBefore.Load(file); ok {
+		return rds.([]*pipeline.Reading)
+	}
 	b, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
@@ -67,7 +75,15 @@ func rowsOf(t *testing.T, st *pipeline.Stages, file string) (rows []normalize.Ro
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, rd := range rds {
+	readBefore.Store(file, rds)
+	return rds
+}
+
+// rowsOf reads a file through the stages and gives the results table of what
+// is not held, and whether anything was.
+func rowsOf(t *testing.T, st *pipeline.Stages, file string) (rows []normalize.Row, held bool, reasons []*ingest.Reason) {
+	t.Helper()
+	for _, rd := range readOnce(t, st, file) {
 		rows = append(rows, normalize.Rows(rd.Report, normalize.RowOptions{WithClients: true})...)
 		held = held || rd.Report.Status == normalize.Held
 		reasons = append(reasons, rd.Report.Reasons...)

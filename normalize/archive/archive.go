@@ -20,12 +20,16 @@ const Format = "windrow-archive/1"
 // The kinds of JSON document that an archive keeps, which are also the names
 // of their folders.
 const (
-	Reports = "reports"
-	Advice  = "advice"
+	Reports  = "reports"
+	Advice   = "advice"
+	SignOffs = "signoffs" // of audits; each is written once and has no second version
 )
 
 // Kinds lists the kinds of JSON document that an archive keeps.
-func Kinds() []string { return []string{Reports, Advice} }
+func Kinds() []string { return []string{Reports, Advice, SignOffs} }
+
+// laterKinds are those that archives of the first days have no folder for.
+var laterKinds = []string{SignOffs}
 
 const (
 	originalsDir = "originals"

@@ -69,6 +69,20 @@ func (a *Archive) Put(kind, id string, b []byte) (version int, isNew bool, err e
 	}
 }
 
+// PutSignOff keeps the JSON of a sign-off, once: the same document again
+// changes nothing, another under its id is refused with an ErrConflict.
+func (a *Archive) PutSignOff(id string, b []byte) error {
+	have, _, err := a.Latest(SignOffs, id)
+	switch {
+	case errors.Is(err, ErrNotFound), err == nil && string(have) == string(b):
+		_, _, err = a.Put(SignOffs, id, b)
+	case err == nil:
+		err = newFault(ErrConflict, nil, ingest.Reason{Code: "archive-conflict", Where: ingest.Place{File: SignOffs + "/" + id},
+			What: "another sign-off stands under this id, and none is ever changed", Next: "run windrow archive verify"})
+	}
+	return err
+}
+
 // finish writes the checksum beside a version whose bytes we know, which a
 // writer that died may have left out, and leaves folder and checksum on the
 // disk.
@@ -135,7 +149,7 @@ func (a *Archive) list(kind, id string) (versions, error) {
 	dir := a.path(kind, shard(id), id)
 	es, err := a.fs.ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
-		if _, err := a.fs.Lstat(a.path(kind)); err != nil {
+		if _, err := a.fs.Lstat(a.path(kind)); err != nil && !a.lacks(kind, err) {
 			return vs, ioFault("look for a document", kind, err)
 		}
 		return vs, nil
@@ -228,6 +242,9 @@ func (a *Archive) EachID(kind string, visit func(id string) error) error {
 		return badKey("the kind of a document", kind, strings.Join(Kinds(), ", "))
 	}
 	shards, err := a.fs.ReadDir(a.path(kind))
+	if a.lacks(kind, err) {
+		return nil
+	}
 	if err != nil {
 		return ioFault("list a folder", kind, err)
 	}
@@ -249,6 +266,17 @@ func (a *Archive) EachID(kind string, visit func(id string) error) error {
 		}
 	}
 	return nil
+}
+
+// lacks reports whether a kind's folder is missing because the archive was
+// made before there was the kind, and not because a share is not connected.
+func (a *Archive) lacks(kind string, err error) bool {
+	if !errors.Is(err, fs.ErrNotExist) || !slices.Contains(laterKinds, kind) {
+		return false
+	}
+	b, err := a.fs.ReadFile(a.path(formatFile))
+	var f formatDoc
+	return err == nil && json.Unmarshal(b, &f) == nil && !slices.Contains(f.Kinds, kind)
 }
 
 // Each visits the latest version of every document of a kind, in the order

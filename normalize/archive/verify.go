@@ -23,6 +23,7 @@ const (
 	CodeSchema   = "not-valid"        // JSON that the given validator refuses
 	CodeGap      = "gap"              // a version number is missing among the others
 	CodeNoSum    = "no-checksum"      // a document without a checksum beside it
+	CodeSecond   = "second-version"   // a document that may be written only once has been written again
 	CodeFolder   = "missing-folder"   // one of the archive's own folders is missing
 	CodeRead     = "unreadable"       // the disk or the rights don't let it be read
 )
@@ -111,7 +112,7 @@ func (v *verifier) run() error {
 	// written, so that a writer at work never looks like damage.
 	for _, d := range topDirs() {
 		if !found[d] {
-			if d != incomingDir { // copies need not have it
+			if d != incomingDir && !v.lacks(d, fs.ErrNotExist) { // copies need not have the first
 				v.add(CodeFolder, d, nextRestore, "this folder of the archive is missing")
 			}
 			continue
@@ -276,6 +277,9 @@ func (v *verifier) document(kind, path string, e fs.DirEntry, versions map[strin
 		return
 	}
 	versions[id] = append(versions[id], n)
+	if kind == SignOffs && n > 1 {
+		v.add(CodeSecond, rel, nextMove, "a sign-off is written once, and this is a second version of one")
+	}
 	b, ok := v.load(path, e)
 	if !ok {
 		return
@@ -310,8 +314,8 @@ func (v *verifier) checkSum(path, rel, name string, b []byte) {
 	}
 }
 
-// refer checks the two things that the archive knows about a document: that
-// a report carries the id of its folder, and that the original it was read
+// refer checks what the archive knows about a document: that a report or a
+// sign-off carries the id of its folder, and that the original it was read
 // from is there.
 func (v *verifier) refer(kind, id, rel string, b []byte) {
 	var d struct {
@@ -321,12 +325,12 @@ func (v *verifier) refer(kind, id, rel string, b []byte) {
 		} `json:"source"`
 	}
 	if err := json.Unmarshal(b, &d); err != nil {
-		if kind == Reports {
+		if kind != Advice {
 			v.add(CodeSchema, rel, "compare it with a backup", "its id and source can't be read: %v", err)
 		}
 		return
 	}
-	if kind == Reports && d.ID != id {
+	if kind != Advice && d.ID != id {
 		v.add(CodeName, rel, "compare it with a backup", "the document says that it is %q, its folder that it is %s", d.ID, id)
 	}
 	if kind == Reports || d.Source.SHA256 != "" {

@@ -22,7 +22,7 @@ var order = []string{"ingest", "mappings", "normalize", "interpret", "cmd"}
 var leaves = []string{
 	"ingest/numfmt",
 	"mappings/strict", "mappings/labs",
-	"normalize/internal/table", "normalize/unit", "normalize/method", "normalize/check", "normalize/estimate",
+	"normalize/internal/table", "normalize/formula", "normalize/unit", "normalize/method", "normalize/check", "normalize/estimate",
 	"interpret/rules",
 	"cmd/internal/config", "cmd/internal/metrics", "cmd/internal/progress", "cmd/internal/house",
 }
@@ -38,6 +38,7 @@ var meetings = []edge{
 	{"normalize/method", "normalize/internal/table", "both read their factors from tables of one form"},
 	{"normalize/estimate", "normalize/internal/table", "both read what they know from tables of one form"},
 	{"normalize/check", "normalize/internal/table", "its ranges and orders are tables of the same form"},
+	{"normalize/audit", "normalize/formula", "the second witness computes by the arithmetic that was written for it"},
 	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
 	{"cmd/internal/pipeline", "cmd/internal/metrics", "the conductor is the one who knows what happens"},
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},
