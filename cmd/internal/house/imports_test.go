@@ -39,6 +39,8 @@ var meetings = []edge{
 	{"normalize/estimate", "normalize/internal/table", "both read what they know from tables of one form"},
 	{"normalize/check", "normalize/internal/table", "its ranges and orders are tables of the same form"},
 	{"normalize/audit", "normalize/formula", "the second witness computes by the arithmetic that was written for it"},
+	{"normalize/reference", "normalize/unit", "the page is written from the tables themselves, not from what is told of them"},
+	{"normalize/reference", "normalize/estimate", "the page is written from the tables themselves, not from what is told of them"},
 	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
 	{"cmd/internal/pipeline", "cmd/internal/metrics", "the conductor is the one who knows what happens"},
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},
