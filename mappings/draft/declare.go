@@ -38,7 +38,7 @@ func (l *layoutDraft) declare(d *drafter, doc *ingest.Document, left []mappings.
 			}
 			if (plain || l.noBlockBelow(s, i)) && lastResult >= 0 && i > lastResult && d.noResults(s, lastResult+1, len(s.lines)) {
 				if at, why := d.footBegins(s, lastResult+1, i); at >= 0 {
-					if text := opening(s, at, at); text != "" {
+					if text := opening(s, at, at); text != "" && (plain || !l.beforeBlock(text)) {
 						changed = l.addNote(declared{way: "from", text: mappings.Literal(text), why: why, conf: 0.7}) || changed
 						continue
 					}
@@ -63,6 +63,22 @@ func (l *layoutDraft) noBlockBelow(s *sheet, i int) bool {
 	return true
 }
 
+// beforeBlock reports whether a text stands somewhere above the beginning of
+// a sample's block: then it is no text of the page's foot.
+func (l *layoutDraft) beforeBlock(text string) bool {
+	for _, doc := range l.docs {
+		for _, p := range doc.Pages {
+			s := newSheet(doc, p)
+			for i := range s.lines {
+				if strings.Contains(s.lines[i].text(), text) && !l.noBlockBelow(s, i) {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
 // declareFeet declares running text under the results, which a table without
 // a known end would take for rows.
 func (l *layoutDraft) declareFeet(d *drafter, doc *ingest.Document) bool {
@@ -80,7 +96,7 @@ func (l *layoutDraft) declareFeet(d *drafter, doc *ingest.Document) bool {
 			if !s.lines[j].longText() || d.couldBeResult(&s.lines[j]) {
 				continue
 			}
-			if text := opening(s, j, j); text != "" {
+			if text := opening(s, j, j); text != "" && (l.oneEach != "block" || !l.beforeBlock(text)) {
 				changed = l.addNote(declared{way: "from", text: mappings.Literal(text), why: "notes under the results", conf: 0.7}) || changed
 			}
 			break

@@ -177,7 +177,7 @@ func (l *layoutDraft) holdsOne(begins string) bool {
 // mergeOne takes in a report whose only sample is a block like the others.
 func (l *layoutDraft) mergeOne(o *layoutDraft) {
 	o.report, o.sample = nil, nil
-	keepReport, keepSample := l.report, l.sample
+	keepReport, keepSample := slices.Clone(l.report), slices.Clone(l.sample)
 	l.merge(o)
 	l.report, l.sample = keepReport, keepSample
 }

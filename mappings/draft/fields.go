@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"regexp"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -20,6 +21,7 @@ type foundField struct {
 	conf     float64
 	ask      string
 	optional bool
+	tail     string // pattern of what follows the value in the same piece of text
 }
 
 func (f *foundField) reads() string {
@@ -93,7 +95,7 @@ func lineLabels(s *sheet, l *textLine) []labelAt {
 			if ids == nil || !start && !colon && len(out) == 0 {
 				continue
 			}
-			if !start && !colon && !allUpper(text) {
+			if !start && !colon && !allUpper(text) && !numberOfSample(l, i, n, ids) {
 				continue
 			}
 			out = append(out, labelAt{ids, i, n, text, colon})
@@ -106,6 +108,18 @@ func lineLabels(s *sheet, l *textLine) []labelAt {
 		}
 	}
 	return out
+}
+
+// numberOfSample reports whether a label in the middle of a line is the
+// laboratory's for a sample's number: the number itself must follow.
+func numberOfSample(l *textLine, i, n int, ids []mappings.FieldID) bool {
+	return n > 1 && len(ids) == 1 && ids[0] == mappings.LabSampleID && i+n < len(l.words) && longNumber(l.words[i+n].Text)
+}
+
+// longNumber reports whether a word can be the number of a sample and is no
+// count: it has the form of one, and three digits.
+func longNumber(w string) bool {
+	return idLike.MatchString(w) && len(strings.Join(digitRun.FindAllString(w, -1), "")) >= 3
 }
 
 func allUpper(s string) bool { return s == strings.ToUpper(s) && s != strings.ToLower(s) }
@@ -136,6 +150,10 @@ func (d *drafter) lineFields(s *sheet, i, page int) []foundField {
 			text = append(text, w.Text)
 		}
 		f := foundField{ids: lb.ids, how: "after", label: lb.text, value: strings.Join(text, " "), line: i, word: lb.first, page: page, box: l.words[lb.first].Box}
+		if next := k+1 < len(labels) && labels[k+1].ids[0] == mappings.LabSampleID; next && lb.ids[0] == mappings.ClientSampleID && isNumber(f.value) && len(f.value) < 3 {
+			continue // "Sample 2  Lab no. 26-1001": a count
+		}
+		f.cutTail()
 		f.conf = 0.85
 		if lb.colon {
 			f.conf = 0.95
@@ -150,6 +168,33 @@ func (d *drafter) lineFields(s *sheet, i, page int) []foundField {
 		}
 	}
 	return out
+}
+
+var (
+	quotedName   = regexp.MustCompile(`^((?:[-,:] ?)?)"([^"]+)"(.*)$`)
+	bracketsName = regexp.MustCompile(`^\(([^()]*[A-Za-z][^()]*)\)(.*)$`)
+)
+
+// cutTail cuts a sample's number from what follows it in the same piece of
+// text: often the client's name for the sample, in quotes or brackets.
+func (f *foundField) cutTail() {
+	if len(f.ids) != 1 || f.ids[0] != mappings.LabSampleID && f.ids[0] != mappings.ClientSampleID {
+		return
+	}
+	first, rest, more := strings.Cut(mappings.Normalise(f.value), " ")
+	if !more || !longNumber(first) {
+		return
+	}
+	form, after := "", rest
+	if g := quotedName.FindStringSubmatch(rest); g != nil {
+		form, after = mappings.Literal(g[1])+`"{client_sample_id}"`, g[3]
+	} else if g := bracketsName.FindStringSubmatch(rest); g != nil {
+		form, after = "({client_sample_id})", g[2]
+	}
+	if after != "" {
+		form = strings.TrimSpace(form + " *")
+	}
+	f.value, f.tail = first, " "+form
 }
 
 func below(s *sheet, i int, a, b ingest.Box) string {

@@ -13,6 +13,7 @@ var (
 	pageLine  = regexp.MustCompile(`(?i)^(?:page|sheet|p\.) *\d+ *(?:of|/|,|-)? *\d*\.?$`)
 	moneyLine = regexp.MustCompile(`(?i)(?:\$ ?\d|\d ?(?:USD|\$)|\binvoice\b|\bamount due\b|\bprice\b|\bfees?\b|\bbalance\b|\bsubtotal\b|\border value\b)`)
 	phoneLine = regexp.MustCompile(`(?i)\b(?:telephone|phone|tel\.?|fax|p\.? ?o\.? box|www\.|e-?mail)\b|\b\d{3}-\d{4}\b|@`)
+	rangeLine = regexp.MustCompile(`^[A-Za-z]+:? (?:[<>]? ?\d[\d.,]*|\d[\d.,]* ?(?:-|to) ?\d[\d.,]*)(?: |$)`)
 	printLine = regexp.MustCompile(`(?i)^(?:printed|form|generated|version|revision|rev\.)\b`)
 	anyDigit  = regexp.MustCompile(`[0-9]`)
 	footMark  = regexp.MustCompile(`^(?:[*†‡§]+ ?[A-Za-z<>(]|(?i:note|notes|nb|n\.b\.|remarks?|key|legend|explanations?|methods?|disclaimer)\b)`)
@@ -24,8 +25,12 @@ func (d *drafter) furniture(text string) string {
 	switch {
 	case pageLine.MatchString(text):
 		return "page number"
+	case adviceTitle(text):
+		return "advice"
 	case d.namesResult(text):
 		return ""
+	case rangeLine.MatchString(text) && columnOf(strings.Fields(text)[0]) == "reference":
+		return "a range for comparison"
 	case moneyLine.MatchString(text):
 		return "prices"
 	case phoneLine.MatchString(text):
@@ -38,6 +43,13 @@ func (d *drafter) furniture(text string) string {
 		return "advice"
 	}
 	return ""
+}
+
+// adviceTitle reports whether a text begins with a word of advice and a
+// colon, as in "Advice: ...": whatever follows advises.
+func adviceTitle(text string) bool {
+	first, _, _ := strings.Cut(text, " ")
+	return strings.HasSuffix(first, ":") && hasStart(first, words().AdviceTitles)
 }
 
 // namesResult reports whether a text has the name of a test with a number
@@ -108,7 +120,7 @@ func (d *drafter) footBegins(s *sheet, from, to int) (int, string) {
 		case s.lines[i].longText():
 			return i, "notes under the results"
 		}
-		if why := d.furniture(text); why != "" && why != "page number" {
+		if why := d.furniture(text); why != "" && why != "page number" && why != "a range for comparison" {
 			return i, why
 		}
 	}
@@ -152,7 +164,11 @@ func (l *layoutDraft) addLine(d *drafter, ln *textLine, left []ingest.Place) boo
 			ws = append(ws, mappings.Literal(w))
 			letters += len(strings.Trim(w, "*†‡.:-"))
 		}
-		if len(ws) == 0 || len(ws) < 2 && why != "footnote" || letters < 6 || d.understood(strings.Join(ws, " ")) {
+		alone := why == "footnote" || why == "a range for comparison" || adviceTitle(r.text)
+		if adviceTitle(r.text) {
+			ws = ws[:1]
+		}
+		if len(ws) == 0 || len(ws) < 2 && !alone || letters < 6 || d.understood(strings.Join(ws, " ")) {
 			continue
 		}
 		changed = l.addNote(declared{way: "line", text: strings.Join(ws, " ") + " *", why: why, conf: 0.7}) || changed
@@ -200,7 +216,7 @@ const maxOpen = 16
 
 // openLines are the pieces of a document on which numbers stand that nothing
 // accounts for.
-func (d *drafter) openLines(doc *ingest.Document, left []mappings.Mark) []openLine {
+func (d *drafter) openLines(l *layoutDraft, doc *ingest.Document, left []mappings.Mark) []openLine {
 	var out []openLine
 	for i, p := range doc.Pages {
 		var places []ingest.Place
@@ -214,6 +230,10 @@ func (d *drafter) openLines(doc *ingest.Document, left []mappings.Mark) []openLi
 		}
 		s := newSheet(doc, p)
 		for j := range s.lines {
+			if whole := s.lines[j].text(); l.block != "" && holds(&s.lines[j], places) && strings.Contains(whole, l.block) {
+				out = append(out, openLine{"the beginning of a block, " + shorten(whole), "read them in block: begins, or write {any} for them there"})
+				continue
+			}
 			if whole := s.lines[j].text(); !s.grid && hasDigit(whole) && allHeld(&s.lines[j], places) && d.declaration(whole) != "" {
 				out = append(out, openLine{shorten(whole), d.declaration(whole)})
 				continue

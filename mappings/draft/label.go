@@ -144,6 +144,11 @@ func understand(v mappings.Vocabulary, label string, context ...string) (meaning
 			best.doubt(0.5, "part of the label \""+mappings.Normalise(label)+"\" is not understood; is it "+best.analyte+"?")
 		}
 	}
+	if best.analyte == "lime_index" {
+		// Laboratories print the buffer pH under this name, mostly times ten.
+		best.analyte, best.unit = "buffer_pH", "lime index"
+		best.doubt(0.6, "is this the buffer pH times ten, 66 for 6.6? If it is the buffer pH itself, take the unit out")
+	}
 	saturate(v, &best, tokens, context)
 	for _, c := range context {
 		if c == "" {

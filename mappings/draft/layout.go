@@ -15,7 +15,8 @@ type layoutDraft struct {
 	dialect   *ingest.Dialect
 	recognise []string
 	oneEach   string
-	block     string
+	block     string // label of the number with which each sample begins
+	blockTail string // pattern of what follows that number
 	report    []foundField
 	sample    []foundField
 	tables    []*foundTable
@@ -78,7 +79,7 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 		}
 		var labels []foundLabel
 		if len(tables) == 0 || !s.grid {
-			labels = d.pageLabels(s, taken)
+			labels = append(d.pageLabels(s, taken), d.labelsAbove(s, taken)...)
 		}
 		if len(tables) > 0 {
 			labels = slices.DeleteFunc(labels, func(f foundLabel) bool { return f.unit == "" && f.m.unit == "" && !selfUnit(f.m.analyte) })
@@ -87,6 +88,9 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 			l.addLabels(labels)
 			for _, x := range labels {
 				taken[x.line] = true
+				if x.below {
+					taken[x.line+1] = true
+				}
 				l.number.see(x.value)
 				d.rating(x.rating)
 			}

@@ -242,7 +242,7 @@ func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
 			left := unaccounted(x)
 			out.Left += len(left)
 			if !layoutChanged(x) {
-				open = append(open, d.openLines(doc, left)...)
+				open = append(open, d.openLines(l, doc, left)...)
 			}
 			if l.mend(d, x) {
 				changed = true

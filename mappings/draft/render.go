@@ -233,7 +233,7 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 	p("    recognise: %s", yamlList(literals(l.recognise)))
 	p("    one sample each: %s", l.oneEach)
 	if l.oneEach == "block" {
-		p("    block: {begins: %s}%s", yamlText(mappings.Literal(l.block)+" {lab_sample_id}"), note(0.85, "the label repeats on a page", nil))
+		p("    block: {begins: %s}%s", yamlText(mappings.Literal(l.block)+" {lab_sample_id}"+l.blockTail), note(0.85, "the label repeats on a page", nil))
 	}
 	d.dates = l.dates
 	if dates, ask := d.settleDates(l.order); len(dates) > 0 {
@@ -279,7 +279,9 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 		}
 		for _, o := range l.open {
 			do := "If it is a result or a field, add it above; if not, declare it here"
-			if o.declare != "" {
+			if strings.HasPrefix(o.declare, "read ") {
+				do = "If they are fields, " + o.declare
+			} else if o.declare != "" {
 				do = "If it is no result, put in place of this line: " + o.declare
 			}
 			p("      # QUESTION: what are the numbers in %s? They hold the report. %s", quoted(o.text), do)
@@ -296,6 +298,10 @@ func (d *drafter) renderFields(p func(string, ...any), key string, fs []foundFie
 		opt := ""
 		if f.optional {
 			opt = ", optional: yes"
+		}
+		if f.tail != "" {
+			p("      - {text: %s%s}%s", yamlText(mappings.Literal(f.label)+" {"+string(f.ids[0])+"}"+f.tail), opt, note(f.conf, "", []string{f.ask}))
+			continue
 		}
 		p("      - {%s: %s, reads: %s%s}%s", f.how, yamlText(mappings.Literal(f.label)), yamlText(f.reads()), opt, note(f.conf, "", []string{f.ask}))
 	}
@@ -445,7 +451,9 @@ func (d *drafter) renderLabels(p func(string, ...any), l *layoutDraft) {
 				reads += " {rating?}"
 			}
 			after := ""
-			if f.label != e.label || f.leader {
+			if f.below {
+				after = ", below: " + yamlText(mappings.Literal(f.label))
+			} else if f.label != e.label || f.leader {
 				after = ", after: " + yamlText(mappings.Literal(f.label))
 			}
 			if !head {

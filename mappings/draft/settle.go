@@ -247,7 +247,7 @@ func (l *layoutDraft) splitFields(d *drafter, pages [][]foundField) {
 		switch {
 		case l.oneEach == "block" && strings.HasSuffix(k, "\x00in"):
 			if f.ids[0] == mappings.LabSampleID {
-				l.block = f.label
+				l.block, l.blockTail = f.label, f.tail
 				continue
 			}
 			f.optional = false
