@@ -18,6 +18,7 @@ type testEntry struct {
 	unprinted     string   // unit that the report does not print beside the value
 	words         bool     // its value is a word
 	methodPrinted bool
+	bare          bool // some values stand without the unit that others have
 	ask           []string
 }
 

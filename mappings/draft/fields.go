@@ -230,6 +230,9 @@ func (d *drafter) valid(f *foundField, ws []mappings.Piece) bool {
 	switch f.ids[0] {
 	case mappings.DateSampled, mappings.DateReceived, mappings.DateReported:
 		if len(ws) == 1 && ws[0].Kind == ingest.DateCell {
+			if hasDate(v) {
+				d.dateSeen(v) // another sheet may hold the same as text
+			}
 			return true
 		}
 		if !hasDate(v) && !serial(v) {

@@ -238,9 +238,17 @@ func (d *drafter) openLines(l *layoutDraft, doc *ingest.Document, left []mapping
 				out = append(out, openLine{shorten(whole), d.declaration(whole)})
 				continue
 			}
-			for _, r := range s.lines[j].runs {
+			if s.grid && len(s.lines[j].runs) > 1 && allHeld(&s.lines[j], places) && holds(&s.lines[j], places) && labelCell(s.lines[j].runs, 1) != "" {
+				out = append(out, openLine{shorten(s.lines[j].text()), d.rowDeclaration(s.lines[j].runs)})
+				continue
+			}
+			for k, r := range s.lines[j].runs {
 				part := textLine{words: r.words}
 				if !hasDigit(r.text) {
+					continue
+				}
+				if label := labelCell(s.lines[j].runs, k); label != "" && holds(&part, places) {
+					out = append(out, openLine{shorten(label + " " + r.text), ""})
 					continue
 				}
 				if len(out) >= 4*maxOpen || !holds(&part, places) {
@@ -251,6 +259,36 @@ func (d *drafter) openLines(l *layoutDraft, doc *ingest.Document, left []mapping
 		}
 	}
 	return out
+}
+
+// labelCell is the label in the cell before another, "" when that is none.
+func labelCell(cells []run, k int) string {
+	if k > 0 && len(cells[k].words) == 1 && strings.HasSuffix(cells[k-1].text, ":") {
+		return cells[k-1].text
+	}
+	return ""
+}
+
+// rowDeclaration is the line that would declare a row of a sheet whose
+// labels all speak of an advice or of an earlier result, "" for any other.
+func (d *drafter) rowDeclaration(cells []run) string {
+	var parts []string
+	why := "advice"
+	for _, c := range cells {
+		first, _, _ := strings.Cut(c.text, " ")
+		earlier := columnOf(first) == "previous"
+		switch {
+		case numberUnit.MatchString(c.text) || isNumber(c.text) || isMissing(c.text):
+			parts = append(parts, "*")
+			continue
+		case !strings.HasSuffix(c.text, ":") || !earlier && !hasStart(c.text, words().AdviceTitles) && !hasAny(c.text, words().Advice):
+			return ""
+		case earlier:
+			why = "an earlier result"
+		}
+		parts = append(parts, yearIn.ReplaceAllString(mappings.Literal(c.text), "####"))
+	}
+	return "- {line: " + yamlText(strings.Join(parts, " ")) + ", why: " + why + "}"
 }
 
 // allHeld reports whether every number of a line is at one of the places.

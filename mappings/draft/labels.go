@@ -12,6 +12,7 @@ type foundLabel struct {
 	m                          meaning
 	line                       int
 	leader                     bool
+	bare                       bool   // one of its values stands without the unit
 	below                      bool   // the value stands under the label
 	more                       string // a further number beside the value
 }
@@ -90,6 +91,13 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 		}
 		if j >= len(ws) {
 			continue
+		}
+		if n, u, ok := d.withUnit(ws[j].Text); grid && ok && !selfUnit(m.analyte) {
+			f.value, f.unit = n, u
+			if m2, ok := d.understand(label, u); ok {
+				f.m = m2
+			}
+			return f, j + 1 - i
 		}
 		v := strings.TrimSuffix(strings.TrimSuffix(ws[j].Text, ";"), ",")
 		_, tex := words().texture[fold(v)]

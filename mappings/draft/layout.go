@@ -402,6 +402,9 @@ func (l *layoutDraft) addLabels(fs []foundLabel) {
 		for i := range l.labels {
 			if o := &l.labels[i]; mappings.Squeeze(o.label) == mappings.Squeeze(f.label) {
 				dup = true
+				if hasDigit(f.value) && hasDigit(o.value) && (f.unit == "") != (o.unit == "") {
+					o.bare = true
+				}
 				if o.unit == "" {
 					o.unit = f.unit
 				}

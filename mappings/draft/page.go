@@ -117,6 +117,24 @@ func isValue(t string) bool {
 	return isNumber(first) && len(strings.Fields(t)) <= 4
 }
 
+// withUnit takes a number with a unit behind it apart, "0.18 dS/m" or
+// "3.9%": ok is false for anything else.
+func (d *drafter) withUnit(t string) (number, unit string, ok bool) {
+	g := numberUnit.FindStringSubmatch(t)
+	if g == nil || !isNumber(g[1]) {
+		return "", "", false
+	}
+	if id := d.unitID(g[2]); id == "" || id == "pH" || id == "index" || id == "ratio" {
+		return "", "", false
+	}
+	if _, method := d.v.Resolve(mappings.MethodWord, t); method {
+		return "", "", false
+	}
+	return g[1], g[2], true
+}
+
+var numberUnit = regexp.MustCompile(`^([<>]? ?-?\d[\d.,]*[*†‡]*) ?([\pL%].*)$`)
+
 func hasDigit(s string) bool { return strings.ContainsAny(s, "0123456789") }
 
 // isDate gives the patterns by which a text is a date.

@@ -201,6 +201,10 @@ func (d *drafter) renderTest(p func(string, ...any), e *testEntry) {
 		parts = append(parts, "unit: "+yamlList(e.units))
 	}
 	ask := append([]string(nil), e.ask...)
+	if e.bare && len(e.units) > 0 && e.unprinted == "" {
+		parts = append(parts, "unit may be absent: yes")
+		ask = append(ask, "some of its values are printed without a unit; is it the same?")
+	}
 	if e.m.method != "" {
 		parts = append(parts, "method: "+yamlText(e.m.method))
 	}
@@ -332,7 +336,11 @@ func (d *drafter) renderTable(p func(string, ...any), l *layoutDraft, t *foundTa
 	for _, c := range t.cols {
 		if c.role == "samples" {
 			if !samplesDone {
-				p("          - {samples: %s, reads: result}%s", yamlText(samplePattern(t)), note(0.85, "the headings are sample numbers", nil))
+				reads := "result"
+				if c.reads != "" {
+					reads = yamlText(c.reads)
+				}
+				p("          - {samples: %s, reads: %s}%s", yamlText(samplePattern(t)), reads, note(0.85, "the headings are sample numbers", nil))
 			}
 			samplesDone = true
 			continue
@@ -444,7 +452,9 @@ func (d *drafter) renderLabels(p func(string, ...any), l *layoutDraft) {
 				continue
 			}
 			reads := "{result}"
-			if len(e.units) > 0 && e.unprinted == "" {
+			if len(e.units) > 0 && e.unprinted == "" && l.format != ingest.PDF {
+				reads += " {unit?}"
+			} else if len(e.units) > 0 && e.unprinted == "" {
 				reads += " {unit}"
 			}
 			if f.rating != "" {

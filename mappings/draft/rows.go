@@ -51,6 +51,11 @@ func (d *drafter) rowsOfTests(t *foundTable, testCol int) {
 				value = at(c, i)
 			}
 		}
+		for _, c := range samples {
+			if _, u, ok := d.withUnit(at(c, i)); ok && unit == "" {
+				unit = u
+			}
+		}
 		if resultCol != nil && resultCol.reads == "{result} {unit}" {
 			if f := strings.Fields(value); len(f) > 1 {
 				unit = strings.Join(f[1:], " ")
@@ -80,6 +85,11 @@ func (d *drafter) rowsOfTests(t *foundTable, testCol int) {
 			continue // a title, or words that go on
 		}
 		d.testRow(t, label, unit, method, value)
+		if e := d.tests.find(label); e != nil && unit != "" && unitCol == nil {
+			for _, c := range samples {
+				e.bare = e.bare || hasDigit(at(c, i)) && !d.hasValue(at(c, i))
+			}
+		}
 		if e := d.tests.find(label); e != nil && colUnit != "" && unitCol == nil && len(e.units) == 0 && e.m.unit == "" && e.unprinted == "" && !selfUnit(e.m.analyte) {
 			if id, _, _ := unitOf(d.v, colUnit); suits(e.m.analyte, id) {
 				e.unprinted = colUnit
@@ -99,6 +109,12 @@ func (d *drafter) rowsOfTests(t *foundTable, testCol int) {
 	}
 	if methodCol != nil {
 		d.methodColumn(methodCol)
+	}
+	for _, c := range samples {
+		d.cellForm(c)
+		if c.reads == "{result} {unit}" || share(c.cells, d.hasValue) > 0 {
+			c.reads = "{result} {unit?}"
+		}
 	}
 }
 

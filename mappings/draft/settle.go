@@ -76,6 +76,9 @@ func (l *layoutDraft) labelTest(d *drafter, f foundLabel) {
 	if e == nil {
 		e = d.tests.add(label, f.m)
 	}
+	if f.bare {
+		e.bare = true
+	}
 	if f.unit == "" && len(e.units) == 0 && e.unprinted == "" && e.m.unit != "" && !selfUnit(e.m.analyte) {
 		e.unprinted = e.m.unit // the label itself names it
 		return

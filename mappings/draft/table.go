@@ -172,6 +172,8 @@ func (d *drafter) seeds(s *sheet) []int {
 				ids++
 			case isNumber(p.text) || isMissing(p.text) && len(p.text) > 1:
 				values++
+			case s.grid && d.hasValue(p.text):
+				values++
 			case idLike.MatchString(p.text) && hasDigit(p.text):
 				hits++
 			default:
@@ -217,6 +219,11 @@ func (d *drafter) seeds(s *sheet) []int {
 	}
 	sort.Ints(out)
 	return out
+}
+
+func (d *drafter) hasValue(t string) bool {
+	_, _, ok := d.withUnit(t)
+	return ok
 }
 
 // rowOfTest reports whether a line begins with a test and goes on with its

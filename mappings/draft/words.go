@@ -93,8 +93,24 @@ func fieldOf(text string) mappings.FieldID {
 	return mappings.FieldID(words().field[fold(text)])
 }
 
-// columnOf is the role that a heading names, or "".
-func columnOf(text string) string { return words().column[fold(text)] }
+// columnOf is the role that a heading names, or "". A heading of several
+// words that all speak of a comparison, such as "Guide low", does too.
+func columnOf(text string) string {
+	w := words()
+	if r := w.column[fold(text)]; r != "" {
+		return r
+	}
+	ws := strings.Fields(text)
+	for _, one := range ws {
+		if w.column[fold(one)] != "reference" {
+			return ""
+		}
+	}
+	if len(ws) < 2 {
+		return ""
+	}
+	return "reference"
+}
 
 func isMissing(text string) bool {
 	_, ok := words().missing[fold0(text)]
