@@ -153,7 +153,7 @@ func (d *drafter) addLayout(l *layoutDraft) {
 	}
 	for i, o := range d.layouts {
 		switch {
-		case o.format != l.format || len(o.tables)+len(l.tables) > 0:
+		case o.format != l.format || !sameDialect(o.dialect, l.dialect) || !o.fits(l):
 		case o.oneEach == "block" && l.holdsOne(o.block):
 			o.mergeOne(l)
 			return

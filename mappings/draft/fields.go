@@ -128,7 +128,7 @@ func allUpper(s string) bool { return s == strings.ToUpper(s) && s != strings.To
 func (d *drafter) lineFields(s *sheet, i, page int) []foundField {
 	l := &s.lines[i]
 	labels := lineLabels(s, l)
-	var out []foundField
+	out := cellNumbers(s, i, page)
 	for k, lb := range labels {
 		end := len(l.words)
 		if k+1 < len(labels) {
@@ -165,6 +165,33 @@ func (d *drafter) lineFields(s *sheet, i, page int) []foundField {
 		}
 		if d.valid(&f, ws) {
 			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// cellNumbers finds the label of a sample with its number in one cell of a
+// grid, as in a mail: 'Sample Q81 - "West field"'.
+func cellNumbers(s *sheet, i, page int) []foundField {
+	var out []foundField
+	if !s.grid {
+		return nil
+	}
+	for k, w := range s.lines[i].words {
+		ws := strings.Fields(w.Text)
+		for n := min(3, len(ws)-1); n > 0; n-- {
+			label := strings.Join(ws[:n], " ")
+			id := fieldOf(label)
+			if id != mappings.LabSampleID && id != mappings.ClientSampleID || !longNumber(ws[n]) {
+				continue
+			}
+			f := foundField{ids: []mappings.FieldID{id}, how: "after", label: label, value: strings.Join(ws[n:], " "), line: i, word: k, page: page, box: w.Box, conf: 0.8}
+			f.cutTail()
+			if f.tail == "" {
+				f.tail = " " // within one cell, only a text can find it
+			}
+			out = append(out, f)
+			break
 		}
 	}
 	return out

@@ -2,10 +2,12 @@ package draft
 
 import (
 	"regexp"
+	"slices"
 	"sort"
 	"strings"
 
 	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
 )
 
 // build makes a table of the heading at line seed; limit is the line of the
@@ -66,7 +68,7 @@ func (d *drafter) bodyEnd(s *sheet, first, limit int) int {
 	for j := first + 1; j < limit; j++ {
 		l, p := &s.lines[j], &s.lines[j-1]
 		if s.grid {
-			if l.box.Y0 > p.box.Y0+1 {
+			if l.box.Y0 > p.box.Y0+1 || d.footRow(l, len(s.lines[first].words)) {
 				break
 			}
 			last = j
@@ -84,6 +86,16 @@ func (d *drafter) bodyEnd(s *sheet, first, limit int) int {
 		}
 	}
 	return last
+}
+
+// footRow reports whether a row of a sheet is a remark under a table: one
+// cell of many words, or with the sign of a footnote.
+func (d *drafter) footRow(l *textLine, cells int) bool {
+	if len(l.words) > 1 || cells < 3 {
+		return false
+	}
+	text := l.words[0].Text
+	return footMark.MatchString(text) || len(strings.Fields(text)) >= 7
 }
 
 // regionTop is the highest line of a table's heading.
@@ -156,18 +168,47 @@ func (d *drafter) fieldPair(r *run) bool {
 func hasDate(text string) bool { return hasDigit(text) && len(datePatterns(text)) > 0 }
 
 // groupRow reports whether a row of a grid holds wider headings over the row
-// under it.
+// under it. It may have headings of its own among them, whose columns have
+// nothing in the lower row.
 func (d *drafter) groupRow(s *sheet, j, seed int) bool {
-	l := &s.lines[j]
-	if len(l.words) >= len(s.lines[seed].words) || len(l.words) < 2 {
+	l, low := &s.lines[j], s.lines[seed].words
+	if len(l.words) >= len(low) || len(l.words) < 2 {
 		return false
 	}
+	over := func(w mappings.Piece) bool {
+		return slices.ContainsFunc(low, func(u mappings.Piece) bool { return u.Box.X0 >= w.Box.X0 && u.Box.X0 < w.Box.X1 })
+	}
+	wide := false
 	for _, w := range l.words {
-		if isNumber(w.Text) || hasDate(w.Text) || w.Kind == ingest.DateCell || fieldOf(w.Text) != "" || strings.HasSuffix(w.Text, ":") {
+		if isNumber(w.Text) || hasDate(w.Text) || w.Kind == ingest.DateCell || strings.HasSuffix(w.Text, ":") || strings.ContainsAny(w.Text, "$€£") {
 			return false
 		}
+		if fieldOf(w.Text) != "" && over(w) {
+			return false
+		}
+		wide = wide || over(w)
 	}
-	return true
+	return wide
+}
+
+// merges reports whether a row of a grid has cells that are merged over
+// several columns: then a cell that is not stands over its own column only.
+func merges(l *textLine) bool {
+	return slices.ContainsFunc(l.words, func(w mappings.Piece) bool { return w.Box.Width() > 1 })
+}
+
+// upperColumns adds the columns of a grid whose heading stands only in the
+// rows of wider headings, over several rows.
+func (d *drafter) upperColumns(s *sheet, t *foundTable, top int) {
+	for j := t.seed - 1; j >= top; j-- {
+		for _, w := range s.lines[j].words {
+			covered := slices.ContainsFunc(t.cols, func(c *column) bool { return c.box.X0 >= w.Box.X0 && c.box.X0 < w.Box.X1 })
+			if !covered && w.Box.Width() <= 1 && (d.known(w.Text) || fieldOf(w.Text) != "") {
+				t.cols = append(t.cols, &column{heading: []string{w.Text}, box: w.Box})
+			}
+		}
+	}
+	sort.SliceStable(t.cols, func(i, j int) bool { return t.cols[i].box.X0 < t.cols[j].box.X0 })
 }
 
 // gridColumns makes a column of each cell of the heading row of a grid.
@@ -196,7 +237,7 @@ func (d *drafter) gridColumns(s *sheet, t *foundTable, top, first int) {
 			under := ""
 			for k, g := range s.lines[j].words {
 				end := g.Box.X1
-				if g.Box.Width() <= 1 {
+				if g.Box.Width() <= 1 && !merges(&s.lines[j]) {
 					end = 1e9
 					if k+1 < len(s.lines[j].words) {
 						end = s.lines[j].words[k+1].Box.X0
@@ -222,6 +263,10 @@ func (d *drafter) gridColumns(s *sheet, t *foundTable, top, first int) {
 			}
 		}
 		t.cols = append(t.cols, c)
+	}
+	d.upperColumns(s, t, top)
+	if t.headRow > 0 && len(t.cols) > 0 {
+		t.headRow = int(t.cols[0].box.Y0)
 	}
 	if !t.across {
 		return

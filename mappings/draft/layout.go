@@ -228,9 +228,6 @@ func (d *drafter) startOf(s *sheet, seed int, top float64) string {
 // endsOf are the words with which the lines under a table begin, nearest
 // first: one that every report has can end the table.
 func (d *drafter) endsOf(s *sheet, t *foundTable) []string {
-	if s.grid {
-		return nil
-	}
 	var out []string
 	for i := t.last + 1; i < len(s.lines) && i <= t.last+8; i++ {
 		l := &s.lines[i]
@@ -242,6 +239,12 @@ func (d *drafter) endsOf(s *sheet, t *foundTable) []string {
 			ws = append(ws, w.Text)
 		}
 		text := strings.Join(ws, " ")
+		if s.grid {
+			text = ""
+			if d.footRow(l, len(t.cols)) {
+				text = openingWords(l.words[0].Text, 4)
+			}
+		}
 		if len(text) < 4 || len(ws) == 1 && len(text) < 7 || hasDigit(text) && len(ws) < 2 || fieldOf(text) != "" || isMissing(text) {
 			continue
 		}
@@ -258,6 +261,19 @@ func (d *drafter) endsOf(s *sheet, t *foundTable) []string {
 		}
 	}
 	return out
+}
+
+// openingWords are the first words of a text, as many as n, before the first
+// with a digit.
+func openingWords(text string, n int) string {
+	var ws []string
+	for _, w := range strings.Fields(text) {
+		if hasDigit(w) || len(ws) >= n {
+			break
+		}
+		ws = append(ws, w)
+	}
+	return strings.Join(ws, " ")
 }
 
 // yearOf is the newest year of a date on the document's first pages.

@@ -15,6 +15,13 @@ func (d *drafter) partColumn(c *column, title string) bool {
 	if whole, ok := d.understand(over+" "+title, c.unit); ok && !isUnit && role == "" && whole.unknown == 0 && numeric(c) && !d.standsAlone(title, c) {
 		return d.partResult(c, over, title, whole)
 	}
+	if n := len(c.heading); n > 1 && numeric(c) && !isUnit && !d.standsAlone(title, c) {
+		// "KCl" over "1 M" is 1 M KCl.
+		turned := c.heading[n-1] + " " + strings.Join(c.heading[:n-1], " ")
+		if whole, ok := d.understand(over+" "+turned, c.unit); ok && whole.unknown == 0 {
+			return d.partResult(c, over, title, whole)
+		}
+	}
 	if whole, ok := d.understand(strings.Join(append(append([]string{}, c.under...), title), " "), c.unit); ok && !isUnit && role == "" && whole.unknown == 0 && numeric(c) && len(c.under) > 1 && !d.standsAlone(title, c) {
 		return d.partResult(c, strings.Join(c.under, " "), title, whole)
 	}

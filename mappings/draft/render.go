@@ -237,7 +237,7 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 	p("    recognise: %s", yamlList(literals(l.recognise)))
 	p("    one sample each: %s", l.oneEach)
 	if l.oneEach == "block" {
-		p("    block: {begins: %s}%s", yamlText(mappings.Literal(l.block)+" {lab_sample_id}"+l.blockTail), note(0.85, "the label repeats on a page", nil))
+		p("    block: {begins: %s}%s", yamlText(strings.TrimSpace(mappings.Literal(l.block)+" {lab_sample_id}"+l.blockTail)), note(0.85, "the label repeats on a page", nil))
 	}
 	d.dates = l.dates
 	if dates, ask := d.settleDates(l.order); len(dates) > 0 {
@@ -304,7 +304,7 @@ func (d *drafter) renderFields(p func(string, ...any), key string, fs []foundFie
 			opt = ", optional: yes"
 		}
 		if f.tail != "" {
-			p("      - {text: %s%s}%s", yamlText(mappings.Literal(f.label)+" {"+string(f.ids[0])+"}"+f.tail), opt, note(f.conf, "", []string{f.ask}))
+			p("      - {text: %s%s}%s", yamlText(strings.TrimSpace(mappings.Literal(f.label)+" {"+string(f.ids[0])+"}"+f.tail)), opt, note(f.conf, "", []string{f.ask}))
 			continue
 		}
 		p("      - {%s: %s, reads: %s%s}%s", f.how, yamlText(mappings.Literal(f.label)), yamlText(f.reads()), opt, note(f.conf, "", []string{f.ask}))
