@@ -18,7 +18,8 @@ type testEntry struct {
 	unprinted     string   // unit that the report does not print beside the value
 	words         bool     // its value is a word
 	methodPrinted bool
-	bare          bool // some values stand without the unit that others have
+	own, row      string // method in its label, and in the method's column, as far as it is known
+	bare          bool   // some values stand without the unit that others have
 	ask           []string
 }
 

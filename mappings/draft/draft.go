@@ -176,8 +176,14 @@ func (l *layoutDraft) holdsOne(begins string) bool {
 
 // mergeOne takes in a report whose only sample is a block like the others.
 func (l *layoutDraft) mergeOne(o *layoutDraft) {
-	o.report, o.sample = nil, nil
 	keepReport, keepSample := slices.Clone(l.report), slices.Clone(l.sample)
+	for _, fs := range [][]foundField{keepReport, keepSample} {
+		for i := range fs {
+			has := func(f foundField) bool { return f.label == fs[i].label && f.how == fs[i].how }
+			fs[i].optional = fs[i].optional || !slices.ContainsFunc(o.report, has) && !slices.ContainsFunc(o.sample, has)
+		}
+	}
+	o.report, o.sample = nil, nil
 	l.merge(o)
 	l.report, l.sample = keepReport, keepSample
 }
@@ -231,6 +237,9 @@ func (l *layoutDraft) merge(o *layoutDraft) {
 	}
 	for t := range o.number.missing {
 		l.number.missing[t] = true
+	}
+	for t := range o.number.maybe {
+		l.number.maybe[t] = true
 	}
 	for t := range o.number.marks {
 		l.number.marks[t] = true

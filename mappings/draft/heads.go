@@ -68,7 +68,7 @@ func (d *drafter) bodyEnd(s *sheet, first, limit int) int {
 	for j := first + 1; j < limit; j++ {
 		l, p := &s.lines[j], &s.lines[j-1]
 		if s.grid {
-			if l.box.Y0 > p.box.Y0+1 || d.footRow(l, len(s.lines[first].words)) {
+			if l.box.Y0 > p.box.Y0+1 || d.footRow(l, len(s.lines[first].words)) || len(cellNumbers(s, j, 0)) > 0 {
 				break
 			}
 			last = j

@@ -174,6 +174,9 @@ func understand(v mappings.Vocabulary, label string, context ...string) (meaning
 		if q := words().UnclearMethods[id]; q != "" && (id != "mehlich-3" || best.analyte == "P") && (id != "mehlich-1") {
 			best.ask = append(best.ask, q)
 			best.conf = min(best.conf, 0.75)
+			if strings.HasPrefix(id, "kcl-") && !hasDigit(best.method) {
+				best.method = "" // the word alone does not say which
+			}
 		}
 	}
 	return best, true

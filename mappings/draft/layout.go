@@ -44,7 +44,7 @@ type declared struct {
 // looks like results.
 func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 	l := &layoutDraft{format: doc.Format, dialect: doc.Dialect, docs: []*ingest.Document{doc}, dates: map[string]bool{}}
-	l.number = numberStyle{marks: map[string]bool{}, missing: map[string]bool{}}
+	l.number = numberStyle{marks: map[string]bool{}, missing: map[string]bool{}, maybe: map[string]bool{}}
 	d.dates = l.dates
 	d.year = d.yearOf(doc)
 	var fields [][]foundField

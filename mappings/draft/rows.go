@@ -175,12 +175,22 @@ func (d *drafter) testRow(t *foundTable, label, unit, method, value string) {
 	if method != "" {
 		// The report prints the method: the catalogue leaves it out, and the
 		// label's own words only if they agree.
-		e.m.method = ""
+		e.own, e.m.method = e.m.method, ""
+		if w, _, known := methodOf(d.v, method); known && !d.leavesStrengthOpen(w) {
+			e.row = w
+		}
 		e.methodPrinted = true
 	}
 	if m.analyte == "texture" && !hasDigit(value) {
 		e.words = true
 	}
+}
+
+// leavesStrengthOpen reports whether the words of a method could mean
+// several strengths of one extract.
+func (d *drafter) leavesStrengthOpen(method string) bool {
+	id, _ := d.v.Resolve(mappings.MethodWord, method)
+	return strings.HasPrefix(id, "kcl-") && !hasDigit(method)
 }
 
 // methodColumn makes sure that each method of a column can be read.
@@ -199,6 +209,15 @@ func (d *drafter) methodColumn(c *column) {
 		}
 	}
 	if unknown != "" {
+		// The column is not read: what it says of a test goes to the test.
+		for _, e := range d.tests.list {
+			if e.methodPrinted {
+				e.methodPrinted, e.m.method = false, e.own
+				if e.own == "" {
+					e.m.method = e.row
+				}
+			}
+		}
 		c.role, c.why, c.conf = "nothing", "its words are not all known", 0.3
 		c.ask = append(c.ask, "which method is "+quoted(unknown)+"? Add it under method words and write reads: method here")
 	}

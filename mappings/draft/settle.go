@@ -132,8 +132,11 @@ func (l *layoutDraft) seeColumn(d *drafter, c *column) {
 			if i < len(c.kinds) && c.kinds[i] == ingest.NumberCell {
 				continue
 			}
-			if isValue(t) {
+			switch {
+			case isValue(t):
 				l.number.see(t)
+			case c.m.analyte != "texture" && numeric(c) && wordForNone(t) && !d.ratingWord(t):
+				l.number.maybe[t] = true
 			}
 		}
 	case "unit", "method", "rating", "nothing", "test":
@@ -150,6 +153,12 @@ func (l *layoutDraft) seeColumn(d *drafter, c *column) {
 			}
 		}
 	}
+}
+
+// wordForNone reports whether a cell among numbers can only say that there
+// is none: a short word without digits.
+func wordForNone(t string) bool {
+	return t != "" && !hasDigit(t) && len(t) <= 24 && len(strings.Fields(t)) <= 3
 }
 
 // sampleFields are those that belong to a sample where a report may have
@@ -173,6 +182,7 @@ func (l *layoutDraft) splitFields(d *drafter, pages [][]foundField) {
 	count := map[string]int{}
 	values := map[string]map[string]bool{}
 	first := map[string]foundField{}
+	raw, blocks := map[string]int{}, 0
 	var keys []string
 	for _, fs := range pages {
 		blockLine := 1 << 30
@@ -192,6 +202,12 @@ func (l *layoutDraft) splitFields(d *drafter, pages [][]foundField) {
 				above = append(above, f)
 			} else {
 				inside = append(inside, f)
+			}
+		}
+		for _, f := range inside {
+			raw[f.reads()+"\x00"+f.how+f.label]++
+			if f.ids[0] == mappings.LabSampleID {
+				blocks++
 			}
 		}
 		for _, f := range append(once(above), once(inside)...) {
@@ -253,7 +269,7 @@ func (l *layoutDraft) splitFields(d *drafter, pages [][]foundField) {
 				l.block, l.blockTail = f.label, f.tail
 				continue
 			}
-			f.optional = false
+			f.optional = raw[strings.TrimSuffix(k, "\x00in")] < blocks
 			l.sample = append(l.sample, f)
 		case l.oneEach == "page" && (sampleFields[f.ids[0]] || len(values[k]) > 1):
 			l.sample = append(l.sample, f)

@@ -22,6 +22,7 @@ type numberStyle struct {
 	dot, comma, commaGroup, dotGroup int
 	marks                            map[string]bool
 	missing                          map[string]bool
+	maybe                            map[string]bool // words among numbers that the word lists do not know
 }
 
 // see notes how one text of a column of results is written.
