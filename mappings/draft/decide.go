@@ -198,8 +198,8 @@ func sideOf(title string) (role, base string) {
 }
 
 func (d *drafter) ratingWord(t string) bool {
-	if d.letters[t] != "" && !hasLetter(t) {
-		return true // a sign that a note explains
+	if d.letters[t] != "" {
+		return true // a note explains it
 	}
 	_, ok := d.v.Resolve(mappings.RatingWord, t)
 	if !ok {
@@ -336,7 +336,9 @@ func (d *drafter) decideTests(s *sheet, t *foundTable, testCol int) bool {
 			}
 		case role == "method":
 			c.role, c.conf = "method", 0.9
-		case role == "rating" && !numericOnly(c):
+		case statusTitle(title) && share(c.cells, d.ratingWord) < 0.3:
+			d.statusColumn(t, c)
+		case (role == "rating" || role == "qualifier" && share(c.cells, d.ratingWord) > 0.6) && !numericOnly(c):
 			c.role, c.conf = "rating", 0.85
 			for _, x := range c.filled() {
 				d.rating(x)

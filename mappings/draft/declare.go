@@ -156,7 +156,7 @@ func (l *layoutDraft) extent(d *drafter, s *sheet) (firstField, lastResult int) 
 // quiet is a drafter whose findings do not count.
 func (d *drafter) quiet() *drafter {
 	q := newDrafter(Options{Vocabulary: d.v})
-	q.year, q.legend = d.year, d.legend
+	q.year, q.legend, q.keys, q.methodKeys = d.year, d.legend, d.keys, d.methodKeys
 	return q
 }
 

@@ -53,8 +53,10 @@ type drafter struct {
 	labAsk      []string
 	generalUnit string
 	methodHint  string
-	notes       []string          // running text of the reports, for what they state
-	legend      map[string]string // mark in brackets behind a label -> method, or ""
+	notes       []string            // running text of the reports, for what they state
+	keys        map[string]keyEntry // code of a test, squeezed -> what a key says of it
+	methodKeys  map[string]string   // code of a method -> the words that a key has for it
+	legend      map[string]string   // mark in brackets behind a label -> method, or ""
 }
 
 // Propose drafts a mapping from reports of one laboratory. docs holds, for
@@ -71,6 +73,7 @@ func Propose(docs [][]*ingest.Document, opt Options) (*Draft, []*ingest.Reason) 
 		}
 		doc := d.bestWay(ways)
 		d.collectNotes(doc)
+		d.readKeys(doc)
 		used = append(used, []*ingest.Document{doc})
 	}
 	d.readNotes()
@@ -99,7 +102,7 @@ func Propose(docs [][]*ingest.Document, opt Options) (*Draft, []*ingest.Reason) 
 }
 
 func newDrafter(opt Options) *drafter {
-	return &drafter{v: opt.Vocabulary, dates: map[string]bool{}, ratings: map[string]bool{}, letters: map[string]string{}, legend: map[string]string{}, methodWords: map[string]string{}, unitAs: map[string]string{}, areaUnits: map[string]string{}, lab: opt.Lab, id: opt.ID}
+	return &drafter{v: opt.Vocabulary, dates: map[string]bool{}, ratings: map[string]bool{}, letters: map[string]string{}, legend: map[string]string{}, keys: map[string]keyEntry{}, methodKeys: map[string]string{}, methodWords: map[string]string{}, unitAs: map[string]string{}, areaUnits: map[string]string{}, lab: opt.Lab, id: opt.ID}
 }
 
 func nothingFound(doc *ingest.Document) *ingest.Reason {

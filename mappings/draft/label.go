@@ -103,6 +103,13 @@ func understand(v mappings.Vocabulary, label string, context ...string) (meaning
 			}
 		}
 	}
+	if len(tokens) == 2 && hasAny(label, words().Saturation) {
+		for i, t := range tokens {
+			if (t == "H" || strings.EqualFold(t, "hydrogen")) && hasAny(tokens[1-i], words().Saturation) {
+				return meaning{analyte: "base_sat_H", conf: 0.9}, true
+			}
+		}
+	}
 	if id, ok := resolve(mappings.AnalyteWord, mappings.Normalise(label)); ok {
 		best = meaning{analyte: id, conf: 0.95}
 		if f := strings.Fields(mappings.Normalise(label)); strings.HasPrefix(id, "base_sat") || strings.HasPrefix(label, "%") || len(f) > 1 && f[len(f)-1] == "%" {

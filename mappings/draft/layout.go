@@ -374,6 +374,12 @@ func (t *foundTable) merge(o *foundTable) {
 		at++
 	}
 	for _, s := range o.skips {
+		if s.column != "" {
+			if !slices.Contains(t.skips, s) {
+				t.skips = append(t.skips, s)
+			}
+			continue
+		}
 		t.addSkip(s.begins, s.why, s.ask)
 	}
 	for _, f := range o.fields {

@@ -67,6 +67,9 @@ func (d *drafter) methodBegins(text string) string {
 // understand says what a label measures, without the mark behind it that a
 // legend explains.
 func (d *drafter) understand(label string, context ...string) (meaning, bool) {
+	if m, ok := d.byKey(label, context); ok {
+		return m, true
+	}
 	label = unhyphen(label)
 	g := keyEnd.FindStringSubmatch(mappings.Normalise(label))
 	if g == nil {

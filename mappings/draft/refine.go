@@ -29,7 +29,7 @@ func (d *drafter) collectNotes(doc *ingest.Document) {
 var (
 	allIn    = regexp.MustCompile(`(?i)\b(?:all )?(?:results|values|figures|nutrients|concentrations|amounts) (?:are |is )?(?:given |shown |reported |expressed )?(?:in|as) ([^ ,.;]+(?: [^ ,.;]+)?)`)
 	signIs   = regexp.MustCompile(`(?:^|[ ,;(])(\*{1,5}|\+{1,5}|[•●■★]{1,5}) ?[=:-]? ?((?:very |too )?[a-z]{3,12})\b`)
-	letterIs = regexp.MustCompile(`\b([A-Z]{1,2}) ?[=:-]? ((?:very |too )?(?:low|medium|high|optimum|sufficient|deficient|excessive|adequate|acid|alkaline))\b`)
+	letterIs = regexp.MustCompile(`\b([A-Z]{1,2}) ?[=:-]? ((?:very |too )?(?:low|medium|high|optimum|normal|good|sufficient|deficient|excessive|adequate|acid|alkaline))\b`)
 )
 
 // readNotes looks in the reports' running text for the unit of everything
@@ -45,11 +45,7 @@ func (d *drafter) readNotes() {
 				}
 			}
 		}
-		for _, g := range letterIs.FindAllStringSubmatch(t, -1) {
-			if d.letters[g[1]] == "" {
-				d.letters[g[1]] = g[2]
-			}
-		}
+		d.readLetters(t)
 		d.readSigns(t)
 		if d.methodHint == "" {
 			for _, m := range []string{"Mehlich-3", "Mehlich-1", "Olsen", "Bray", "Morgan", "ammonium acetate"} {
@@ -58,6 +54,26 @@ func (d *drafter) readNotes() {
 					break
 				}
 			}
+		}
+	}
+}
+
+// readLetters collects letters that a note explains as ratings. Two of them
+// make a key; "P low" alone, or beside "K high", is a remark on nutrients.
+func (d *drafter) readLetters(text string) {
+	found := letterIs.FindAllStringSubmatch(text, -1)
+	key := map[string]bool{}
+	for _, g := range found {
+		if _, nutrient := d.v.Resolve(mappings.AnalyteWord, g[1]); !nutrient {
+			key[g[1]] = true
+		}
+	}
+	if len(key) < 2 {
+		return
+	}
+	for _, g := range found {
+		if d.letters[g[1]] == "" {
+			d.letters[g[1]] = g[2]
 		}
 	}
 }

@@ -80,8 +80,11 @@ func (d *drafter) render() string {
 		}
 	}
 	d.renderUnits(p)
-	if len(d.methodWords) > 0 {
+	if len(d.methodWords)+len(d.methodKeys) > 0 {
 		p("method words:")
+		for _, w := range sortedKeys(d.methodKeys) {
+			p("  %s: %s%s", yamlText(w), yamlText(d.methodKeys[w]), note(0.85, "the report's own key says so", nil))
+		}
 		for _, w := range sortedKeys(d.methodWords) {
 			p("  %s: %s%s", yamlText(w), yamlText(d.methodWords[w]), note(0.7, "", []string{"is " + quoted(d.methodWords[w]) + " right for " + quoted(w) + "?"}))
 		}
@@ -373,6 +376,10 @@ func (d *drafter) renderTable(p func(string, ...any), l *layoutDraft, t *foundTa
 	if len(t.skips) > 0 {
 		p("        skip rows:")
 		for _, s := range t.skips {
+			if s.column != "" {
+				p("          - {column: %s, says: %s, why: %s}%s", yamlText(s.column), yamlText(mappings.Literal(s.begins)), yamlText(s.why), note(0.6, "", []string{s.ask}))
+				continue
+			}
 			p("          - {begins: %s, why: %s}%s", yamlText(mappings.Literal(s.begins)), yamlText(s.why), note(0.7, "", []string{s.ask}))
 		}
 	}

@@ -129,11 +129,42 @@ func addFieldRow(rows []fieldRow, r fieldRow) []fieldRow {
 
 func (t *foundTable) addSkip(begins, why, ask string) {
 	for _, s := range t.skips {
-		if s.begins == begins {
+		if s.begins == begins && s.column == "" {
 			return
 		}
 	}
-	t.skips = append(t.skips, skipRow{begins, why, ask})
+	t.skips = append(t.skips, skipRow{begins: begins, why: why, ask: ask})
+}
+
+// statusTitle reports whether a heading is that of the state of a row.
+func statusTitle(title string) bool {
+	switch fold(title) {
+	case "status", "state", "resultstatus", "teststatus", "recordstatus", "rowstatus", "recordtype", "rowtype":
+		return true
+	}
+	return false
+}
+
+// statusColumn leaves out the rows whose state is another than that of most
+// rows, with a question for each.
+func (d *drafter) statusColumn(t *foundTable, c *column) {
+	c.role, c.why, c.conf = "nothing", "the state of the row", 0.7
+	count := map[string]int{}
+	most := ""
+	for _, x := range c.filled() {
+		if count[x]++; most == "" || count[x] > count[most] || count[x] == count[most] && x < most {
+			most = x
+		}
+	}
+	if len(count) > 12 {
+		c.ask = append(c.ask, "is "+quoted(c.title())+" rightly left out?")
+		return
+	}
+	for _, x := range sorted(count) {
+		if x != most {
+			t.skips = append(t.skips, skipRow{begins: x, column: c.heading[0], why: "its state is another than " + most, ask: "are rows with " + x + " under " + quoted(c.title()) + " no results to keep?"})
+		}
+	}
 }
 
 func (t *foundTable) wonder(q string) {
@@ -199,6 +230,9 @@ func (d *drafter) methodColumn(c *column) {
 	for _, text := range c.filled() {
 		if isMissing(text) || d.methodWords[text] != "" {
 			continue
+		}
+		if d.methodKeys[text] != "" {
+			continue // the report's own key explains it
 		}
 		w, loosely, ok := methodOf(d.v, text)
 		switch {

@@ -158,6 +158,9 @@ func (l *layoutDraft) seeColumn(d *drafter, c *column) {
 // wordForNone reports whether a cell among numbers can only say that there
 // is none: a short word without digits.
 func wordForNone(t string) bool {
+	if _, texture := words().texture[fold(t)]; texture {
+		return false
+	}
 	return t != "" && !hasDigit(t) && len(t) <= 24 && len(strings.Fields(t)) <= 3
 }
 

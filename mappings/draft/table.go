@@ -64,7 +64,10 @@ type foundTable struct {
 	strips  int  // how many times the table stands side by side
 }
 
-type skipRow struct{ begins, why, ask string }
+// A skipRow is rows that are not read: by their first words, or by what one
+// column says.
+type skipRow struct{ begins, column, why, ask string }
+
 type fieldRow struct {
 	row, reads string
 	conf       float64
