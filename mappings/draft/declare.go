@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"slices"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -216,9 +217,25 @@ func holds(ln *textLine, places []ingest.Place) bool {
 	return false
 }
 
+// clause is the pattern of a text as far as the words behind its last number,
+// with a star for each number.
+func clause(ws []string) string {
+	var out []string
+	last := 0
+	for _, w := range ws {
+		if hasDigit(w) {
+			out = append(out, "*")
+			last = len(out) + 1
+			continue
+		}
+		out = append(out, mappings.Literal(w))
+	}
+	return strings.Join(out[:min(last, len(out))], " ")
+}
+
 // mend answers reasons that a reading gave: rows that are no tests, and
 // summaries.
-func (l *layoutDraft) mend(d *drafter, x *mappings.Extract) bool {
+func (l *layoutDraft) mend(d *drafter, doc *ingest.Document, x *mappings.Extract) bool {
 	changed := false
 	for _, r := range x.Reasons {
 		var t *foundTable
@@ -243,6 +260,10 @@ func (l *layoutDraft) mend(d *drafter, x *mappings.Extract) bool {
 			t.addSkip(first, "a summary of other rows and no sample", "")
 		case "row-without-label":
 			f := strings.Fields(r.Found)
+			if hasAny(r.Found, words().OtherResults) && len(f) > 4 {
+				changed = l.addNote(declared{way: "text", text: clause(f), why: "about other results", conf: 0.6, ask: "does this text speak of other results than the sample's own?"}) || changed
+				continue
+			}
 			if len(f) > 0 && !hasDigit(f[0]) {
 				begin := f[0]
 				for _, w := range f[1:] {
@@ -271,6 +292,11 @@ func (l *layoutDraft) mend(d *drafter, x *mappings.Extract) bool {
 				}
 			}
 			switch {
+			case label != "" && d.runningText(label, r.Found) && l.declareFeet(d, doc):
+				changed = true
+				// What was left out as a row may be part of that text.
+				t.skips = slices.DeleteFunc(t.skips, func(s skipRow) bool { return s.why == "running text" })
+				n = len(t.skips)
 			case label != "" && d.runningText(label, r.Found):
 				t.addSkip(label, "running text", "is the row "+quoted(label)+" rightly no result?")
 			case label != "":

@@ -216,6 +216,9 @@ func (l *layoutDraft) fits(o *layoutDraft) bool {
 // merge takes another report of the same layout in.
 func (l *layoutDraft) merge(o *layoutDraft) {
 	l.docs = append(l.docs, o.docs...)
+	if l.continues == "" {
+		l.continues = o.continues
+	}
 	for _, t := range o.tables {
 		l.addTable(nil, t)
 	}

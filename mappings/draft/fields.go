@@ -113,7 +113,7 @@ func lineLabels(s *sheet, l *textLine) []labelAt {
 // numberOfSample reports whether a label in the middle of a line is the
 // laboratory's for a sample's number: the number itself must follow.
 func numberOfSample(l *textLine, i, n int, ids []mappings.FieldID) bool {
-	return n > 1 && len(ids) == 1 && ids[0] == mappings.LabSampleID && i+n < len(l.words) && longNumber(l.words[i+n].Text)
+	return n > 1 && len(ids) == 1 && (ids[0] == mappings.LabSampleID || ids[0] == mappings.ClientSampleID) && i+n < len(l.words) && longNumber(l.words[i+n].Text)
 }
 
 // longNumber reports whether a word can be the number of a sample and is no
@@ -218,8 +218,8 @@ func (f *foundField) cutTail() {
 	} else if g := bracketsName.FindStringSubmatch(rest); g != nil {
 		form, after = "({client_sample_id})", g[2]
 	}
-	if after != "" {
-		form = strings.TrimSpace(form + " *")
+	if after != "" && form == "" {
+		form = "*"
 	}
 	f.value, f.tail = first, " "+form
 }

@@ -323,8 +323,10 @@ func (d *drafter) declaration(text string) string {
 		letters += len(strings.Trim(w, "*†‡.:-<>=()"))
 	}
 	begin := strings.Join(ws, " ")
-	first, _, _ := strings.Cut(text, " ")
+	first, rest, _ := strings.Cut(text, " ")
 	switch {
+	case len(ws) == 0 && !hasDigit(rest) && len(strings.Fields(rest)) > 1 && len(rest) > 10 && !d.namesResult(text):
+		return "- {line: " + yamlText("* "+mappings.Literal(rest)) + ", why: a count}"
 	case columnOf(first) == "previous" && len(strings.Fields(text)) <= 6:
 		// An earlier value is known by its own words, digit for digit.
 		return "- {text: " + yamlText(anyDigit.ReplaceAllString(mappings.Literal(text), "#")) + ", why: an earlier result}"

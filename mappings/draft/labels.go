@@ -23,7 +23,7 @@ func (d *drafter) pageLabels(s *sheet, taken map[int]bool) []foundLabel {
 	var out []foundLabel
 	for i := range s.lines {
 		l := &s.lines[i]
-		if taken[i] || hasAny(l.text(), words().Advice) {
+		if taken[i] || hasAny(l.text(), words().Advice) || s.goesOnText(i) {
 			continue
 		}
 		got, used := d.lineLabels(l, i, s.grid)
@@ -32,6 +32,19 @@ func (d *drafter) pageLabels(s *sheet, taken map[int]bool) []foundLabel {
 		}
 	}
 	return out
+}
+
+// goesOnText reports whether a line goes on with a sentence of running text
+// above it: what looks like a label with its value is part of that.
+func (s *sheet) goesOnText(i int) bool {
+	if s.grid || i == 0 {
+		return false
+	}
+	l, p := &s.lines[i], &s.lines[i-1]
+	if !p.longText() || len(p.runs) > 1 || l.box.Y0-p.box.Y1 > 0.9*l.size {
+		return false
+	}
+	return !strings.ContainsAny(p.text()[len(p.text())-1:], ".:!?")
 }
 
 // lineLabels reads one line from left to right; used is how many of its

@@ -16,6 +16,7 @@ type layoutDraft struct {
 	recognise []string
 	oneEach   string
 	block     string // label of the number with which each sample begins
+	continues string // pattern of a page that goes on with the sample of the page before
 	blockTail string // pattern of what follows that number
 	report    []foundField
 	sample    []foundField
@@ -107,19 +108,33 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 			l.sheetsOff = append(l.sheetsOff, p.Name)
 		}
 		fields = append(fields, fs)
-		n := 0
+		numbers := map[string]bool{}
 		for _, f := range l.promoteSample(fs) {
 			if f.ids[0] == mappings.LabSampleID {
-				n++
+				numbers[f.value] = true
+				if read > 1 && hasAny(s.lines[f.line].text(), []string{"continued", "cont.", "cont'd"}) {
+					l.continues = continuesOn(f.label, s.lines[f.line].text())
+				}
 			}
 		}
-		idsOnPage = max(idsOnPage, n)
+		idsOnPage = max(idsOnPage, len(numbers))
 	}
 	if len(l.tables)+len(l.labels)+len(l.sentences) == 0 {
 		return nil
 	}
 	l.settle(d, fields, idsOnPage)
 	return l
+}
+
+// continuesOn is the pattern of a line that says of a page that it goes on
+// with a sample: the label with the number, and the word for going on.
+func continuesOn(label, line string) string {
+	for _, w := range []string{"continued", "Continued", "CONTINUED", "cont'd", "cont."} {
+		if strings.Contains(line, w) {
+			return mappings.Literal(label) + " {lab_sample_id} *" + w
+		}
+	}
+	return ""
 }
 
 // pageTables finds the tables of a page. strips is how many times one table

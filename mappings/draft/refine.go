@@ -260,7 +260,7 @@ func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
 			if !layoutChanged(x) {
 				open = append(open, d.openLines(l, doc, left)...)
 			}
-			if l.mend(d, x) {
+			if l.mend(d, doc, x) {
 				changed = true
 				continue // what is left over may only be a consequence
 			}

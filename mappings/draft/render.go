@@ -239,6 +239,9 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 	}
 	p("    recognise: %s", yamlList(literals(l.recognise)))
 	p("    one sample each: %s", l.oneEach)
+	if l.oneEach == "page" && l.continues != "" {
+		p("    sample continues on: %s%s", yamlText(l.continues), note(0.85, "the page says so", nil))
+	}
 	if l.oneEach == "block" {
 		p("    block: {begins: %s}%s", yamlText(strings.TrimSpace(mappings.Literal(l.block)+" {lab_sample_id}"+l.blockTail)), note(0.85, "the label repeats on a page", nil))
 	}

@@ -66,6 +66,10 @@ func (l *layoutDraft) settle(d *drafter, pages [][]foundField, idsOnPage int) {
 		if e == nil {
 			e = d.tests.add(f.label, f.m)
 		}
+		if f.inText {
+			e.unprinted = f.unit
+			continue
+		}
 		e.addUnit(d, f.unit)
 	}
 }

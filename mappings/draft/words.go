@@ -33,6 +33,7 @@ type wordList struct {
 	Dates          []string            `yaml:"dates"`
 	Laboratory     []string            `yaml:"laboratory"`
 	Advice         []string            `yaml:"advice"`
+	OtherResults   []string            `yaml:"other_results"`
 	AdviceTitles   []string            `yaml:"advice_titles"`
 	ResultTitles   []string            `yaml:"result_titles"`
 	CheckSamples   []string            `yaml:"check_samples"`
@@ -137,11 +138,13 @@ func hasStart(text string, starts []string) bool {
 	return false
 }
 
+var noStops = strings.NewReplacer(",", " ", ";", " ", ":", " ", "(", " ", ")", " ")
+
 // hasAny reports whether a text holds one of the phrases, word by word.
 func hasAny(text string, phrases []string) bool {
-	t := " " + strings.ToLower(mappings.Normalise(strings.NewReplacer(",", " ", ";", " ", ":", " ", "(", " ", ")", " ").Replace(text))) + " "
+	t := " " + strings.ToLower(mappings.Normalise(noStops.Replace(text))) + " "
 	for _, p := range phrases {
-		if strings.Contains(t, " "+strings.ToLower(p)+" ") || strings.ContainsAny(p, "%.") && strings.Contains(t, strings.ToLower(p)) {
+		if strings.Contains(t, " "+strings.ToLower(mappings.Normalise(noStops.Replace(p)))+" ") || strings.ContainsAny(p, "%.") && strings.Contains(t, strings.ToLower(p)) {
 			return true
 		}
 	}
