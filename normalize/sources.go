@@ -17,9 +17,9 @@ var sourcesYAML []byte
 // A Source is one entry of the bibliography that steps, table rows and
 // findings name by its key.
 type Source struct {
-	Key        string `yaml:"key"`
-	Text       string `yaml:"text"`       // the citation, in full
-	Provenance string `yaml:"provenance"` // seen, computed, definition, common practice, from memory
+	Key        string `yaml:"key" json:"key"`
+	Text       string `yaml:"text" json:"text"`             // the citation, in full
+	Provenance string `yaml:"provenance" json:"provenance"` // seen, computed, definition, common practice, from memory
 }
 
 var provenances = map[string]bool{"seen": true, "computed": true, "definition": true, "common practice": true, "from memory": true}

@@ -3,7 +3,6 @@ package normalize
 import (
 	"fmt"
 	"io"
-	"math/big"
 	"strings"
 	"unicode/utf8"
 
@@ -13,9 +12,10 @@ import (
 )
 
 // Trace writes the lineage of a result for people: what was printed and
-// where, each step with its factor and source so that it can be recomputed
-// by hand, the value, its other forms, and what the checks found. Errors of
-// w end it silently; it is meant for a terminal.
+// where, each step with its factor, inputs and source, the value, its other
+// forms, and what the checks found. Each step can be recomputed with a pocket
+// calculator from what is written here and nothing else. [LineageOf] has the
+// same for programs. Errors of w end it silently; it is meant for a terminal.
 func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 	t := &tracer{w: w}
 	name := res.Analyte
@@ -59,14 +59,23 @@ func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 		place = place.In(title(rep.Source))
 	}
 	t.field("where", "%s", place)
+	if h := rep.Source.SHA256; h != "" {
+		t.field("original", "SHA-256 %s", h)
+	}
 	if !p.Rule.IsZero() {
 		t.field("read by", "%s", p.Rule)
 	}
-	for i, s := range res.Steps {
-		t.step(i+1, s)
+	l := LineageOf(rep, rec, res)
+	for _, s := range l.Steps {
+		t.step(s)
 	}
-	t.outcome(res)
-	t.forms(res)
+	t.outcome(res, l)
+	for _, s := range l.FormSteps {
+		t.form(res, s)
+	}
+	if res.Forms.NoLb != "" {
+		t.field("also", "no lb/acre: %s", res.Forms.NoLb)
+	}
 	for _, f := range append(append([]Finding{}, res.Findings...), rec.Checks...) {
 		t.finding(f)
 	}
@@ -110,12 +119,18 @@ func grouped(d Decimal) string {
 	return s + point + frac
 }
 
-func (t *tracer) step(n int, s Step) {
-	how := s.Equation
-	if s.Factor != "" {
-		how = "× " + readable(s.Factor)
+// step writes one link: the number it starts from, the factor or equation, and
+// what comes out before it is rounded, so that a reader with a pocket
+// calculator finds the same digits.
+func (t *tracer) step(s LineageStep) {
+	switch {
+	case s.Factor != "":
+		t.field(s.Name, "%s %s  × %s  =  %s %s", s.From.Value, s.From.Unit, factorText(s), s.Exactly, s.To.Unit)
+	case s.Rule == storedNumber:
+		t.field(s.Name, "%s %s  is shown for the number in the cell:  %s %s", s.From.Value, s.From.Unit, s.Exactly, s.To.Unit)
+	default:
+		t.field(s.Name, "x = %s %s  %s  =  %s %s", s.From.Value, s.From.Unit, s.Equation, s.Exactly, s.To.Unit)
 	}
-	t.field(fmt.Sprintf("step %d", n), "%s %s  %s  =  %s %s", s.From.Value, s.From.Unit, how, s.To.Value, s.To.Unit)
 	t.field("", "%s", s.What)
 	for _, in := range s.Inputs {
 		t.field("", "%s: %s %s (%s)", in.Name, grouped(in.Value), in.Unit, in.Origin)
@@ -125,34 +140,30 @@ func (t *tracer) step(n int, s Step) {
 		exact = "estimate"
 	}
 	t.field("", "rule %s, %s", s.Rule, exact)
-	t.field("", "source: %s", cite(s.Source))
+	t.field("", "source: %s", citation(s.Source))
 }
 
-// readable shows a factor as decimal digits, and where those are cut off the
-// exact fraction beside them.
-func readable(factor string) string {
-	r, ok := new(big.Rat).SetString(factor)
-	if !ok {
-		return factor
+// factorText is a factor in decimal digits, and as the fraction that it is.
+func factorText(s LineageStep) string {
+	switch {
+	case s.Decimal == s.Factor:
+		return s.Factor
+	case s.DecimalExact:
+		return s.Decimal + " (that is, " + s.Factor + ")"
 	}
-	if s := r.FloatString(12); strings.Contains(factor, "/") {
-		d := strings.TrimRight(strings.TrimRight(s, "0"), ".")
-		if back, _ := new(big.Rat).SetString(d); back != nil && back.Cmp(r) == 0 {
-			return d
-		}
-		return unit.Round(r, 10) + " (exactly " + factor + ")"
-	}
-	return factor
+	return s.Decimal + " (exactly " + s.Factor + ")"
 }
 
-func cite(key string) string {
-	if s, ok := bibliography()[key]; ok {
-		return s.Text + " [" + s.Provenance + "]"
+func cite(key string) string { return citation(sourceOf(key)) }
+
+func citation(s Source) string {
+	if s.Text == "" {
+		return s.Key + " [not in the bibliography]"
 	}
-	return key
+	return s.Text + " [" + s.Provenance + "; key " + s.Key + "]"
 }
 
-func (t *tracer) outcome(res *Result) {
+func (t *tracer) outcome(res *Result, l *Lineage) {
 	switch {
 	case res.Missing != "":
 		t.field("value", "none: the report prints “%s”", res.Missing)
@@ -166,24 +177,27 @@ func (t *tracer) outcome(res *Result) {
 			limit = res.Censored + " "
 		}
 		t.field("value", "%s%s %s", limit, res.Value, res.Unit)
-		if len(res.Steps) == 0 {
-			t.field("", "as printed: no conversion")
-		} else if n, err := unit.ParseNumber(string(res.Printed.Number)); err == nil {
-			t.field("", "printed with %d significant digits; a converted value is written with %d, without useless zeros", n.Sig, unit.Digits(n.Sig))
-		}
+		t.field("", "%s", l.Rounding)
 	}
 	if v := res.Volumetric; v != nil {
 		t.field("by volume", "%s %s of scooped soil", v.Value, v.Unit)
 	}
 }
 
-func (t *tracer) forms(res *Result) {
-	f := res.Forms
-	if f.PPM != nil && f.LbAc != nil {
-		t.field("also", "%s ppm; %s lb/acre in soil %s in deep weighing %s lb an acre (%s)", f.PPM.Value, f.LbAc.Value, f.LbAc.DepthIn, grouped(f.LbAc.SoilLb), f.LbAc.Source)
-	} else if f.NoLb != "" {
-		t.field("also", "no lb/acre: %s", f.NoLb)
+// form writes another way to write the value. It starts from the number
+// before rounding.
+func (t *tracer) form(res *Result, s LineageStep) {
+	if s.Factor == "1" {
+		t.field("also", "%s %s: %s", s.To.Value, s.To.Unit, s.What)
+		t.field("", "source: %s", citation(s.Source))
+		return
 	}
+	t.field("also", "%s %s:  %s  × %s  =  %s", s.To.Value, s.To.Unit, s.start, factorText(s), s.Exactly)
+	if f := res.Forms.LbAc; f != nil && s.Rule == "form/lb-per-acre" {
+		t.field("", "in soil %s in deep weighing %s lb an acre (%s)", f.DepthIn, grouped(f.SoilLb), f.Source)
+	}
+	t.field("", "%s", s.What)
+	t.field("", "source: %s", citation(s.Source))
 }
 
 func (t *tracer) finding(f Finding) {

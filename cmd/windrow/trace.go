@@ -12,17 +12,19 @@ import (
 )
 
 func newTrace(e *env) *cobra.Command {
-	sample := ""
+	sample, asJSON := "", false
 	c := &cobra.Command{
 		Use:   "trace FILE|RECORD [ANALYTE]",
 		Short: "show where a value comes from, step by step",
 		Long: `Shows the lineage of values: what was printed and where, each step with its
-factor and the source of that factor, so that it can be recomputed by hand, and
-what the checks found. FILE is read anew; RECORD is the id of a report or of a
+factor, its inputs and their origin, and the source in full, the other forms of
+the value, and what the checks found. Each step can be recomputed with a pocket
+calculator from what is printed, and nothing else. FILE is read anew; RECORD is the id of a report or of a
 record in the office's archive, as letters print it at their foot.`,
 		Example: `  windrow trace report.pdf P
   windrow trace --sample 300 table.pdf K
-  windrow trace R0123456789abcdef-1`,
+  windrow trace R0123456789abcdef-1
+  windrow trace R0123456789abcdef-1 P --json | jq '.[].steps'`,
 		Args: args(1, 2, "a file or the id of a record, and an analyte if need be"),
 		RunE: func(c *cobra.Command, args []string) error {
 			t, err := e.target(c.Context(), c, args[0])
@@ -40,9 +42,14 @@ record in the office's archive, as letters print it at their foot.`,
 				}
 			}
 			n := 0
+			lineages := []*normalize.Lineage{}
 			for _, rec := range t.records {
 				for _, res := range rec.Results {
 					if analyte != "" && res.Analyte != analyte {
+						continue
+					}
+					if asJSON {
+						lineages = append(lineages, normalize.LineageOf(t.report, rec, res))
 						continue
 					}
 					if n > 0 {
@@ -52,10 +59,16 @@ record in the office's archive, as letters print it at their foot.`,
 					n++
 				}
 			}
+			if asJSON {
+				if err := writeJSON(e.stdout, lineages); err != nil {
+					return err
+				}
+			}
 			return e.tellHeld(t.report)
 		},
 	}
 	c.Flags().StringVar(&sample, "sample", "", "only this `sample`, by its number or label")
+	c.Flags().BoolVar(&asJSON, "json", false, "as JSON, one entry a result")
 	return c
 }
 
