@@ -2,6 +2,7 @@ package mappings
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -57,6 +58,41 @@ func readingKey(r *Reading) string {
 	return strings.Join([]string{r.Analyte, r.Detail, r.Method, r.Basis}, "\x00")
 }
 
+// twin is the reading of a that y of b repeats, or nil. A table often leaves
+// out the method that the page beside it prints: a result without a method
+// repeats the one result of its test that the other file has. more is true
+// where there are several and it may repeat any of them.
+func twin(a, b *SampleExtract, y *Reading) (x *Reading, more bool) {
+	alike := func(r *Reading) bool {
+		return r.Analyte == y.Analyte && r.Detail == y.Detail && r.Basis == y.Basis
+	}
+	var found []*Reading
+	for i := range a.Readings {
+		r := &a.Readings[i]
+		switch {
+		case readingKey(r) == readingKey(y):
+			return r, false
+		case alike(r) && (r.Method == "" || y.Method == ""):
+			found = append(found, r)
+		}
+	}
+	// What b itself tells apart by its method is another test.
+	for i := range b.Readings {
+		r := &b.Readings[i]
+		if r == y || !alike(r) {
+			continue
+		}
+		found = slices.DeleteFunc(found, func(x *Reading) bool { return readingKey(x) == readingKey(r) })
+		if y.Method != "" {
+			more = more || len(found) > 0
+		}
+	}
+	if len(found) != 1 || more {
+		return nil, len(found) > 0
+	}
+	return found[0], false
+}
+
 // differ says where two extracts of one sample contradict each other. A
 // value or field that one of them leaves out is no contradiction.
 func differ(a, b *SampleExtract) string {
@@ -66,14 +102,12 @@ func differ(a, b *SampleExtract) string {
 			return fmt.Sprintf("%s: %s and %s", fieldWords(id), x, y)
 		}
 	}
-	by := map[string]*Reading{}
-	for i := range a.Readings {
-		by[readingKey(&a.Readings[i])] = &a.Readings[i]
-	}
 	for i := range b.Readings {
 		y := &b.Readings[i]
-		x := by[readingKey(y)]
+		x, more := twin(a, b, y)
 		switch {
+		case more:
+			return fmt.Sprintf("%s %s stands at %s without its method, and which of the results of %s it repeats can't be told", y.Analyte, y.Printed, y.Place.Inside(), y.Analyte)
 		case x == nil || x.Missing != "" && y.Missing != "":
 		case x.Number != y.Number || x.Censor != y.Censor || x.Unit != y.Unit || x.Words != y.Words || (x.Missing == "") != (y.Missing == ""):
 			return fmt.Sprintf("%s %s: %s %s at %s, and %s %s at %s", y.Analyte, y.Detail, x.Printed, x.PrintedUnit, x.Place.Inside(), y.Printed, y.PrintedUnit, y.Place.Inside())
@@ -84,16 +118,18 @@ func differ(a, b *SampleExtract) string {
 
 // fill adds to a what only b says: a reading, a rating or a field.
 func fill(a, b *SampleExtract) {
-	by := map[string]*Reading{}
-	for i := range a.Readings {
-		by[readingKey(&a.Readings[i])] = &a.Readings[i]
-	}
 	for i := range b.Readings {
 		y := &b.Readings[i]
-		if x := by[readingKey(y)]; x == nil {
+		x, _ := twin(a, b, y)
+		if x == nil {
 			a.Readings = append(a.Readings, *y)
-		} else if x.Rating == "" {
+			continue
+		}
+		if x.Rating == "" {
 			x.Rating, x.RatingClass = y.Rating, y.RatingClass
+		}
+		if x.Method == "" {
+			x.Method = y.Method
 		}
 	}
 	for id, f := range b.Fields {

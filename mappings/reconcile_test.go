@@ -36,6 +36,36 @@ func TestReconcile(t *testing.T) {
 	if !a.Held() {
 		t.Error("a value and a missing value were taken for the same")
 	}
+	// A table that leaves out the method repeats what the page says with it,
+	// and the other way about.
+	by := func(r Reading, method string) Reading { r.Method = method; return r }
+	a, b = oneSample("a.pdf", "1", by(value("K", "140"), "DTPA")), oneSample("a.csv", "1", value("K", "140"))
+	Reconcile([]*Extract{a, b})
+	if a.Held() || len(b.Samples) != 0 || len(a.Samples[0].Readings) != 1 || a.Samples[0].Readings[0].Method != "DTPA" {
+		t.Errorf("one result became %s and %s", summary(a), summary(b))
+	}
+	a, b = oneSample("a.csv", "1", value("K", "140")), oneSample("a.pdf", "1", by(value("K", "140"), "DTPA"))
+	Reconcile([]*Extract{a, b})
+	if a.Held() || len(a.Samples[0].Readings) != 1 || a.Samples[0].Readings[0].Method != "DTPA" {
+		t.Errorf("one result became %s and %s", summary(a), summary(b))
+	}
+	a, b = oneSample("a.pdf", "1", by(value("K", "140"), "DTPA")), oneSample("a.csv", "1", value("K", "141"))
+	Reconcile([]*Extract{a, b})
+	if !a.Held() {
+		t.Error("another number without a method was taken for another test")
+	}
+	// Which of two tests it repeats is not guessed.
+	a, b = oneSample("a.pdf", "1", by(value("P", "26"), "Bray-P1"), by(value("P", "14"), "Olsen")), oneSample("a.csv", "1", value("P", "26"))
+	Reconcile([]*Extract{a, b})
+	if !a.Held() || !b.Held() || !strings.Contains(a.Reasons[0].Found, "without its method") {
+		t.Errorf("a result without its method was given to one of two tests: %s and %s", summary(a), summary(b))
+	}
+	// Two tests that both files tell apart stay two.
+	a, b = oneSample("a.pdf", "1", by(value("P", "26"), "Bray-P1"), by(value("P", "14"), "Olsen")), oneSample("a.csv", "1", by(value("P", "14"), "Olsen"), by(value("P", "26"), "Bray-P1"))
+	Reconcile([]*Extract{a, b})
+	if a.Held() || len(a.Samples[0].Readings) != 2 {
+		t.Errorf("two tests became %s and %s", summary(a), summary(b))
+	}
 	// Other samples stay where they are.
 	a, b = oneSample("a.pdf", "1", value("P", "12")), oneSample("a.csv", "2", value("P", "21"))
 	Reconcile([]*Extract{a, b})
