@@ -33,8 +33,9 @@ func newMappingCheck(e *env) *cobra.Command {
 		Use:   "check [FILE|DIR…]",
 		Short: "check mapping files, and tell each mistake with its place",
 		Long: `Checks mapping files for mistakes of writing: unknown keys, analytes, units and
-methods, each with file, line and column and what may have been meant. Without
-an argument it checks the mappings of the office and the built-in ones.`,
+methods, each with file, line and column and what may have been meant. Lists
+the questions that a draft left open. Without an argument it checks the
+mappings of the office and the built-in ones.`,
 		Example: "  windrow mapping check\n  windrow mapping check mappings/quarry-ag.yaml",
 		Args:    args(0, -1, ""),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -45,14 +46,42 @@ an argument it checks the mappings of the office and the built-in ones.`,
 			g := grid{head: []string{"FILE", "LABORATORY", "LAYOUTS", "TESTS", "EXAMPLES"}, whole: map[int]bool{2: true, 3: true, 4: true}}
 			for _, m := range list {
 				g.add(m.File, m.Lab, fmt.Sprint(len(m.Layouts)), fmt.Sprint(len(m.Tests)), fmt.Sprint(len(m.Examples)))
-				reasons = append(reasons, m.Questions...)
 			}
 			if len(g.rows) > 0 {
 				g.write(e.stdout, "")
 			}
-			return asError(reasons)
+			asked := false
+			for _, m := range list {
+				asked = e.tellQuestions(m) || asked
+			}
+			if err := asError(reasons); err != nil || !asked {
+				return err
+			}
+			return errTold
 		},
 	}
+}
+
+// tellQuestions lists the open questions of a mapping, a line each, and
+// reports whether there are any.
+func (e *env) tellQuestions(m *mappings.Mapping) bool {
+	if len(m.Questions) == 0 {
+		return false
+	}
+	e.reason(&ingest.Reason{Code: "question-open", Severity: ingest.Hold, Where: ingest.Place{File: m.File},
+		What: fmt.Sprintf("%s not answered yet, so the mapping holds every report", pluralIs(len(m.Questions), "question")), Expected: "lines that the laboratory's guide bears out", Found: "the questions below, by their lines",
+		Next: "correct each line if need be, and then take the QUESTION away"})
+	for _, q := range m.Questions {
+		paragraph(e.stderr, fmt.Sprintf("    %5d  ", q.Where.Line), q.Found)
+	}
+	return true
+}
+
+func pluralIs(n int, word string) string {
+	if n == 1 {
+		return "a " + word + " is"
+	}
+	return plural(n, word) + " are"
 }
 
 // mappingsOf loads the mappings that arguments name, or all that are in use.
@@ -150,7 +179,7 @@ func testMappings(e *env, c *cobra.Command, paths []string) error {
 		if len(m.Examples) == 0 {
 			failed = true
 			e.reason(&ingest.Reason{Code: "no-example", Severity: ingest.Fail, Where: ingest.Place{File: m.File}, What: "the mapping has no example, so that nothing shows that it reads its reports rightly", Expected: "at least one under examples:", Found: "none",
-				Next: "put a report beside the mapping and say what must be read from it"})
+				Next: "put a report beside the mapping, copy some values from its page, and write under examples: a line such as - {file: ../april.pdf, readings: 14, expect: {Soil pH: \"6.4\"}}"})
 		}
 		for _, res := range st.Mappings.TestExamples(m, func(p string) ([]*ingest.Document, []*ingest.Reason, error) {
 			src, err := source(filepath.Join(dir, filepath.FromSlash(p)), st.Limits.Bytes)

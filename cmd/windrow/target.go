@@ -24,7 +24,8 @@ func (e *env) readOne(ctx context.Context, c *cobra.Command, path string) (*pipe
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	src, err := source(path, st.Limits.Bytes)
+	outer, member := splitMember(path)
+	src, err := source(outer, st.Limits.Bytes)
 	if err != nil {
 		return nil, nil, nil, errors.Join(err, st.Close())
 	}
@@ -32,8 +33,36 @@ func (e *env) readOne(ctx context.Context, c *cobra.Command, path string) (*pipe
 	if err != nil {
 		return nil, nil, nil, errors.Join(err, st.Close())
 	}
-	rd := e.chosen(rds)
-	return rd, st, cfg, nil
+	if member != "" {
+		rd, err := namedMember(rds, member)
+		if err != nil {
+			return nil, nil, nil, errors.Join(err, st.Close())
+		}
+		return rd, st, cfg, nil
+	}
+	return e.chosen(rds), st, cfg, nil
+}
+
+// splitMember takes "mail.eml > table.csv" apart, as files in mails and
+// archives are named wherever they are told.
+func splitMember(path string) (outer, member string) {
+	if _, err := os.Stat(path); err == nil {
+		return path, ""
+	}
+	outer, member, _ = strings.Cut(path, " > ")
+	return outer, member
+}
+
+// namedMember is the file of that name in a mail or an archive.
+func namedMember(rds []*pipeline.Reading, member string) (*pipeline.Reading, error) {
+	var names []string
+	for _, rd := range rds {
+		if rd.Source.Member == member {
+			return rd, nil
+		}
+		names = append(names, rd.Source.Member)
+	}
+	return nil, &ingest.Reason{Code: "file-not-readable", Severity: ingest.Fail, Where: ingest.Place{File: rds[0].Source.Name}, What: "there is no such file in it", Expected: "one of " + strings.Join(names, "; "), Found: member, Next: "write the name as it stands above"}
 }
 
 // mostRead is the one with most samples of several reports in one file.
@@ -53,6 +82,12 @@ func (e *env) chosen(rds []*pipeline.Reading) *pipeline.Reading {
 	rd := mostRead(rds)
 	if len(rds) > 1 {
 		e.say("windrow: %s holds %s; this is %s", rd.Source.Name, plural(len(rds), "file"), rd.Source.Title())
+		for _, x := range rds {
+			if x != rd {
+				e.say("windrow: for another, name it so: '%s'", x.Source.Title())
+				break
+			}
+		}
 	}
 	return rd
 }

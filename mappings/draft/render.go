@@ -116,7 +116,7 @@ func (d *drafter) render() string {
 func (d *drafter) noMethod() []string {
 	var out []string
 	for _, e := range d.tests.list {
-		if e.m.method == "" && !e.methodPrinted && e.unprinted != "-" {
+		if e.m.method == "" && (!e.methodPrinted || d.withoutMethod(e)) && e.unprinted != "-" {
 			out = append(out, e.label)
 		}
 	}
@@ -274,16 +274,18 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 	}
 	d.renderLabels(p, l)
 	if len(l.notes) > 0 || len(l.open) > 0 {
-		p("    not results:")
+		if len(l.notes) == 0 {
+			p("    # take the # before the next line away when you put a line under it")
+			p("    # not results:")
+		} else {
+			p("    not results:")
+		}
 		for _, n := range l.notes {
 			to := ""
 			if n.to != "" {
 				to = ", to before: " + yamlText(n.to)
 			}
 			p("      - {%s: %s%s, why: %s}%s", n.way, yamlText(n.text), to, yamlText(n.why), note(n.conf, "", []string{n.ask}))
-		}
-		if len(l.notes) == 0 {
-			p("      []")
 		}
 		for _, o := range l.open {
 			do := "If it is a result or a field, add it above; if not, declare it here"
