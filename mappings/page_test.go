@@ -452,6 +452,30 @@ pH   |      | 6.4  | 5.9
 `), "\n! layout-changed\n")
 }
 
+// A bulk density with its depth says what an amount per area stands for.
+func TestPerAreaByBulkDensity(t *testing.T) {
+	m := strings.Replace(top, "tests:\n", "units:\n  lb/acre: {depth: 20 cm, bulk density: 1.3 g/cm3}\ntests:\n", 1) + `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: Mg, unit: lb/acre, test: Kdep}
+`
+	x := read(t, m, grid(`
+LAB
+No. | Mg
+    | lb/acre
+1   | 200
+`))
+	want := AreaBasis{DepthCm: "20", BulkDensity: "1.3", Source: "mapping"}
+	if len(x.Samples) != 1 || len(x.Samples[0].Readings) != 1 || x.Samples[0].Readings[0].Area == nil || *x.Samples[0].Readings[0].Area != want {
+		t.Errorf("%s", summary(x))
+	}
+}
+
 func TestPerAreaFollowsDepth(t *testing.T) {
 	m := strings.Replace(top, "tests:\n", "units:\n  lb/acre: {soil per inch: 300000 lb/acre}\ntests:\n", 1) + `
     format: workbook

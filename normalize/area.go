@@ -34,11 +34,12 @@ func (cv *converter) area(res *Result, c *chain, rd *mappings.Reading, a *method
 	if err != nil || soil.Sign() <= 0 {
 		return &refusal{"weight of soil unknown: an amount per area stands for a weight of soil, and neither report nor mapping states it", true}
 	}
-	cv.units(c, rd, u, t.Canonical(unit.AreaMass))
-	inputs := []Input{{"soil per acre", Decimal(unit.Format(soil, 7)), "lb/acre", soilOrigin(rd.Area)}}
-	if cm, in, err := depthOf(rd.Area); err == nil {
-		inputs = append(inputs, depthInput(rd.Area, cm, in))
+	cm, in, err := depthOf(rd.Area)
+	if err != nil {
+		return &refusal{"depth unknown: a weight of soil is that of a layer, and its depth can't be used (" + err.Error() + ")", true}
 	}
+	cv.units(c, rd, u, t.Canonical(unit.AreaMass))
+	inputs := []Input{{"soil per acre", Decimal(unit.Format(soil, 7)), "lb/acre", soilOrigin(rd.Area)}, depthInput(rd.Area, cm, in)}
 	c.apply(link{"area/by-mass", "lb per acre to parts per million of the soil's weight: 1,000,000 ÷ lb of soil per acre", new(big.Rat).Quo(big.NewRat(1_000_000, 1), soil),
 		"mg/kg" + oxideSuffix(rd), "definition", inputs})
 	return cv.basis(c, rd, a, "mg/kg")
@@ -125,7 +126,7 @@ func depthOf(ab *mappings.AreaBasis) (cm, in *big.Rat, err error) {
 		}
 	}
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, fmt.Errorf("the depth is no number")
 	}
 	if cm.Sign() <= 0 {
 		return nil, nil, fmt.Errorf("a depth of zero")

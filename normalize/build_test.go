@@ -86,7 +86,7 @@ func TestBuildOfAnything(t *testing.T) {
 					Basis: rapid.SampledFrom([]string{"", "P2O5", "K2O", "index", "not stated", "?"}).Draw(t, "basis"), Per: rapid.SampledFrom([]string{"", "volume"}).Draw(t, "per"),
 					Number: n, Printed: "«" + n + "»", Full: number.Draw(t, "full"), Censor: rapid.SampledFrom([]string{"", "<", ">"}).Draw(t, "censor")}
 				if rapid.Bool().Draw(t, "has area") {
-					rd.Area = &mappings.AreaBasis{DepthIn: rational.Draw(t, "in"), DepthCm: rational.Draw(t, "cm"), LbPerAcre: rational.Draw(t, "lb"), ByVolume: rapid.Bool().Draw(t, "by volume"), Source: rapid.SampledFrom([]string{"", "mapping", "report"}).Draw(t, "origin")}
+					rd.Area = &mappings.AreaBasis{DepthIn: rational.Draw(t, "in"), DepthCm: rational.Draw(t, "cm"), LbPerAcre: rational.Draw(t, "lb"), BulkDensity: rational.Draw(t, "bulk density"), ByVolume: rapid.Bool().Draw(t, "by volume"), Source: rapid.SampledFrom([]string{"", "mapping", "report"}).Draw(t, "origin")}
 				}
 				s.Readings = append(s.Readings, rd)
 			}
