@@ -70,7 +70,7 @@ func TestScripts(t *testing.T) {
 			return outsideZip(filepath.Join(env.WorkDir, "only-outside.zip"))
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "count": count, "office": office, "narrow": narrow, "without": without, "swap": swap,
+			"exits": exits, "to": to, "count": count, "office": office, "narrow": narrow, "without": without, "swap": swap,
 		}})
 }
 
@@ -108,6 +108,30 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if got := fmt.Sprint(code); got != args[0] {
 		ts.Fatalf("%v exits with %s, not %s", args[1:], got, args[0])
 	}
+}
+
+// to FILE CODE windrow ARGUMENT… runs the program, which must end with that
+// code, and puts what it prints on stdout into a file: the log of a test is for
+// people, and a document as JSON has 20,000 lines.
+func to(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 4 || args[2] != "windrow" {
+		ts.Fatalf("usage: to FILE CODE windrow ARGUMENT…")
+	}
+	self, err := os.Executable()
+	ts.Check(err)
+	cmd := exec.Command(self, args[3:]...)
+	cmd.Dir = ts.MkAbs(".")
+	cmd.Env = append(os.Environ(), asProgram+"=1")
+	var errs bytes.Buffer
+	cmd.Stderr = &errs
+	out, err := cmd.Output()
+	if cmd.ProcessState == nil {
+		ts.Fatalf("%v", err)
+	}
+	if got := fmt.Sprint(cmd.ProcessState.ExitCode()); got != args[1] {
+		ts.Fatalf("%v exits with %s, not %s\n%s", args[2:], got, args[1], errs.Bytes())
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), out, 0o600))
 }
 
 func errorsAs(err error, to **exec.ExitError) bool {
