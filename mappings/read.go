@@ -112,6 +112,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 	r.missingRules()
 	r.landmarks()
 	r.finish(carried)
+	r.corrected()
 	r.account(marks)
 	r.inForce()
 	r.holdQuestions()

@@ -1,0 +1,116 @@
+package mappings
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// corrections are the ways in which a report says that it takes the place of
+// an earlier one; common practice, no source. "Results corrected for moisture"
+// is no such way, so results alone don't count.
+var corrections = []*regexp.Regexp{
+	regexp.MustCompile(`(?i)\b(?:corrected|amended|revised|re-?issued|replacement)\s+(?:(?:test|soil|laboratory|lab|analysis|analytical)\s+)*(?:report|certificate|copy|issue)s?\b`),
+	regexp.MustCompile(`(?i)\b(?:supersedes|replaces|cancels)\b.{0,40}?\b(?:reports?|certificates?|results?|issues?|analysis|version)\b`),
+	regexp.MustCompile(`(?i)\b(?:corrects|amends)\b.{0,40}?\b(?:report|certificate)\b`),
+	regexp.MustCompile(`(?i)\b(?:report|certificate)\s+(?:is\s+|was\s+|has\s+been\s+)?(?:corrected|amended|re-?issued)\b`),
+	regexp.MustCompile(`(?i)\b(?:correction|amendment)\s+(?:to|of)\s+(?:the\s+)?(?:report|certificate)\b`),
+	regexp.MustCompile(`(?i)^(?:corrected|amended|re-?issued|replacement)(?:\s+copy)?[.!]?$`),
+}
+
+// form follows where the sheet was revised and not what is on it.
+var form = regexp.MustCompile(`(?i)^\s*(?:form|format|layout|style|template)\b`)
+
+// corrects finds the words of a text that say that a report takes the place of
+// an earlier one, "" for none.
+func corrects(text string) string {
+	for _, c := range corrections {
+		for _, at := range c.FindAllStringIndex(text, -1) {
+			if !form.MatchString(text[at[1]:]) {
+				return text[at[0]:at[1]]
+			}
+		}
+	}
+	return ""
+}
+
+// numberOf finds the number of the earlier report in what is said after its
+// name: the first word with a digit that is neither a date nor a place in a
+// list.
+var (
+	numberWord = regexp.MustCompile(`(?i)\b(?:report|certificate|no|number|nr)\b[.:#]*\s+(?:(?:no|number|nr)\b[.:#]*\s+)?([A-Za-z0-9][A-Za-z0-9/_.-]*\d[A-Za-z0-9/_-]*)`)
+	dateWord   = regexp.MustCompile(`^(?:\d{4}-\d{1,2}-\d{1,2}|\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})$`)
+)
+
+func numberOf(text string) string {
+	for _, m := range numberWord.FindAllStringSubmatch(text, -1) {
+		if n := strings.TrimRight(m[1], "."); !dateWord.MatchString(n) {
+			return n
+		}
+	}
+	return ""
+}
+
+// corrected holds a report that says that it corrects an earlier one: which of
+// the two holds, and what is told to whom, is for a person to decide. Words
+// that the mapping declares by themselves under not results are printed on
+// every report and say nothing.
+func (r *reader) corrected() {
+	for _, v := range r.views {
+		for i, l := range v.lines {
+			text := joined(l.atoms)
+			if corrects(text) == "" || r.boilerplate(l) {
+				continue
+			}
+			if !v.grid && i+1 < len(v.lines) && !strings.HasSuffix(text, ".") {
+				text += " " + joined(v.lines[i+1].atoms)
+			}
+			number := numberOf(text)
+			if number == "" {
+				number = r.ownNumber()
+			}
+			what := "this report says that it corrects an earlier one"
+			next := "look for the earlier report among the letters and compare the two"
+			if number != "" {
+				what = "this says that it corrects report " + number
+				next = "look for " + number + " among the letters and compare the two"
+			}
+			r.out.Reasons = slices.Insert(r.out.Reasons, 0, &ingest.Reason{Code: "corrects-earlier", Severity: ingest.Hold, Where: v.placeOf(l.atoms[:1]), What: what,
+				Expected: "a report that takes the place of no other", Found: shorten(text),
+				Next: next + ": the earlier record stands as it is, and nothing of this one is used, until a person has decided; tell the client of what has changed. If the laboratory prints these words on every report, add them under not results in its mapping"})
+			return
+		}
+	}
+}
+
+// boilerplate reports whether the mapping declares the very words of a line, and
+// not just the part of the page that it stands in.
+func (r *reader) boilerplate(l *line) bool {
+	for _, n := range r.l.NotResult {
+		if n.Text != nil && len(find(n.Text, l.atoms)) > 0 {
+			return true
+		}
+		if n.Line != nil {
+			if _, ok := n.Line.matchWhole(joined(l.atoms)); ok {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// ownNumber is the number of the report as read, "" when it has none or its
+// samples differ: laboratories mostly keep the number of what they correct.
+func (r *reader) ownNumber() string {
+	number := ""
+	for _, s := range r.out.Samples {
+		f := s.Fields[ReportNo]
+		if f.Value == "" || number != "" && number != f.Value {
+			return ""
+		}
+		number = f.Value
+	}
+	return number
+}
