@@ -47,3 +47,13 @@ func (p *Page) AsScanned(b Box) Box {
 	}
 	return out
 }
+
+// Scanned reports whether a document was read from pictures.
+func (d *Document) Scanned() bool {
+	for _, p := range d.Pages {
+		if p.Scan != nil {
+			return true
+		}
+	}
+	return false
+}

@@ -74,7 +74,7 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	}
 	rd.OCR = ocrOf(c.atoms)
 	if rd.OCR != nil && !rd.OCR.Agree && (hasDigit(c.result) || hasDigit(rd.OCR.Second)) {
-		r.hold("ocr-differs", rd.Place, c.rule, fmt.Sprintf("two readings of the picture differ about %s", note), c.result+" as first read", orWord(rd.OCR.Second, "nothing")+" as read the second time", "look at the picture and key the value by hand, or ask the laboratory for its electronic copy")
+		r.ocrDiffers(rd.Place, c.rule, note, c.atoms, rd.OCR)
 	}
 	r.method(&rd, c, note)
 	if !r.number(&rd, c, note) {

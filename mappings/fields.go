@@ -276,7 +276,7 @@ func (r *reader) setField(dst map[FieldID]Field, id FieldID, text string, atoms 
 		f.Place = v.placeOf(atoms)
 	}
 	if o := ocrOf(atoms); o != nil && !o.Agree && hasDigit(text) && id != ClientAddress && id != ClientPhone {
-		r.hold("ocr-differs", f.Place, rule, fmt.Sprintf("two readings of the picture differ about %s", fieldWords(id)), text+" as first read", orWord(o.Second, "nothing")+" as read the second time", "look at the picture and key the sample by hand, or ask the laboratory for its electronic copy")
+		r.ocrDiffers(f.Place, rule, fieldWords(id), atoms, o)
 	}
 	if text == "" || r.isMissing(text) {
 		dst[id] = f

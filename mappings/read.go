@@ -115,6 +115,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 	r.corrected()
 	r.account(marks)
 	r.inForce()
+	r.adviseOnScan()
 	r.holdQuestions()
 	if r.skipped > 0 {
 		r.out.Reasons = append(r.out.Reasons, &ingest.Reason{Code: "more", Severity: ingest.Note, Where: ingest.Place{File: doc.Source.Title()}, What: fmt.Sprintf("%d more reasons of these kinds are not listed", r.skipped)})

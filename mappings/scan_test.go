@@ -1,6 +1,7 @@
 package mappings
 
 import (
+	"strings"
 	"testing"
 
 	"example.org/windrow/ingest"
@@ -45,5 +46,42 @@ func TestTwoReadingsOfAPicture(t *testing.T) {
 	}
 	if x := read(t, m, drawn(page)); x.Samples[0].Readings[0].OCR != nil {
 		t.Error("a number of a text is said to be read from a picture")
+	}
+}
+
+// What a mapping expects and a picture does not show is most likely misread, and
+// the advice is about the picture and not about the mapping; where two readings
+// differ, what differs is told.
+func TestAdviceOnAPicture(t *testing.T) {
+	m := top + `
+    format: pdf
+    one sample each: page
+    report: [{after: "Client", reads: client_name}]
+    sample: [{after: "Sample No.", reads: lab_sample_id}]
+    labels: [{test: pH}, {test: P}]
+`
+	const page = "LAB\n\nClient  Ann\n\nSample No.  17\n\npH  6.4\nP  12 pqm"
+	picture := func(second map[string]string) *ingest.Document {
+		return with(scanned(page, second), func(p *ingest.Page) { p.Scan = &ingest.Scan{DPI: 300} })
+	}
+	by := func(d *ingest.Document) map[string]*ingest.Reason {
+		out := map[string]*ingest.Reason{}
+		for _, r := range read(t, m, d).Reasons {
+			out[r.Code] = r
+		}
+		return out
+	}
+	if r := by(picture(nil))["unit-differs"]; r == nil || !strings.Contains(r.Next, "in the picture") || strings.Contains(r.Next, "add it to the test") {
+		t.Errorf("a unit that was misread: %v", r)
+	}
+	if r := by(drawn(page))["unit-differs"]; r == nil || !strings.Contains(r.Next, "add it to the test") {
+		t.Errorf("the same in a text: %v", r)
+	}
+	if r := by(picture(map[string]string{"6.4": "8.4"}))["ocr-differs"]; r == nil || !strings.Contains(r.Expected, `"6.4"`) || !strings.Contains(r.Found, `"8.4"`) {
+		t.Errorf("two readings that differ: %v", r)
+	}
+	r := by(picture(map[string]string{"6.4": "6.4"}))["ocr-differs"]
+	if r == nil || !strings.Contains(r.What, "say the same about pH") || !strings.Contains(r.Expected, `decimal points as in "6.4"`) || strings.Contains(r.Found, "6.4") {
+		t.Errorf("two readings alike that the picture does not bear out: %v", r)
 	}
 }

@@ -29,7 +29,7 @@ func (t *twice) compiled(ctx context.Context) {
 // sees in the same places. Where the two differ, the reading carries both and
 // is flagged; it is not changed.
 func (t *twice) compare(ctx context.Context, src *ingest.Source, doc *ingest.Document, x *mappings.Extract, lim ingest.Limits) {
-	if len(x.Samples) == 0 || scanned(doc) {
+	if len(x.Samples) == 0 || doc.Scanned() {
 		return
 	}
 	if only := note(doc, secondOnly); only != nil {
@@ -91,16 +91,6 @@ func note(doc *ingest.Document, code string) *ingest.Reason {
 		}
 	}
 	return nil
-}
-
-// scanned reports whether a document was read from pictures.
-func scanned(doc *ingest.Document) bool {
-	for _, p := range doc.Pages {
-		if p.Scan != nil {
-			return true
-		}
-	}
-	return false
 }
 
 // onlySecond are the codes for which a PDF that the first engine can't open is
