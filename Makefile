@@ -19,7 +19,7 @@ UCUM       := @lhncbc/ucum-lhc@7.1.10
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
 .NOTPARALLEL:
-.PHONY: help build demo test check format vet lint tidy licences race fuzz mapping-test bench bench-parts needs clean
+.PHONY: help build demo test check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -131,6 +131,9 @@ bench: build needs ## measure each stage and the whole beside what one would oth
 
 bench-parts: ## the benchmarks of single functions
 	$(GO) test -p 1 -run '^$$' -bench . -benchmem -benchtime $(BENCHTIME) ./...
+
+replay-size: ## read an archive of 10,000 derived reports anew (REPLAYS), and say what it took
+	REPLAY_SIZE=$${REPLAYS:-10000} $(GO) test ./cmd/windrow -run '^TestReplayAtSize$$' -count 1 -v -timeout 4h
 
 clean: ## remove what was built, and the demonstration office
 	rm -rf bin windrow-demo coverage.out

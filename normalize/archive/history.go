@@ -1,6 +1,8 @@
 package archive
 
 import (
+	"errors"
+	"io/fs"
 	"time"
 )
 
@@ -31,4 +33,22 @@ func (a *Archive) History(kind, id string) ([]Written, error) {
 		out = append(out, Written{Version: v, Size: i.Size(), Dated: i.ModTime().UTC()})
 	}
 	return out, nil
+}
+
+// Vouched reports whether the checksum stands beside a version, which a writer
+// that died between the two has left out. To put the same document again
+// writes it.
+func (a *Archive) Vouched(kind, id string, version int) (bool, error) {
+	if err := checkKey(kind, id); err != nil {
+		return false, err
+	}
+	p := a.path(kind, shard(id), id, versionName(version)+sumSuffix)
+	i, err := a.fs.Lstat(p)
+	if errors.Is(err, fs.ErrNotExist) {
+		return false, nil
+	}
+	if err != nil {
+		return false, ioFault("look at a checksum", a.rel(p), err)
+	}
+	return i.Size() > 0, nil
 }

@@ -14,6 +14,7 @@ import (
 
 	"example.org/windrow/interpret"
 	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/difference"
 )
 
@@ -46,7 +47,16 @@ func (r *Replay) apply(ctx context.Context, x *reread, redo map[string]bool, out
 		}
 	}
 	if x.was != nil {
-		if err := o.putAside(x, redo, out); err != nil {
+		if err := r.putAside(x, redo, out); err != nil {
+			return err
+		}
+	}
+	if x.bare {
+		b, err := o.Archive.Version(archive.Reports, x.rep.ID, x.old.version)
+		if err != nil {
+			return err
+		}
+		if _, _, err := o.Archive.PutReport(x.rep.ID, b); err != nil {
 			return err
 		}
 	}
@@ -101,12 +111,19 @@ func inLetters(f difference.Field) bool {
 // putAside puts the letters of an archived report aside that are to be made
 // anew, or that are no more: those of samples that changed or are gone, and
 // all of a report that is to be held.
-func (o *Office) putAside(x *reread, redo map[string]bool, out *Replayed) error {
+func (r *Replay) putAside(x *reread, redo map[string]bool, out *Replayed) error {
 	stays := map[string]bool{} // letters that hold
 	if x.rep.Status != normalize.Held {
 		for _, rec := range x.rep.Records {
-			if !redo[rec.ID] {
-				stays[LetterPath(x.rep, rec)] = true
+			at := LetterPath(x.rep, rec)
+			stays[at] = !redo[rec.ID]
+			if have, err := os.ReadFile(filepath.Join(r.cfg.Letters, filepath.FromSlash(at))); err == nil && redo[rec.ID] {
+				// A replay that was cut short may have written it.
+				var b bytes.Buffer
+				if err := WriteLetter(&b, r.st.Advise(x.rep, rec, interpret.Ask{On: r.Today}), rec, x.rep, r.cfg.Office); err != nil {
+					return err
+				}
+				stays[at] = bytes.Equal(have, b.Bytes())
 			}
 		}
 	}
@@ -115,7 +132,7 @@ func (o *Office) putAside(x *reread, redo map[string]bool, out *Replayed) error 
 		if stays[at] {
 			continue
 		}
-		kept, err := keepLetter(o.Config.Letters, at, x.old.version)
+		kept, err := keepLetter(r.cfg.Letters, at, x.old.version)
 		if err != nil {
 			return err
 		}

@@ -52,7 +52,12 @@ func (r *Replay) Do(ctx context.Context, i int) ([]*Replayed, error) {
 	}
 	for _, id := range order {
 		x, err := r.finish(ctx, best[id])
-		if err != nil {
+		switch {
+		case errors.Is(err, archive.ErrDamaged):
+			// What is damaged must not keep the others from being read.
+			b := best[id]
+			x = &Replayed{ID: id, Name: b.src.Title(), Lab: b.rep.Lab, Status: b.rep.Status, Outcome: ReplayNotRead, Reasons: []*ingest.Reason{ingest.AsReason(err)}}
+		case err != nil:
 			return nil, err
 		}
 		out = append(out, x)
@@ -94,6 +99,7 @@ type reread struct {
 	old  *replayHeader // nil of a new report
 	was  *normalize.Report
 	diff *difference.Report // nil when nothing differs
+	bare bool               // a document has no checksum
 }
 
 // file reads one file anew. olds are the archived reports of it, of which the
@@ -281,6 +287,13 @@ func (r *Replay) finish(ctx context.Context, x *reread) (*Replayed, error) {
 	}
 	redo := map[string]bool{} // records whose advice and letter are made anew
 	unfinished := false
+	if x.old != nil {
+		sound, err := r.a.Vouched(archive.Reports, x.rep.ID, x.old.version)
+		if err != nil {
+			return nil, err
+		}
+		x.bare = !sound
+	}
 	if x.rep.Status != normalize.Held {
 		for _, rec := range x.rep.Records {
 			changes, missing, err := r.adviceOf(x, rec)
@@ -301,7 +314,7 @@ func (r *Replay) finish(ctx context.Context, x *reread) (*Replayed, error) {
 		out.Outcome = ReplayNew
 	case x.diff != nil || len(out.Advice) > 0:
 		out.Outcome = ReplayChanged
-	case unfinished:
+	case unfinished || x.bare:
 		out.Outcome = ReplayUnfinished
 	}
 	if r.Office == nil || !out.Differs() {
@@ -314,14 +327,25 @@ func (r *Replay) finish(ctx context.Context, x *reread) (*Replayed, error) {
 // adviceOf compares the archived advice on a record with what would be
 // advised today on the date of the archived one, so that the date alone makes
 // no difference. missing says that there is none although the report is as
-// archived.
+// archived. A checksum that its writer did not live to write is written where
+// something is to be written.
 func (r *Replay) adviceOf(x *reread, rec *normalize.Record) (changes []AdviceChange, missing bool, err error) {
-	b, _, err := r.a.Latest(archive.Advice, rec.ID)
+	b, v, err := r.a.Latest(archive.Advice, rec.ID)
 	if errors.Is(err, archive.ErrNotFound) {
 		return nil, x.diff == nil, nil
 	}
 	if err != nil {
 		return nil, false, err
+	}
+	if sound, err := r.a.Vouched(archive.Advice, rec.ID, v); err != nil {
+		return nil, false, err
+	} else if !sound {
+		x.bare = true
+		if r.Office != nil {
+			if _, _, err := r.Office.Archive.PutAdvice(rec.ID, b); err != nil {
+				return nil, false, err
+			}
+		}
 	}
 	var old interpret.Advice
 	if err := json.Unmarshal(b, &old); err != nil {
