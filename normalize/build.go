@@ -61,6 +61,9 @@ func Build(ex *mappings.Extract, opt Options) *Report {
 	}
 	runChecks(rep, known, opt)
 	holdScans(rep)
+	for _, rec := range rep.Records {
+		estimates(rec)
+	}
 	settle(rep)
 	return rep
 }

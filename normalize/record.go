@@ -109,6 +109,9 @@ type Result struct {
 	Steps      []Step    `json:"steps"`                   // from the printed number to Value, in order
 	FormSteps  []Step    `json:"form_steps,omitempty"`    // from Value to each of Forms
 	Findings   []Finding `json:"findings,omitempty"`
+	// Estimates are what other methods would find, by published equations:
+	// beside Value, never in its place.
+	Estimates []Estimate `json:"estimates,omitempty"`
 }
 
 // Printed is what stood on the page.
@@ -176,6 +179,27 @@ type Interval struct {
 	Low     Decimal `json:"low"`
 	High    Decimal `json:"high"`
 	Percent int     `json:"percent"` // of values expected inside
+}
+
+// An Estimate is what one published equation says that another method would
+// find. Where several equations say different things each has its own. Outside
+// the domain of its equation it has no value and no step: it is there for an
+// audit, which lists where an equation was asked beyond its domain.
+type Estimate struct {
+	Analyte    string    `json:"analyte"` // what is estimated: another one than measured where organic matter gives carbon, or a buffer pH acidity
+	Method     string    `json:"method"`  // id of the method whose outcome it estimates
+	Value      Decimal   `json:"value,omitempty"`
+	Unit       string    `json:"unit"`
+	Interval   *Interval `json:"interval,omitempty"`
+	NoInterval string    `json:"no_interval,omitempty"` // why there is none
+	Equation   string    `json:"equation"`              // id in the table of conversions, such as F001
+	InDomain   string    `json:"in_domain"`             // inside, outside, unknown
+	Outside    []string  `json:"outside,omitempty"`     // conditions of the domain that fail, each with what was found
+	Unknown    []string  `json:"unknown,omitempty"`     // conditions that nothing tells of
+	Verdict    string    `json:"verdict"`               // exact, equal, estimate within domain, estimate only
+	Steps      []Step    `json:"steps"`                 // from Value of the result to this value
+	Source     string    `json:"source"`                // key in the bibliography
+	Provenance string    `json:"provenance"`            // seen, computed
 }
 
 // A Finding is what a check found.

@@ -76,6 +76,7 @@ func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 	if res.Forms.NoLb != "" {
 		t.field("also", "no lb/acre: %s", res.Forms.NoLb)
 	}
+	t.estimates(res)
 	for _, f := range append(append([]Finding{}, res.Findings...), rec.Checks...) {
 		t.finding(f)
 	}

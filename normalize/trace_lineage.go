@@ -41,6 +41,7 @@ type Lineage struct {
 	Unit       string        `json:"unit"`
 	Class      string        `json:"class,omitempty"`
 	Why        string        `json:"not_converted,omitempty"`
+	Estimates  []Estimate    `json:"estimates,omitempty"` // what other methods would find
 	Exactly    string        `json:"value_before_rounding,omitempty"`
 	Rounding   string        `json:"rounding,omitempty"` // in words
 	Volumetric *Quantity     `json:"volumetric,omitempty"`
@@ -74,7 +75,7 @@ type LineageStep struct {
 func LineageOf(rep *Report, rec *Record, res *Result) *Lineage {
 	l := &Lineage{Report: rep.ID, Record: rec.ID, Lab: rep.Lab, Number: rep.Number, File: title(rep.Source), SHA256: rep.Source.SHA256, Mapping: rep.Mapping, Software: rep.Version, Tables: rep.Tables,
 		Sample: rec.Sample.LabID, Label: rec.Sample.ClientLabel, Analyte: res.Analyte, Name: analyteName(res.Analyte), Detail: res.Detail, Method: res.Method, MethodName: res.MethodName, Basis: res.Basis,
-		Printed: res.Printed, Steps: []LineageStep{}, Value: res.Value, Censored: res.Censored, Unit: res.Unit, Class: res.Class, Why: res.Why, Volumetric: res.Volumetric, Forms: res.Forms,
+		Printed: res.Printed, Steps: []LineageStep{}, Value: res.Value, Censored: res.Censored, Unit: res.Unit, Class: res.Class, Why: res.Why, Volumetric: res.Volumetric, Forms: res.Forms, Estimates: res.Estimates,
 		Findings: append(append([]Finding{}, res.Findings...), rec.Checks...), Status: Status(rowStatus(rec, res))}
 	if l.Printed.Place.File == "" {
 		l.Printed.Place = l.Printed.Place.In(l.File)

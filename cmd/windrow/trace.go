@@ -12,7 +12,7 @@ import (
 )
 
 func newTrace(e *env) *cobra.Command {
-	sample, asJSON := "", false
+	sample, asJSON, methods := "", false, false
 	c := &cobra.Command{
 		Use:   "trace FILE|RECORD [ANALYTE]",
 		Short: "show where a value comes from, step by step",
@@ -23,6 +23,7 @@ calculator from what is printed, and nothing else. FILE is read anew; RECORD is 
 record in the office's archive, as letters print it at their foot.`,
 		Example: `  windrow trace report.pdf P
   windrow trace --sample 300 table.pdf K
+  windrow trace --methods report.pdf P
   windrow trace R0123456789abcdef-1
   windrow trace R0123456789abcdef-1 P --json | jq '.[].steps'`,
 		Args: args(1, 2, "a file or the id of a record, and an analyte if need be"),
@@ -56,6 +57,9 @@ record in the office's archive, as letters print it at their foot.`,
 						putln(e.stdout)
 					}
 					normalize.Trace(e.stdout, t.report, rec, res)
+					if methods {
+						normalize.TraceMethods(e.stdout, res)
+					}
 					n++
 				}
 			}
@@ -69,6 +73,7 @@ record in the office's archive, as letters print it at their foot.`,
 	}
 	c.Flags().StringVar(&sample, "sample", "", "only this `sample`, by its number or label")
 	c.Flags().BoolVar(&asJSON, "json", false, "as JSON, one entry a result")
+	c.Flags().BoolVar(&methods, "methods", false, "also which other methods it is not converted to, and why")
 	return c
 }
 

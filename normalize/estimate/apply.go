@@ -72,8 +72,9 @@ type Outcome struct {
 }
 
 // For is what every active row says of a measured number, in the order of the
-// table. A row is left out whose inputs the sample has not, or whose target
-// the sample has measured: a measurement stands for itself.
+// table. A row is left out whose inputs the sample has not, that is for other
+// samples only, or whose target the sample has measured: a measurement stands
+// for itself.
 func (t *Table) For(m Measured, s *Sample) []Outcome {
 	var out []Outcome
 	for _, r := range t.From(m.Analyte, m.Method) {
@@ -111,15 +112,22 @@ func (r *Row) apply(m Measured, s *Sample) (Outcome, bool) {
 	}
 	for _, c := range r.Domain {
 		st, found := c.test(m.Value, y, s)
+		say := c.String()
+		if found != "" {
+			say += ": " + found
+		}
 		switch st {
 		case Outside:
+			if c.Only {
+				return o, false
+			}
 			o.Standing = Outside
-			o.Outside = append(o.Outside, c.String()+": "+found)
+			o.Outside = append(o.Outside, say)
 		case Unknown:
 			if o.Standing == Inside {
 				o.Standing = Unknown
 			}
-			o.Unknown = append(o.Unknown, c.String()+": "+found)
+			o.Unknown = append(o.Unknown, say)
 		}
 	}
 	places := r.places(m, values, y)
@@ -130,7 +138,7 @@ func (r *Row) apply(m Measured, s *Sample) (Outcome, bool) {
 
 // places is how many digits after the point an outcome is written with: no
 // more significant ones than were printed, and none finer than half a printed
-// digit comes to by the equation. Up to three times that half is let pass, so
+// digit comes to by the equation. Up to five times that half is let pass, so
 // that a digit is not lost to a small factor.
 func (r *Row) places(m Measured, values map[string]float64, y float64) int {
 	places := 6
@@ -144,19 +152,15 @@ func (r *Row) places(m Measured, values map[string]float64, y float64) int {
 		}
 	}
 	at := func(x float64) float64 {
-		v := map[string]float64{}
-		for k, old := range values {
-			v[k] = old
-		}
-		v["x"] = x
-		out, err := r.Equation.Eval(v)
+		values["x"] = x
+		out, err := r.Equation.Eval(values)
 		if err != nil {
 			return y
 		}
 		return out
 	}
 	if half := math.Max(math.Abs(at(m.Value+m.Half)-y), math.Abs(at(m.Value-m.Half)-y)); half > 0 {
-		places = min(places, int(math.Floor(-math.Log10(2*half/3))))
+		places = min(places, int(math.Floor(-math.Log10(2*half/5))))
 	}
 	return max(0, places)
 }

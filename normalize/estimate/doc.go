@@ -45,6 +45,11 @@
 //	land turf    what the soil is used for
 //	other: TEXT  what no report says: always unknown
 //
+// A condition after the word only says whom the equation is for. Where it is
+// known to fail, such as another texture or another band of a set of lines,
+// the equation is not asked. Where another one fails it was asked beyond its
+// domain, and an audit lists that.
+//
 // The first source of a row is that of its equation; a limit of pH that keeps an
 // acid extract off calcareous soil may come from another, which follows it.
 //

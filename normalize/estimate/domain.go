@@ -25,6 +25,7 @@ type Condition struct {
 	Low, High         *float64
 	OpenLow, OpenHigh bool
 	Word              string // of texture or land; the words of "other"
+	Only              bool   // says whom the equation is for: elsewhere it is not asked at all
 	text              string
 }
 
@@ -57,9 +58,13 @@ func conditions(cell string) []string {
 }
 
 func parseCondition(s string) (Condition, error) {
-	c := Condition{text: s}
+	s, only := strings.CutPrefix(s, "only ")
+	c := Condition{text: s, Only: only}
 	if word, ok := strings.CutPrefix(s, "other: "); ok {
 		c.What, c.Word, c.text = "other", word, word
+		if c.Only {
+			return c, fmt.Errorf("domain: %q can never be tested", s)
+		}
 		return c, nil
 	}
 	f := strings.Fields(s)
@@ -73,6 +78,10 @@ func parseCondition(s string) (Condition, error) {
 		c.Word = strings.Join(f[1:], " ")
 		if f[0] == "texture" && textures[c.Word] == nil || f[0] == "land" && lands[c.Word] == nil {
 			return c, fmt.Errorf("domain: no soil or land is called %q", c.Word)
+		}
+		c.text = "a " + c.Word + " soil"
+		if f[0] == "land" {
+			c.text = "land that is " + c.Word
 		}
 		return c, nil
 	case "x", "y":
@@ -95,6 +104,7 @@ func parseCondition(s string) (Condition, error) {
 		if !ok || c.Low == nil || c.High == nil || *c.Low >= *c.High {
 			return c, bad
 		}
+		c.text = f[0] + " from " + lo + " to " + hi
 	case len(f) == 3 && (f[1] == "<" || f[1] == "<="):
 		c.High, c.OpenHigh = number(f[2]), f[1] == "<"
 		if c.High == nil {
@@ -158,7 +168,7 @@ func (c Condition) test(x, y float64, s *Sample) (st Standing, found string) {
 	case "y":
 		return verdict(c.holds(y), "the outcome is "+plain(y))
 	case "other":
-		return Unknown, "no report says so"
+		return Unknown, ""
 	case "land":
 		if s.LandUse == "" {
 			return Unknown, "the report does not say what the land is used for"

@@ -40,6 +40,7 @@ func TestLoadRefuses(t *testing.T) {
 		{swap("pH < 7.4", "pH about 7"), "is no condition"},
 		{swap("pH < 7.4", "lime < 7.4"), "is no condition"},
 		{swap("x 1..200", "x 200..1"), "is no condition"},
+		{swap("other: somewhere", "only other: somewhere"), "can never be tested"},
 		{swap("x 1..200", "texture muddy"), "no soil or land"},
 		{swap("rmse 2", "rmse"), "is not rmse"},
 		{swap("rmse 2", "rmse -2"), "is not rmse"},

@@ -1,0 +1,106 @@
+package normalize
+
+import (
+	"math"
+	"strconv"
+
+	"example.org/windrow/normalize/check"
+	"example.org/windrow/normalize/estimate"
+	"example.org/windrow/normalize/method"
+	"example.org/windrow/normalize/unit"
+)
+
+// estimates gives every result of a record what published equations say that
+// other methods would find of it. Only measured numbers are converted, and
+// only measured numbers of the same record are inputs: none that is held, a
+// limit, an index, or an estimate.
+func estimates(rec *Record) {
+	s := &estimate.Sample{LandUse: rec.Sample.LandUse}
+	of := make([]int, 0, len(rec.Results)) // the result of each measured number
+	for i, res := range rec.Results {
+		for _, m := range measured(res) {
+			s.Measured = append(s.Measured, m)
+			of = append(of, i)
+		}
+		if res.Analyte == "texture" && res.Class != "" && !heldByFinding(res) {
+			switch t := check.TextureName(res.Class); s.Texture {
+			case "", t:
+				s.Texture = t
+			default:
+				s.Texture = "two textures"
+			}
+		}
+	}
+	for k, m := range s.Measured {
+		res := rec.Results[of[k]]
+		for _, o := range equations().For(m, s) {
+			res.Estimates = append(res.Estimates, newEstimate(m, o))
+		}
+	}
+}
+
+func heldByFinding(res *Result) bool {
+	for _, f := range res.Findings {
+		if statusOf(f.Severity) == Held {
+			return true
+		}
+	}
+	return false
+}
+
+// measured is the number of a result that an equation may take, and the same
+// per volume of soil where the laboratory measured so; none for a limit, an
+// index, words, or what is held.
+func measured(res *Result) []estimate.Measured {
+	if res.Missing != "" || res.Censored != "" || res.Method == "" || res.Basis == IndexBasis || res.Unit == "index" || heldByFinding(res) {
+		return nil
+	}
+	n, err := unit.ParseNumber(string(res.Printed.Number))
+	if err != nil {
+		return nil
+	}
+	var out []estimate.Measured
+	add := func(d Decimal, u string) {
+		v, err := strconv.ParseFloat(string(d), 64)
+		if err != nil {
+			return
+		}
+		half, _ := n.Half().Float64()
+		if p, _ := n.Rat.Float64(); p != 0 {
+			half *= math.Abs(v / p)
+		}
+		out = append(out, estimate.Measured{Analyte: res.Analyte, Method: res.Method, Value: v, Text: string(d), Unit: u, Sig: n.Sig, Half: half, Origin: "report"})
+	}
+	add(res.Value, res.Unit)
+	if res.Volumetric != nil {
+		add(res.Volumetric.Value, res.Volumetric.Unit)
+	}
+	return out
+}
+
+func newEstimate(m estimate.Measured, o estimate.Outcome) Estimate {
+	r := o.Row
+	e := Estimate{Analyte: o.Analyte, Method: o.Method, Unit: r.ToUnit, NoInterval: o.None, Equation: r.ID, InDomain: string(o.Standing), Outside: o.Outside, Unknown: o.Unknown,
+		Verdict: string(r.Verdict), Steps: []Step{}, Source: r.Sources[0], Provenance: r.Provenance}
+	if o.Standing == estimate.Outside {
+		return e
+	}
+	e.Value = Decimal(o.Value)
+	if o.Percent > 0 {
+		e.Interval = &Interval{Decimal(o.Low), Decimal(o.High), o.Percent}
+	}
+	s := Step{Rule: "estimate/" + r.ID, What: methodName(m.Method) + " to " + methodName(o.Method) + ", by a published equation", From: Quantity{Decimal(m.Text), m.Unit},
+		Equation: r.Equation.String(), To: Quantity{e.Value, r.ToUnit}, Source: e.Source, Exact: r.Verdict == estimate.Exact}
+	for _, in := range o.Inputs {
+		s.Inputs = append(s.Inputs, Input{in.Analyte, Decimal(in.Text), in.Unit, in.Origin})
+	}
+	e.Steps = []Step{s}
+	return e
+}
+
+func methodName(id string) string {
+	if m, ok := method.Standard().Method(id); ok {
+		return m.Name
+	}
+	return id
+}
