@@ -150,7 +150,8 @@ func placeWords(o object) string {
 	return p.Inside()
 }
 
-// item is one entry of a list: a step of a lineage, a finding, anything else.
+// item is one entry of a list: a step of a lineage, a finding, an estimate,
+// anything else.
 func item(key string, v any) string {
 	o, ok := v.(object)
 	if !ok {
@@ -168,6 +169,12 @@ func item(key string, v any) string {
 			how = " by " + get("equation")
 		}
 		return get("rule") + ": " + words("", o["from"]) + how + " = " + words("", o["to"])
+	case get("in_domain") != "": // an estimate for another method
+		out := get("equation") + ": "
+		if get("value") != "" {
+			out += get("value") + " " + get("unit") + " by "
+		}
+		return out + get("method") + " (" + get("in_domain") + ")"
 	}
 	return text(v)
 }
