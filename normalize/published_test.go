@@ -252,37 +252,66 @@ func TestPublishedDerived(t *testing.T) {
 		"D008": func(in map[string]string, out string) string {
 			return "CEC " + in["CEC"] + " cmol(+)/kg summation; Ca " + in["c"] + " cmol(+)/kg ammonium-acetate; base_sat_Ca " + out + " % from-cec"
 		},
+		"D009": func(in map[string]string, out string) string {
+			return "CEC " + in["CEC"] + " cmol(+)/kg summation; Na " + in["Na"] + " cmol(+)/kg ammonium-acetate; base_sat_Na " + out + " % from-cec"
+		},
+		"D002": func(in map[string]string, out string) string {
+			h, sum := 0.0, 0.0
+			for k, per := range map[string]float64{"K": 782, "Mg": 240, "Ca": 400, "Na": 460} { // the laboratory's own equivalents
+				x, _ := strconv.ParseFloat(in[k], 64)
+				sum += x / per
+			}
+			b, _ := strconv.ParseFloat(in["B"], 64)
+			h = 8 * (8 - b)
+			return bases(in, "lb/acre") + "acidity " + strconv.FormatFloat(h, 'f', 2, 64) + " cmol(+)/kg adams-evans-buffer; CEC " + strconv.FormatFloat(h+sum, 'f', 2, 64) + " cmol(+)/kg summation; base_sat_total " + out + " % from-cec"
+		},
 		"D010": func(in map[string]string, out string) string {
 			return "SAR " + out + " ratio saturated-paste; Na " + in["Na"] + " meq/L saturated-paste; Ca " + in["Ca"] + " meq/L saturated-paste; Mg " + in["Mg"] + " meq/L saturated-paste"
 		},
 	}
-	ran, covered := 0, map[string]bool{}
+	ran, derived, checks := 0, map[string]bool{}, map[string]bool{}
+	agrees := func(id, source, outcome string, row func(map[string]string, string) string, in map[string]string) {
+		out, err := strconv.ParseFloat(outcome, 64)
+		if err != nil {
+			t.Errorf("%s: outcome %q", id, outcome)
+			return
+		}
+		for factor, want := range map[float64]Status{1: OK, 1.3: Flagged} {
+			s := reads(row(in, strconv.FormatFloat(out*factor, 'f', 2, 64)))
+			rep := Build(&mappings.Extract{Samples: []*mappings.SampleExtract{s}}, Options{})
+			if rep.Status != want {
+				t.Errorf("%s (%s) %v, outcome × %v: %s, want %s", id, source, in, factor, rep.Status, want)
+			}
+		}
+		ran++
+	}
 	for _, r := range publishedTable(t, "conversions-derived.csv") {
 		row, ok := rows[r["id"]]
 		if !ok {
 			continue
 		}
-		covered[r["id"]] = true
+		derived[r["id"]] = true
 		for _, c := range []string{"check1", "check2"} {
-			out, err := strconv.ParseFloat(r[c+"_out"], 64)
-			if err != nil {
-				t.Errorf("%s: outcome %q", r["id"], r[c+"_out"])
-				continue
-			}
-			for factor, want := range map[float64]Status{1: OK, 1.3: Flagged} {
-				s := reads(row(inputsOf(r[c+"_in"]), strconv.FormatFloat(out*factor, 'f', 2, 64)))
-				rep := Build(&mappings.Extract{Samples: []*mappings.SampleExtract{s}}, Options{})
-				if rep.Status != want {
-					t.Errorf("%s (%s) %s, outcome × %v: %s, want %s", r["id"], r["source"], r[c+"_in"], factor, rep.Status, want)
-				}
-				ran++
-			}
+			agrees(r["id"], r["source"], r[c+"_out"], row, inputsOf(r[c+"_in"]))
 		}
 	}
-	t.Logf("%d cases of derived values", ran)
-	coverageIs(t, "conversions-derived.csv", "TestPublishedDerived", covered)
-	if ran != 4*len(rows) {
-		t.Errorf("%d cases ran of %d", ran, 4*len(rows))
+	// The published checks that are of one of these rows and give its inputs.
+	for _, r := range publishedTable(t, "conversions-checks.csv") {
+		row, in := rows[r["row_ref"]], inputsOf(r["input"])
+		if r["id"] == "C036" {
+			in = map[string]string{"Na": "2.5", "CEC": "10"} // "Na 2.5, CEC 10 meq/100 g"
+		}
+		if row == nil || !strings.HasPrefix(r["id"], "R-") && r["id"] != "C036" {
+			continue
+		}
+		checks[r["id"]] = true
+		agrees(r["id"], r["source"], r["expected"], row, in)
+	}
+	t.Logf("%d derived values agree, and don't when a third too high", ran)
+	coverageIs(t, "conversions-derived.csv", "TestPublishedDerived", derived)
+	coverageIs(t, "conversions-checks.csv", "TestPublishedDerived", checks)
+	if ran != 2*len(rows)+3 {
+		t.Errorf("%d values of %d rows", ran, len(rows))
 	}
 }
 
