@@ -24,6 +24,7 @@ type view struct {
 	Bottom     []string
 	Found      []found
 	Others     []string
+	Rest       string // what was measured and needs no line of its own
 	Questions  []string
 	First      []amountRow
 	Season     []amountRow
@@ -32,6 +33,7 @@ type view struct {
 	NotAtAll   []string
 	Columns    []string
 	Lead       *interpret.LeadAdvice
+	LeadValue  string // in the unit of the table
 	Cautions   []string
 	Again      string
 	Record     string
@@ -78,7 +80,7 @@ func newView(a *interpret.Advice, rec *normalize.Record, rep *normalize.Report, 
 	for _, q := range a.Questions {
 		v.Questions = append(v.Questions, q.Text)
 	}
-	v.found(a)
+	v.found(a, rec)
 	v.actions(a)
 	v.Bottom = bottom(a)
 	if l := a.Lead; l != nil && l.Kind == "none" {
@@ -183,7 +185,7 @@ func (v *view) about(a *interpret.Advice, rec *normalize.Record, rep *normalize.
 // in a sentence, and only where something is wrong with them.
 var mainRows = []string{"pH", "OM", "P", "K", "Mg", "Ca"}
 
-func (v *view) found(a *interpret.Advice) {
+func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 	var differ []string
 	for _, r := range a.Ratings {
 		if !slices.Contains(mainRows, r.Analyte) {
@@ -208,17 +210,15 @@ func (v *view) found(a *interpret.Advice) {
 		} else if r.Close != "" {
 			f.Extra = "Very close to the line with “" + plainClass(r.NextClass) + "”."
 		}
-		if r.LabWord != "" {
-			f.Lab = "laboratory: " + r.LabWord
-			if r.Differs != "" {
-				f.Lab += " (see the note at the end)"
-			}
-		}
-		if r.Differs != "" {
+		f.Lab = labWord(r)
+		if r.Differs != "" || otherWord(r) {
+			f.Lab += " (see the note at the end)"
 			differ = append(differ, interpret.PlainName(r.Analyte))
 		}
 		v.Found = append(v.Found, f)
 	}
+	v.lead(a.Lead, rec)
+	v.rest(a, rec)
 	if !slices.ContainsFunc(v.Found, func(f found) bool { return f.Bar != nil }) {
 		v.Picture = ""
 	}

@@ -1,0 +1,108 @@
+package letter
+
+import (
+	"slices"
+	"strings"
+
+	"example.org/windrow/interpret"
+	"example.org/windrow/normalize"
+)
+
+// labWord is the laboratory's own word for a value; a mark, such as V, with
+// what it stands for.
+func labWord(r interpret.Rating) string {
+	switch {
+	case r.LabWord == "":
+		return ""
+	case len([]rune(r.LabWord)) <= 2 && r.LabClass != "":
+		return "laboratory: " + r.LabWord + ", which stands for " + r.LabClass
+	}
+	return "laboratory: " + r.LabWord
+}
+
+// likeClass are the classes of a laboratory's word that say the same as one of
+// ours.
+var likeClass = map[string][]string{
+	interpret.VeryLow:   {"very low", "deficient"},
+	interpret.Low:       {"low", "deficient"},
+	interpret.Medium:    {"medium"},
+	interpret.Optimum:   {"optimum", "sufficient", "right"},
+	interpret.High:      {"high"},
+	interpret.Excessive: {"very high", "excessive"},
+	interpret.TooAcid:   {"too acid", "very low", "low"}, interpret.InRange: {"right", "optimum", "sufficient"},
+	interpret.TooAlkaline: {"too alkaline", "high", "very high", "excessive"},
+}
+
+// otherWord reports whether the laboratory's word is another than ours, even if
+// both mean too little, so that a reader who sees two words is told why.
+func otherWord(r interpret.Rating) bool {
+	return r.Class != "" && r.LabClass != "" && !slices.Contains(likeClass[r.Class], r.LabClass)
+}
+
+// lead gives lead its line in the table, as printed; what to do about it
+// stands by itself.
+func (v *view) lead(l *interpret.LeadAdvice, rec *normalize.Record) {
+	if l == nil {
+		return
+	}
+	v.LeadValue = strings.Replace(l.Value, "mg/kg", shortUnit("mg/kg"), 1)
+	if l.Kind == "none" {
+		return
+	}
+	for _, r := range rec.Results {
+		if r.Analyte != "Pb" || r.Missing != "" {
+			continue
+		}
+		f := found{Name: "Lead", Printed: r.Printed.Text, Unit: r.Printed.Unit, Means: "Please read “Lead”, below."}
+		if l.Kind == "screen" {
+			f.Name = "Lead, a screen"
+		}
+		if r.Value != "" && !sameUnit(r.Printed.Unit, r.Unit) {
+			f.Same = "= " + r.Censored + string(r.Value) + " " + shortUnit(r.Unit)
+		}
+		if r.Printed.Rating != "" {
+			f.Lab = labWord(interpret.Rating{LabWord: r.Printed.Rating, LabClass: r.Printed.Class})
+		}
+		v.Found = append(v.Found, f)
+	}
+}
+
+// restRows are the nutrients that are measured beside the main ones.
+var restRows = []string{"S", "Zn", "Mn", "Cu", "B", "Fe"}
+
+// rest tells in one sentence what else was measured and is not told of above,
+// so that nobody who compares the letter with the report misses it.
+func (v *view) rest(a *interpret.Advice, rec *normalize.Record) {
+	var parts []string
+	for _, res := range rec.Results {
+		if !slices.Contains(restRows, res.Analyte) || res.Missing != "" {
+			continue
+		}
+		rating := interpret.Rating{LabWord: res.Printed.Rating, LabClass: res.Printed.Class}
+		told := false
+		for _, r := range a.Ratings {
+			if r.Analyte == res.Analyte && r.Printed == res.Printed.Text {
+				rating.Class = r.Class
+				told = r.Class != interpret.Optimum && traceName[r.Class] != ""
+			}
+		}
+		if told {
+			continue
+		}
+		s := strings.TrimSpace(interpret.PlainName(res.Analyte) + " " + res.Printed.Text + " " + res.Printed.Unit)
+		var says []string
+		if n := traceName[rating.Class]; n != "" {
+			says = append(says, strings.ToLower(n))
+		}
+		if w := labWord(rating); w != "" {
+			says = append(says, w)
+		}
+		if len(says) > 0 {
+			s += " (" + strings.Join(says, "; ") + ")"
+		}
+		parts = append(parts, s)
+	}
+	if len(parts) > 0 {
+		v.Rest = sayRest + join(parts, "and") + "."
+	}
+}

@@ -1,0 +1,54 @@
+package letter
+
+import (
+	"strings"
+	"testing"
+
+	"example.org/windrow/interpret"
+	"example.org/windrow/normalize"
+)
+
+// A record as normalize makes it, with what the letter needs of its results.
+func measured(analyte, text, unit, word, class string) *normalize.Result {
+	return &normalize.Result{Analyte: analyte, Value: normalize.Decimal(text), Unit: "mg/kg", Printed: normalize.Printed{Text: text, Unit: unit, Rating: word, Class: class}}
+}
+
+// What the laboratory measured stands in the letter: lead in the unit of the
+// table, and in a sentence what has no line of its own, each once.
+func TestNothingMeasuredIsLeftOut(t *testing.T) {
+	rec := &normalize.Record{Results: []*normalize.Result{
+		measured("Pb", "47", "ppm", "L", "low"), measured("S", "10", "ppm", "Optimum", "optimum"), measured("Zn", "0.4", "ppm", "", ""),
+		measured("Cu", "1.5", "ppm", "V", "very high"), measured("B", "0.3", "ppm", "", ""), {Analyte: "Mn", Missing: "not run"}}}
+	a := &interpret.Advice{Lead: &interpret.LeadAdvice{Kind: "screen", Value: "47 mg/kg"}, Ratings: []interpret.Rating{
+		{Analyte: "K", Printed: "46", PrintUnit: "ppm", Value: "46", Unit: "mg/kg", Class: interpret.Medium, LabWord: "Low", LabClass: "low"},
+		{Analyte: "P", Printed: "88", PrintUnit: "ppm", Value: "88", Unit: "mg/kg", Class: interpret.Excessive, LabWord: "V", LabClass: "very high"},
+		{Analyte: "Zn", Printed: "0.4", PrintUnit: "ppm", Class: interpret.Low}, {Analyte: "Cu", Printed: "1.5", PrintUnit: "ppm", Class: interpret.Optimum}}}
+	v := &view{}
+	v.found(a, rec)
+	if v.LeadValue != "47 ppm" {
+		t.Errorf("the heading of lead says %q, and the table ppm", v.LeadValue)
+	}
+	rows := map[string]found{}
+	for _, f := range v.Found {
+		rows[f.Name] = f
+	}
+	if f := rows["Lead, a screen"]; f.Printed != "47" || f.Unit != "ppm" || f.Lab != "laboratory: L, which stands for low" {
+		t.Errorf("lead in the table: %+v", f)
+	}
+	if f := rows["Potassium"]; f.Lab != "laboratory: Low (see the note at the end)" {
+		t.Errorf("potassium: %q", f.Lab)
+	}
+	if f := rows["Phosphorus"]; f.Lab != "laboratory: V, which stands for very high" {
+		t.Errorf("phosphorus: %q", f.Lab)
+	}
+	if len(v.Explain) != 1 || !strings.HasPrefix(v.Explain[0], "For potassium the laboratory uses another word") {
+		t.Errorf("the note: %q", v.Explain)
+	}
+	want := sayRest + "sulfur 10 ppm (laboratory: Optimum), copper 1.5 ppm (enough; laboratory: V, which stands for very high) and boron 0.3 ppm."
+	if v.Rest != want {
+		t.Errorf("the rest: %q, want %q", v.Rest, want)
+	}
+	if len(v.Others) != 1 || !strings.HasPrefix(v.Others[0], "Zinc: Low") {
+		t.Errorf("zinc is told by itself: %q", v.Others)
+	}
+}
