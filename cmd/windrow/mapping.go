@@ -182,7 +182,11 @@ func testMappings(e *env, c *cobra.Command, paths []string) error {
 				Next: "put a report beside the mapping, copy some values from its page, and write under examples: a line such as - {file: ../april.pdf, readings: 14, expect: {Soil pH: \"6.4\"}}"})
 		}
 		for _, res := range st.Mappings.TestExamples(m, func(p string) ([]*ingest.Document, []*ingest.Reason, error) {
-			src, err := source(filepath.Join(dir, filepath.FromSlash(p)), st.Limits.Bytes)
+			at := filepath.FromSlash(p)
+			if !filepath.IsAbs(at) {
+				at = filepath.Join(dir, at)
+			}
+			src, err := source(at, st.Limits.Bytes)
 			if err != nil {
 				return nil, nil, err
 			}

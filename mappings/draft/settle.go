@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"slices"
 	"sort"
 	"strings"
 
@@ -53,7 +54,7 @@ func (l *layoutDraft) settle(d *drafter, pages [][]foundField, idsOnPage int) {
 	}
 	for _, t := range l.tables {
 		for _, c := range t.cols {
-			l.seeColumn(d, c)
+			l.seeColumn(d, c, t.fieldRows())
 		}
 	}
 	for _, f := range l.labels {
@@ -120,6 +121,22 @@ func (t *foundTable) hasID() bool {
 	return false
 }
 
+// fieldRows are the rows of a table with samples across that hold fields.
+func (t *foundTable) fieldRows() map[int]bool {
+	out := map[int]bool{}
+	for _, c := range t.cols {
+		if c.role != "test" {
+			continue
+		}
+		for i, label := range c.cells {
+			if slices.ContainsFunc(t.fields, func(f fieldRow) bool { return mappings.Squeeze(f.row) == mappings.Squeeze(label) }) {
+				out[i] = true
+			}
+		}
+	}
+	return out
+}
+
 func (t *foundTable) titles() []string {
 	var out []string
 	for _, c := range t.cols {
@@ -129,10 +146,13 @@ func (t *foundTable) titles() []string {
 }
 
 // seeColumn notes how a column's cells are written.
-func (l *layoutDraft) seeColumn(d *drafter, c *column) {
+func (l *layoutDraft) seeColumn(d *drafter, c *column, fieldRows map[int]bool) {
 	switch c.role {
 	case "result", "samples", "index":
 		for i, t := range c.cells {
+			if fieldRows[i] {
+				continue // what a sample is called is no result
+			}
 			if i < len(c.kinds) && c.kinds[i] == ingest.NumberCell {
 				continue
 			}
