@@ -25,6 +25,7 @@ type layoutDraft struct {
 	sentences []foundSentence
 	notes     []declared
 	sheetsOff []string
+	cover     []foundField // of sheets without results
 	number    numberStyle
 	dates     map[string]bool
 	order     [][]string
@@ -59,6 +60,7 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 		s := newSheet(doc, p)
 		if s.grid && p.Name != "" && len(doc.Pages) > 1 && hasStart(p.Name, words().OtherSheets) {
 			l.sheetsOff = append(l.sheetsOff, p.Name)
+			l.cover = append(l.cover, d.pageFields(s, map[int]bool{}, p.Number)...)
 			continue
 		}
 		taken := map[int]bool{}

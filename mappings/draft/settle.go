@@ -48,6 +48,7 @@ func (l *layoutDraft) settle(d *drafter, pages [][]foundField, idsOnPage int) {
 		l.tables, l.labels, l.sentences = keep, nil, nil
 	}
 	l.splitFields(d, pages)
+	l.coverFields()
 	if l.oneEach == "block" && l.block == "" {
 		l.oneEach = "page"
 		l.ask = append(l.ask, "a page seems to hold several samples, but no text was found with which each begins; write one sample each: block and block: {begins: ...}")
@@ -141,6 +142,43 @@ func (t *foundTable) titles() []string {
 	var out []string
 	for _, c := range t.cols {
 		out = append(out, c.title())
+	}
+	return out
+}
+
+// coverFields takes what a cover sheet says of the whole report, where the
+// sheets with the results do not say it themselves.
+func (l *layoutDraft) coverFields() {
+	taken := map[mappings.FieldID]bool{}
+	for _, f := range append(slices.Clone(l.report), l.sample...) {
+		for _, id := range f.ids {
+			taken[id] = true
+		}
+	}
+	for _, t := range l.tables {
+		for id := range t.reads() {
+			taken[id] = true
+		}
+	}
+	for _, f := range l.cover {
+		if f.ids[0] == mappings.LabSampleID || f.ids[0] == mappings.ClientSampleID || slices.ContainsFunc(f.ids, func(id mappings.FieldID) bool { return taken[id] }) {
+			continue
+		}
+		for _, id := range f.ids {
+			taken[id] = true
+		}
+		l.report = append(l.report, f)
+	}
+}
+
+// reads are the fields that a table's columns and field rows read.
+func (t *foundTable) reads() map[mappings.FieldID]bool {
+	out := map[mappings.FieldID]bool{}
+	for _, c := range t.cols {
+		out[mappings.FieldID(c.role)] = true
+	}
+	for _, f := range t.fields {
+		out[mappings.FieldID(f.reads)] = true
 	}
 	return out
 }
