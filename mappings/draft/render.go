@@ -91,7 +91,7 @@ func (d *drafter) render() string {
 	}
 	p("")
 	if un := d.noMethod(); len(un) > 0 {
-		p("# QUESTION: no report says by which method these are measured%s. Write method: in their lines:", d.methodHint)
+		p("# QUESTION: by which method these are measured stands beside none of them, or not in every kind of file%s. Write method: in their lines:", d.methodHint)
 		p("#   %s", strings.Join(un, ", "))
 	}
 	if slices.ContainsFunc(d.tests.list, func(e *testEntry) bool { return e.unprinted != "-" }) {
