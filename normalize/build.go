@@ -26,9 +26,9 @@ type Options struct {
 	Earlier        History // what came before; nil when nothing is known of it
 }
 
-// A History knows the records of reports that came earlier. It must give the
-// same for the same report whenever it is asked, so it leaves out whatever
-// came later, and other versions of the report itself.
+// A History knows the records of other reports. The checks take what was
+// reported on an earlier day alone, so that the order in which files are read
+// matters no more than it must.
 type History interface {
 	// Earlier gives the records of other reports of the laboratory that have
 	// the sample's laboratory number, or its label, or the same results.

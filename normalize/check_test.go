@@ -112,8 +112,8 @@ func TestEveryCheckFinds(t *testing.T) {
 		"shifted-columns":      row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 30 % loi; P 190 mg/kg mehlich-3-icp; K 1150 mg/kg mehlich-3-icp; Ca 160 mg/kg mehlich-3-icp; Mg 14 mg/kg mehlich-3-icp; Zn 1.1 mg/kg mehlich-3-icp; Cu 1.4 mg/kg mehlich-3-icp"),
 		"exchanged-results":    row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 3.0 % loi; P 195 mg/kg mehlich-3-icp; K 30 mg/kg mehlich-3-icp; Ca 1150 mg/kg mehlich-3-icp; Mg 160 mg/kg mehlich-3-icp; Zn 3.3 mg/kg mehlich-3-icp; Cu 1.1 mg/kg mehlich-3-icp"),
 		"decimal-point":        row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 3.0 % loi; P 30 mg/kg mehlich-3-icp; K 190 mg/kg mehlich-3-icp; Ca 1150 mg/kg mehlich-3-icp; Mg 160 mg/kg mehlich-3-icp; Zn 33 mg/kg mehlich-3-icp; Cu 1.1 mg/kg mehlich-3-icp"),
-		"sample-number-before": {"lab_sample_id:77; client_sample_id:Elsewhere; pH 6.3 pH ph-water-1-1; P 31 mg/kg mehlich-3-icp"},
-		"results-before":       {earlier + "lab_sample_id:78; date_sampled:2025-03-04"},
+		"sample-number-before": {"lab_sample_id:77; client_sample_id:Elsewhere; date_reported:2025-04-02; pH 6.3 pH ph-water-1-1; P 31 mg/kg mehlich-3-icp"},
+		"results-before":       {earlier + "lab_sample_id:78; date_sampled:2025-03-04; date_reported:2025-03-30"},
 		"same-as-last-time":    {earlier + "lab_sample_id:78; client_sample_id:Hill; date_sampled:2026-03-04"},
 	}
 	before := Build(&mappings.Extract{Source: ingest.SourceRef{Name: "before.csv", SHA256: strings.Repeat("1", 64)},
@@ -139,7 +139,7 @@ func TestEveryCheckFinds(t *testing.T) {
 		}
 		return m
 	}
-	for _, s := range [][]string{{sound}, row("lab_sample_id:9; " + earlier[:len(earlier)-2])[:9], {earlier + "lab_sample_id:77; client_sample_id:Hill; date_sampled:2025-03-04; Cu 1.1 mg/kg mehlich-3-icp"}} {
+	for _, s := range [][]string{{sound}, row("lab_sample_id:9; " + earlier[:len(earlier)-2])[:9], {earlier + "lab_sample_id:77; client_sample_id:Hill; date_sampled:2025-03-04; date_reported:2025-03-30; Cu 1.1 mg/kg mehlich-3-icp"}} {
 		if m := found(build(s...)); len(m) != 0 {
 			t.Errorf("found in sound samples: %v", m)
 		}

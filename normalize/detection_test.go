@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/big"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -178,19 +179,41 @@ func plantings() []planted {
 	}
 }
 
+// copied is an extract whose readings may be changed.
+func copied(ex *mappings.Extract) *mappings.Extract {
+	c := *ex
+	c.Samples = make([]*mappings.SampleExtract, len(ex.Samples))
+	for i, s := range ex.Samples {
+		one := *s
+		one.Readings = slices.Clone(s.Readings)
+		for k := range one.Readings {
+			if s.Density != nil && one.Readings[k].Analyte == "density" {
+				one.Density = &one.Readings[k]
+			}
+		}
+		c.Samples[i] = &one
+	}
+	return &c
+}
+
 // What share of errors does the cross-examination notice? Errors of ten kinds
 // are planted at random, always the same ones, in the good readings of the
 // truth files, and it is counted how often a finding flags or holds the
 // report. The floors are what was measured, less a little: a check that grows
 // blind fails here, and so does one that is taken away.
 func TestPlantedErrorsAreNoticed(t *testing.T) {
-	const tries = 400
-	files := truths(t)
+	const tries = 250
+	var good []*mappings.Extract // without what is flagged as it is
+	for _, f := range truths(t) {
+		if ex := f.extract(t); len(ex.Samples) <= 60 && Build(ex, Options{}).Status == OK {
+			good = append(good, ex)
+		}
+	}
 	for n, p := range plantings() {
 		r := rand.New(rand.NewPCG(uint64(n), 1911)) //nolint:gosec // the same errors each time are wanted
 		made, noticed, by := 0, 0, map[string]int{}
 		for k := 0; made < tries && k < 20*tries; k++ {
-			ex := files[r.IntN(len(files))].extract(t)
+			ex := copied(good[r.IntN(len(good))])
 			if !p.plant(r, ex) {
 				continue
 			}

@@ -41,7 +41,8 @@ func NewMemory(reports ...*Report) *Memory {
 
 // EarlierOf is what a record says to those that come after it.
 func EarlierOf(rep *Report, rec *Record) check.Earlier {
-	e := check.Earlier{Report: rep.ID, Number: rep.Number, Lab: rep.Lab.ID, LabID: rec.Sample.LabID, Label: rec.Sample.ClientLabel, Sampled: rec.Sample.Sampled, Reported: rec.Sample.Reported}
+	e := check.Earlier{Report: rep.ID, Number: rep.Number, Lab: rep.Lab.ID, LabID: rec.Sample.LabID, Label: rec.Sample.ClientLabel, Sampled: rec.Sample.Sampled,
+		Last: (&check.Sample{Sampled: rec.Sample.Sampled, Received: rec.Sample.Received, Reported: rec.Sample.Reported}).Last()}
 	for _, res := range rec.Results {
 		if res.Value != "" {
 			e.Results = append(e.Results, check.EarlierResult{Analyte: res.Analyte, Detail: res.Detail, Method: res.Method, Unit: res.Unit, Value: string(res.Value)})

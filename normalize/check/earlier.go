@@ -4,7 +4,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"math"
 	"sort"
+	"strconv"
 	"strings"
 )
 
@@ -14,16 +16,21 @@ type Earlier struct {
 	Lab            string // id of the laboratory
 	LabID, Label   string
 	Sampled        string // YYYY-MM-DD, or ""
-	Reported       string
+	Last           string // the last of its dates, YYYY-MM-DD, or ""
 	Results        []EarlierResult
 }
 
 // EarlierResult is one of its results.
 type EarlierResult struct{ Analyte, Detail, Method, Unit, Value string }
 
-// shared counts the results that two records both have a number for, and how
-// many of those are alike in every digit. A test that stands twice is left out.
-func shared(s *Sample, e *Earlier) (both, alike int) {
+// customary is the share by which two forms of one result may differ: a page
+// and a table of one report are rounded differently.
+const customary = 0.03
+
+// shared counts the results that two records both have a number for, how many
+// of those are alike in every digit, and how many differ by more than the
+// rounding of a page. A test that stands twice is left out.
+func shared(s *Sample, e *Earlier) (both, alike, other int) {
 	type key struct{ analyte, detail, method, unit string }
 	was, twice := map[key]string{}, map[key]bool{}
 	for _, x := range e.Results {
@@ -45,20 +52,49 @@ func shared(s *Sample, e *Earlier) (both, alike int) {
 		both++
 		if v == x.Written {
 			alike++
+		} else if w, err := strconv.ParseFloat(v, 64); err == nil && math.Abs(w-x.Value) > customary*max(w, x.Value)+2*x.Half {
+			other++
 		}
 	}
-	return both, alike
+	return both, alike, other
 }
 
-func eachEarlier(r *Report, f func(i int, s *Sample, e *Earlier, both, alike int)) {
+// Last is the last of a sample's dates, "" when it has none.
+func (s *Sample) Last() string {
+	ds := s.dates()
+	if len(ds) == 0 {
+		return ""
+	}
+	return ds[len(ds)-1].date
+}
+
+// A met is a sample with an earlier record, and what the two share.
+type met struct {
+	i                  int
+	s                  *Sample
+	e                  *Earlier
+	both, alike, other int
+}
+
+// eachEarlier calls f for the earlier records of the laboratory until it finds
+// something of a sample: once is enough. Earlier is
+// what was reported on an earlier day: then it does not matter in which order
+// the files of one day are read, or a page and a table of one report.
+func eachEarlier(r *Report, f func(m met) bool) {
 	if r.Earlier == nil {
 		return
 	}
 	each(r, func(i int, s *Sample) {
+		last := s.Last()
+		if last == "" {
+			return
+		}
 		for _, e := range r.Earlier(s) {
-			if e.Lab == r.Lab {
-				both, alike := shared(s, &e)
-				f(i, s, &e, both, alike)
+			if e.Lab == r.Lab && e.Last != "" && e.Last < last {
+				both, alike, other := shared(s, &e)
+				if f(met{i, s, &e, both, alike, other}) {
+					return
+				}
 			}
 		}
 	})
@@ -76,33 +112,36 @@ func called(e *Earlier) string {
 }
 
 func numberBefore(r *Report, add func(Found)) {
-	eachEarlier(r, func(i int, s *Sample, e *Earlier, both, alike int) {
-		if s.LabID == "" || e.LabID != s.LabID || both == alike {
-			return
+	eachEarlier(r, func(m met) bool {
+		if m.s.LabID == "" || m.e.LabID != m.s.LabID || m.other == 0 {
+			return false
 		}
-		if n, ok := days(e.Sampled, s.Sampled); ok && max(n, -n) > longest {
-			return // numbers begin again after some time
+		if n, ok := days(m.e.Last, m.s.Last()); ok && n > longest {
+			return false // numbers begin again after some time
 		}
-		add(Found{Sample: i, What: fmt.Sprintf("the laboratory number %s already stands in %s, with %d of %d results in other digits", s.LabID, called(e), both-alike, both),
-			Expected: "a number of its own, or a revision that says so", Found: s.LabID})
+		add(Found{Sample: m.i, What: fmt.Sprintf("the laboratory number %s already stands in %s, with %d of %d results different", m.s.LabID, called(m.e), m.other, m.both),
+			Expected: "a number of its own, or a revision that says so", Found: m.s.LabID})
+		return true
 	})
 }
 
 func resultsBefore(r *Report, add func(Found)) {
-	eachEarlier(r, func(i int, s *Sample, e *Earlier, both, alike int) {
-		if both < sameAtLeast || alike < both || both < s.numbers() || !sameTime(e.Sampled, s.Sampled) {
-			return
+	eachEarlier(r, func(m met) bool {
+		if m.both < sameAtLeast || m.alike < m.both || m.both < m.s.numbers() || !sameTime(m.e.Sampled, m.s.Sampled) {
+			return false
 		}
-		add(Found{Sample: i, What: "every result of this sample already stands in " + called(e) + ": the same results may have been sent twice", Expected: "results of their own", Found: s.LabID})
+		add(Found{Sample: m.i, What: "every result of this sample already stands in " + called(m.e) + ": the same results may have been sent twice", Expected: "results of their own", Found: m.s.LabID})
+		return true
 	})
 }
 
 func sameAsLastTime(r *Report, add func(Found)) {
-	eachEarlier(r, func(i int, s *Sample, e *Earlier, both, alike int) {
-		if s.Label == "" || e.Label != s.Label || both < sameAtLeast || alike < both || sameTime(e.Sampled, s.Sampled) {
-			return
+	eachEarlier(r, func(m met) bool {
+		if m.s.Label == "" || m.e.Label != m.s.Label || m.both < sameAtLeast || m.alike < m.both || sameTime(m.e.Sampled, m.s.Sampled) {
+			return false
 		}
-		add(Found{Sample: i, What: fmt.Sprintf("all %d results shared with %s, sampled %s, are the same in every digit", both, called(e), e.Sampled), Expected: "a field sampled again differs in some digit", Found: s.Label})
+		add(Found{Sample: m.i, What: fmt.Sprintf("all %d results shared with %s, sampled %s, are the same in every digit", m.both, called(m.e), m.e.Sampled), Expected: "a field sampled again differs in some digit", Found: m.s.Label})
+		return true
 	})
 }
 
