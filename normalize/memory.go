@@ -32,8 +32,9 @@ func NewMemory(reports ...*Report) *Memory {
 			if e.Label != "" {
 				m.byLabel[lab+e.Label] = append(m.byLabel[lab+e.Label], e)
 			}
-			f := lab + check.Fingerprint(e.Results)
-			m.byResults[f] = append(m.byResults[f], e)
+			if f := check.Fingerprint(e.Results); f != "" {
+				m.byResults[lab+f] = append(m.byResults[lab+f], e)
+			}
 		}
 	}
 	return m

@@ -167,8 +167,12 @@ func (s *Sample) Earlier() []EarlierResult {
 }
 
 // Fingerprint is a text that two sets of results have in common when they are
-// the same in every digit, in whatever order they stand.
+// the same in every digit, in whatever order they stand; "" for fewer results
+// than would tell anything.
 func Fingerprint(results []EarlierResult) string {
+	if len(results) < sameAtLeast {
+		return "" // too few to tell anything
+	}
 	lines := make([]string, 0, len(results))
 	for _, r := range results {
 		lines = append(lines, strings.Join([]string{r.Analyte, r.Detail, r.Method, r.Unit, r.Value}, "\x00"))

@@ -41,6 +41,7 @@ var meetings = []edge{
 	{"normalize/audit", "normalize/formula", "the second witness computes by the arithmetic that was written for it"},
 	{"normalize/reference", "normalize/unit", "the page is written from the tables themselves, not from what is told of them"},
 	{"normalize/reference", "normalize/estimate", "the page is written from the tables themselves, not from what is told of them"},
+	{"normalize/archive/index", "normalize/check", "what two records have in common is known by one fingerprint, and the index keeps it"},
 	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
 	{"cmd/internal/pipeline", "cmd/internal/metrics", "the conductor is the one who knows what happens"},
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},

@@ -141,7 +141,9 @@ func (o *Office) read(ctx context.Context, a Arrival) ([]*Reading, error) {
 	// more documents are in memory than may be read at once.
 	o.Stages.turns <- struct{}{}
 	defer func() { <-o.Stages.turns }()
-	rds, err := o.Stages.readParcel(ctx, p, a.Defaults, false)
+	d := a.Defaults
+	d.Arrived, d.Earlier = o.arrived(a), history{ctx, o}
+	rds, err := o.Stages.readParcel(ctx, p, d, false)
 	if err != nil {
 		return nil, &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "the work on this file was stopped before it was finished", Next: "nothing is lost: give it again"}
 	}

@@ -155,6 +155,8 @@ type Defaults struct {
 	Office  string
 	County  string // of a sample whose report names none
 	LandUse string
+	Arrived string            // YYYY-MM-DD, the day the source came; "" when not known
+	Earlier normalize.History // what came before; nil when nothing is known of it
 }
 
 // A Reading is what each stage made of one source. Report is never nil; the
@@ -227,7 +229,7 @@ func (s *Stages) build(rd *Reading, d Defaults) {
 }
 
 func (s *Stages) options(d Defaults) normalize.Options {
-	return normalize.Options{Version: s.Version, Office: d.Office, DefaultCounty: d.County, DefaultLandUse: d.LandUse}
+	return normalize.Options{Version: s.Version, Office: d.Office, DefaultCounty: d.County, DefaultLandUse: d.LandUse, Arrived: d.Arrived, Earlier: d.Earlier}
 }
 
 // Advise gives the advice for a record: by its own use of the land unless

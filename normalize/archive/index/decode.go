@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+
+	"example.org/windrow/normalize/check"
 )
 
 // A document is what the index takes from the published report format; see
@@ -55,6 +57,18 @@ func decode(id string, b []byte) (*document, error) {
 		return nil, fmt.Errorf("report %s says that it is %q", id, d.ID)
 	}
 	return &d, nil
+}
+
+// fingerprint is what a record has in common with one that has the same
+// results in every digit.
+func (d *document) fingerprint(record int) string {
+	var rs []check.EarlierResult
+	for _, x := range d.Records[record].Results {
+		if x.Value != "" {
+			rs = append(rs, check.EarlierResult{Analyte: x.Analyte, Detail: x.Detail, Method: x.Method, Unit: x.Unit, Value: x.Value})
+		}
+	}
+	return check.Fingerprint(rs)
 }
 
 // reported is the date to list the report under.
