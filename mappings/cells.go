@@ -70,7 +70,7 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	if r.isMissing(c.rating) {
 		rd.Rating = ""
 	} else if c.rating != "" {
-		rd.RatingClass = r.ratingClass(&rd, c.rating, rd.Place, c.rule)
+		rd.RatingClass, rd.Band = r.ratingClass(&rd, c.rating, rd.Place, c.rule), t.band(c.rating)
 	}
 	rd.OCR = ocrOf(c.atoms)
 	if rd.OCR != nil && !rd.OCR.Agree && (hasDigit(c.result) || hasDigit(rd.OCR.Second)) {

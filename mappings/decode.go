@@ -359,6 +359,7 @@ func (d *decoder) test(p strict.Pair) *Test {
 		t.Units = append(t.Units, text)
 	}
 	t.Unprinted = stated.Has()
+	d.scale(t, n.Get("scale"))
 	if len(t.Units) == 0 {
 		t.Dimension = selfUnit[t.Analyte]
 		if t.Dimension == "" && t.Basis == "index" {

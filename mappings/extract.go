@@ -58,6 +58,7 @@ type Reading struct {
 	PrintedUnit string `json:"printed_unit"` // as on the page, "" when the page prints none
 	Rating      string `json:"rating,omitempty"`
 	RatingClass string `json:"rating_class,omitempty"` // the lab's word in our classes, when the mapping says so
+	Band        *Band  `json:"band,omitempty"`         // the numbers that the rating stands for, when the mapping says so
 	Index       string `json:"index,omitempty"`        // a printed index beside the value
 
 	OCR    *ingest.OCR      `json:"ocr,omitempty"`    // how it was read, when it stands in a picture

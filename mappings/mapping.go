@@ -66,6 +66,7 @@ type Test struct {
 	Unprinted  bool              // Units[0] is the lab's stated unit and is not printed
 	Dimension  string            // unit id of a test without a printed unit: pH, class, index
 	InWords    bool              // the value is a word (texture), not a number
+	Scale      map[string]*Band  // printed rating word -> numbers it stands for, when the guide says so; nil when it doesn't
 	Place      ingest.Place
 	MethodRule ingest.Place
 }

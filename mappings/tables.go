@@ -307,6 +307,11 @@ func (r *reader) addSide(v *view, s *SampleExtract, tests []*Test, texts map[str
 	}
 	if rating != "" {
 		to.Rating, to.RatingClass = rating, r.ratingClass(to, rating, v.placeOf(as), rule)
+		for _, t := range tests {
+			if ofOne(to, []*Test{t}) {
+				to.Band = t.band(rating)
+			}
+		}
 	}
 	if index != "" {
 		to.Index = index

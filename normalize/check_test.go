@@ -29,6 +29,9 @@ func reads(lines string) *mappings.SampleExtract {
 			switch k, v, kv := strings.Cut(x, "="); {
 			case !kv:
 				rd.Method = x
+			case k == "band":
+				lo, hi, _ := strings.Cut(v, "..")
+				rd.Band = &mappings.Band{Low: lo, High: hi}
 			case k == "basis":
 				rd.Basis = v
 			case k == "class":
@@ -92,6 +95,7 @@ func TestEveryCheckFinds(t *testing.T) {
 		"sample-number-twice":   {"pH 6.1 pH; lab_sample_id:7", "pH 6.2 pH; lab_sample_id:7"},
 		"identical-samples":     {sound, swap("lab_sample_id:1", "lab_sample_id:2")},
 		"rating-order":          {"P 30 mg/kg mehlich-3-icp class=high; land_use:lawn", "P 60 mg/kg mehlich-3-icp class=low; land_use:lawn"},
+		"rating-scale":          {"P 53 mg/kg mehlich-3-icp class=low band=25..50"},
 		// Calcium carbonate in the extract: the cations are more than the CEC.
 		"cec-lime":             {"pH 8.1 pH ph-water-1-1; CEC 22.0 cmol(+)/kg summation; Ca 7000 mg/kg mehlich-3-icp; Mg 182 mg/kg mehlich-3-icp; K 196 mg/kg mehlich-3-icp; acidity 0.0 cmol(+)/kg sikora-buffer"},
 		"bases-above-cec":      {"pH 6.1 pH ph-water-1-1; CEC 6.0 cmol(+)/kg ammonium-acetate; Ca 1200 mg/kg ammonium-acetate; Mg 182 mg/kg ammonium-acetate"},
@@ -180,9 +184,11 @@ func TestEveryCheckFinds(t *testing.T) {
 }
 
 // Both lb/acre and ppm, and element and oxide, may stand beside each other
-// when they agree.
+// when they agree; a number may stand on the edge of its rating's band, or
+// be rounded over it.
 func TestAgreeingPairsPass(t *testing.T) {
-	for _, s := range []string{"P 60 lb/acre mehlich-3-icp; P 30 mg/kg mehlich-3-icp", "P 30 mg/kg mehlich-3-icp; P 69 mg/kg mehlich-3-icp basis=P2O5", "K 100 mg/kg mehlich-3-icp; K 120 mg/kg mehlich-3-icp basis=K2O"} {
+	for _, s := range []string{"P 60 lb/acre mehlich-3-icp; P 30 mg/kg mehlich-3-icp", "P 30 mg/kg mehlich-3-icp; P 69 mg/kg mehlich-3-icp basis=P2O5", "K 100 mg/kg mehlich-3-icp; K 120 mg/kg mehlich-3-icp basis=K2O",
+		"P 25 mg/kg mehlich-3-icp class=low band=..25; K 250.0 mg/kg mehlich-3-icp class=low band=250.04..300; Mg 51 mg/kg mehlich-3-icp class=low band=50.."} {
 		rep := Build(&mappings.Extract{Samples: []*mappings.SampleExtract{reads(s)}}, Options{})
 		if rep.Status != OK {
 			t.Errorf("%s: %+v", s, rep.Records[0].Results[0].Findings)

@@ -1,6 +1,7 @@
 package normalize
 
 import (
+	"math"
 	"strconv"
 	"strings"
 
@@ -70,6 +71,9 @@ func checkResult(res *Result, f facts) check.Result {
 		_, decimals, _ := strings.Cut(string(res.Printed.Number), ".")
 		x.Places = len(decimals)
 	}
+	if b := f.band; b != nil && res.Printed.Number != "" {
+		x.Band = &check.Band{Low: decimal(b.Low, math.Inf(-1)), High: decimal(b.High, math.Inf(1))}
+	}
 	if f.analyte.Unit == res.Unit {
 		if p := f.analyte.Possible; p != nil {
 			x.PossibleLow, _ = p.Low.Float64()
@@ -91,4 +95,13 @@ func checkResult(res *Result, f facts) check.Result {
 		x.Rank = c.Rank
 	}
 	return x
+}
+
+// decimal is a plain decimal as a float, or what stands for an empty one.
+func decimal(s string, open float64) float64 {
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		return open
+	}
+	return v
 }

@@ -16,8 +16,9 @@ type facts struct {
 	analyte     *method.Analyte
 	chain       *chain // nil when there is no number
 	value, half float64
-	has         bool // value is set, in the result's unit
-	byMass      bool // the value is an amount per mass of soil, so that it has a per-area form
+	has         bool           // value is set, in the result's unit
+	band        *mappings.Band // what the printed rating stands for, by the laboratory's own scale
+	byMass      bool           // the value is an amount per mass of soil, so that it has a per-area form
 }
 
 // A refusal says why a printed number did not become a value; flag is set
@@ -58,7 +59,7 @@ func (cv *converter) result(rd *mappings.Reading) (*Result, facts) {
 	if res.Analyte == "" {
 		res.Analyte, res.Basis = "unknown", "unknown"
 	}
-	f := facts{analyte: a}
+	f := facts{analyte: a, band: rd.Band}
 	isIndex := rd.Unit == "index" || rd.Basis == IndexBasis
 	setUnit(res, target(a, u, isIndex))
 	switch {

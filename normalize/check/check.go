@@ -31,12 +31,16 @@ type Result struct {
 	PerCharge                            float64 // mg/kg in one cmol(+)/kg of the ion, 0 when it has none
 	Rank                                 int     // of the printed rating among our classes, 0 when there is none
 	Rating                               string  // as printed
+	Band                                 *Band   // what Rating stands for, in the unit as printed; nil when nobody says
 	Class                                string  // a value in words
 	PossibleLow, PossibleHigh            float64 // both 0 when not limited
 	UsualLow, UsualHigh                  float64
 	MethodKind                           string // extraction, solution, total, ...
 	MethodFits                           bool   // the method is used for this analyte, or none is stated
 }
+
+// A Band is the numbers that a rating stands for; an open end is infinite.
+type Band struct{ Low, High float64 }
 
 // Low and High are the ends of what the printed number may stand for.
 func (r *Result) Low() float64 {

@@ -29,7 +29,7 @@ type Check struct {
 
 // runs is what each check of the list does.
 var runs = map[string]func(*Report, func(Found)){
-	"impossible-value": impossible, "unusual-value": unusual, "method-unfit": methodUnfit, "rating-order": ratingOrder,
+	"impossible-value": impossible, "unusual-value": unusual, "method-unfit": methodUnfit, "rating-scale": ratingScale, "rating-order": ratingOrder,
 	"cec-sum": cecSum, "cec-lime": cecLime, "bases-above-cec": basesAboveCEC, "cec-kinds": cecKinds, "cec-of-soil": cecOfSoil, "acidity-above-cec": acidityAboveCEC,
 	"saturations-sum": saturationsSum, "saturation-of-cation": saturationOfCation, "base-saturation-total": baseSaturationTotal,
 	"ph-order": phOrder, "ph-apart": phApart, "buffer-above-start": bufferAboveStart, "buffer-below-soil": bufferBelowSoil, "buffer-not-needed": bufferNotNeeded, "acidity-order": acidityOrder,
