@@ -4,8 +4,8 @@
 
 -- +goose Up
 ALTER TABLE records ADD COLUMN fingerprint TEXT NOT NULL DEFAULT '';
-CREATE INDEX IF NOT EXISTS records_fingerprint ON records (fingerprint);
-CREATE INDEX IF NOT EXISTS records_client_sample ON records (client_sample_id);
+CREATE INDEX IF NOT EXISTS records_fingerprint ON records (fingerprint, reported);
+CREATE INDEX IF NOT EXISTS records_client_sample ON records (client_sample_id, reported);
 DELETE FROM state WHERE key = 'complete';
 
 -- +goose Down
