@@ -101,6 +101,8 @@ func TestEveryCheckFinds(t *testing.T) {
 		"bases-above-cec":      {"pH 6.1 pH ph-water-1-1; CEC 6.0 cmol(+)/kg ammonium-acetate; Ca 1200 mg/kg ammonium-acetate; Mg 182 mg/kg ammonium-acetate"},
 		"cec-kinds":            {"pH 5.1 pH ph-water-1-1; CEC 12.0 cmol(+)/kg ammonium-acetate; CEC 9.0 cmol(+)/kg bacl2-tea"},
 		"cec-of-soil":          {"pH 6.1 pH ph-water-1-1; CEC 98 cmol(+)/kg; OM 3.1 % loi; clay 18 % hydrometer"},
+		"cec-of-matter":        {"pH 6.1 pH ph-water-1-1; CEC 9.0 cmol(+)/kg summation; OM 31 % loi"},
+		"density-of-matter":    {"OM 31 % loi; density 1.28 g/cm3 scoop-weight"},
 		"ph-order":             {"pH 5.2 pH ph-water-1-1; pH 5.9 pH ph-cacl2-1-1"},
 		"ph-apart":             {"pH 7.9 pH ph-water-1-1; pH 5.1 pH ph-cacl2-1-1"},
 		"esp-of-sar":           {"SAR 2.0 ratio calculated-sar; base_sat_Na 31 % from-cec"},

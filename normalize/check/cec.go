@@ -108,3 +108,24 @@ func cecOfSoil(r *Report, add func(Found)) {
 		}
 	})
 }
+
+// leastPerMatter is what a percent of organic matter adds to a CEC at least,
+// in cmol(+)/kg. Common practice: humus has 100 and more cmol(+)/kg, fresh
+// litter and raw peat half of that.
+const leastPerMatter = 0.4
+
+func cecOfMatter(r *Report, add func(Found)) {
+	each(r, func(i int, s *Sample) {
+		j, cec := s.one("CEC", "cmol(+)/kg")
+		k, om := s.one("OM", "%")
+		if cec == nil || om == nil || om.Low() < 8 {
+			return
+		}
+		if rank, _ := cecKind(s, cec); rank == 1 {
+			return // at the pH of an acid peat much of the charge is not there
+		}
+		if least := leastPerMatter*om.Low() - 2; cec.High() < least {
+			add(Found{i, []int{j, k}, fmt.Sprintf("organic matter of %s %% does not go with a CEC of only %s", om.Printed, cec.Printed), "a CEC of at least " + num(least) + " cmol(+)/kg", cec.Printed})
+		}
+	})
+}

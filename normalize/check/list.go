@@ -30,13 +30,13 @@ type Check struct {
 // runs is what each check of the list does.
 var runs = map[string]func(*Report, func(Found)){
 	"impossible-value": impossible, "unusual-value": unusual, "method-unfit": methodUnfit, "rating-scale": ratingScale, "rating-order": ratingOrder,
-	"cec-sum": cecSum, "cec-lime": cecLime, "bases-above-cec": basesAboveCEC, "cec-kinds": cecKinds, "cec-of-soil": cecOfSoil, "acidity-above-cec": acidityAboveCEC,
+	"cec-sum": cecSum, "cec-lime": cecLime, "bases-above-cec": basesAboveCEC, "cec-kinds": cecKinds, "cec-of-soil": cecOfSoil, "cec-of-matter": cecOfMatter, "acidity-above-cec": acidityAboveCEC,
 	"saturations-sum": saturationsSum, "saturation-of-cation": saturationOfCation, "base-saturation-total": baseSaturationTotal,
 	"ph-order": phOrder, "ph-apart": phApart, "buffer-above-start": bufferAboveStart, "buffer-below-soil": bufferBelowSoil, "buffer-not-needed": bufferNotNeeded, "acidity-order": acidityOrder,
 	"sar-of-extract": sarOfExtract, "esp-of-sar": espOfSAR, "ec-of-extract": ecOfExtract, "ec-order": ecOrder,
 	"units-disagree": unitsDisagree, "bases-disagree": basesDisagree, "read-twice": readTwice,
 	"extract-above-total": extractAboveTotal, "extract-order": extractOrder, "color-above-icp": colorAboveICP, "nitrogen-above-total": nitrogenAboveTotal,
-	"carbon-above-matter": carbonAboveMatter, "carbon-of-matter": carbonOfMatter, "carbon-to-nitrogen": carbonToNitrogen,
+	"carbon-above-matter": carbonAboveMatter, "carbon-of-matter": carbonOfMatter, "carbon-to-nitrogen": carbonToNitrogen, "density-of-matter": densityOfMatter,
 	"particle-sum": particleSum, "texture-class": textureClass,
 	"dates-order": datesOrder, "dates-future": datesFuture, "dates-apart": datesApart,
 	"sample-number-twice": numberTwice, "identical-samples": identicalSamples, "shifted-columns": shiftedColumns, "exchanged-results": exchangedResults, "decimal-point": decimalPoint,

@@ -48,3 +48,16 @@ func carbonToNitrogen(r *Report, add func(Found)) {
 		}
 	})
 }
+
+func densityOfMatter(r *Report, add func(Found)) {
+	each(r, func(i int, s *Sample) {
+		j, d := s.one("density", "g/cm3")
+		k, om := s.one("OM", "%")
+		if d == nil || om == nil {
+			return
+		}
+		if om.Low() >= 20 && d.Low() >= 1.15 || om.High() <= 3 && d.High() <= 0.65 {
+			add(Found{i, []int{k, j}, fmt.Sprintf("organic matter of %s %% does not go with a density of %s g/cm3", om.Printed, d.Printed), "light soil with much organic matter, heavy with little", d.Printed})
+		}
+	})
+}
