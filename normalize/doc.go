@@ -25,10 +25,14 @@
 // Oxides. Factors come from the atomic weights; the customary ones (0.4364,
 // 0.8301) stand beside them for comparison.
 //
-// Area. An amount per area becomes an amount per mass only by the weight of
-// soil that the report or mapping states, and an amount per volume only by
-// the density printed for that very sample. Otherwise the value stays empty
-// and not_converted says why.
+// Area. An amount per area becomes an amount per mass only by the depth and
+// the weight of soil, or the depth and the bulk density, that the report or
+// mapping states, and an amount per volume only by the density printed for
+// that very sample. Otherwise the value stays empty and not_converted says
+// what is unknown.
+//
+// Moles. cmol/kg may count atoms or their charge. Where the two are not the
+// same number, the mapping says which, or the value stays empty.
 //
 // The lb/acre form of a value whose report states no weight of soil is the
 // trade's convention (2,000,000 lb to 6 2/3 inches) and is labelled
