@@ -91,7 +91,7 @@ func TestNoEstimateFromWhatWasNotMeasured(t *testing.T) {
 	} {
 		res := estimated(t, "", rd)[0]
 		for _, e := range res.Estimates {
-			if e.Steps != nil && len(e.Steps) > 0 && !(name == "per volume, unknown" && e.Steps[0].From.Unit == "mg/dm3") {
+			if len(e.Steps) > 0 && !(name == "per volume, unknown" && e.Steps[0].From.Unit == "mg/dm3") {
 				t.Errorf("%s: %+v", name, e)
 			}
 		}

@@ -32,7 +32,8 @@ func newDataset(e *env) *cobra.Command {
 		Use:   "dataset",
 		Short: "write what a researcher takes away: a tidy table and its codebook",
 		Long: `Writes all results of the office's archive as one table (results.csv), with a
-codebook. No client is named in it, samples have codes in place of numbers, and
+codebook. Estimates for other methods are in a table of their own
+(estimates.csv), never among the measured values. No client is named in it, samples have codes in place of numbers, and
 held reports are left out. The codes come from the office's key: with the same
 key the same sample has the same code in every dataset. The key is in the file
 that dataset_key_file names; where none is named, dataset.key in the office

@@ -19,21 +19,24 @@ const (
 
 // A book is the codebook for programs.
 type book struct {
-	Title    string            `json:"title"`
-	Office   string            `json:"office,omitempty"`
-	Licence  string            `json:"licence"`
-	Schema   string            `json:"record_schema"`
-	Software string            `json:"software"`
-	Table    string            `json:"table"`
-	MinGroup int               `json:"min_group"`
-	Columns  []Column          `json:"columns"`
-	Summary  Summary           `json:"summary"`
-	Sources  map[string]string `json:"sources"`
+	Title    string   `json:"title"`
+	Office   string   `json:"office,omitempty"`
+	Licence  string   `json:"licence"`
+	Schema   string   `json:"record_schema"`
+	Software string   `json:"software"`
+	Table    string   `json:"table"`
+	MinGroup int      `json:"min_group"`
+	Columns  []Column `json:"columns"`
+	// Estimates are the columns of the table of estimates.
+	EstimatesTable string            `json:"estimates_table"`
+	Estimates      []Column          `json:"estimates_columns"`
+	Summary        Summary           `json:"summary"`
+	Sources        map[string]string `json:"sources"`
 }
 
 func bookOf(sum Summary, opt Options) book {
 	b := book{Title: cmp.Or(opt.Title, noTitle), Office: opt.Office, Licence: cmp.Or(opt.Licence, noLicence), Schema: normalize.SchemaVersion,
-		Software: opt.Version, Table: "results.csv", MinGroup: opt.MinGroup, Columns: Columns(), Summary: sum, Sources: map[string]string{}}
+		Software: opt.Version, Table: "results.csv", MinGroup: opt.MinGroup, Columns: Columns(), EstimatesTable: "estimates.csv", Estimates: EstimateColumns(), Summary: sum, Sources: map[string]string{}}
 	for _, k := range sum.Sources {
 		b.Sources[k] = sourceText(k)
 	}
@@ -94,6 +97,11 @@ func codebook(sum Summary, opt Options) []byte {
 	p("\n## Columns\n\nColumns come in groups. *measured* is what the laboratory measured, in one common unit; *printed* is what stood in the report; *derived* was worked out from the measured value and must not be taken for a measurement.\n")
 	p("| column | type | group | meaning |\n|---|---|---|---|")
 	for _, c := range columns {
+		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cell(c.About))
+	}
+	p("\n## Estimates\n\n`estimates.csv` holds %d rows: what other methods would find of a measured value by published equations. They are no measurements. Never put one beside measured values of the same method, and never feed one into another equation. Where two equations disagree both are there. Estimates outside the domain of their equation are left out. SHA-256 of the file: `%s`.\n", sum.Estimates, sum.EstimatesSHA256)
+	p("| column | type | group | meaning |\n|---|---|---|---|")
+	for _, c := range estimateColumns {
 		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cell(c.About))
 	}
 	p("\n### Text that looks like a formula\n")

@@ -1,8 +1,10 @@
 // Package dataset writes what a researcher takes away: one tidy table of
-// results, one row a result, and a codebook that explains it.
+// results, one row a result, one of estimates for other methods, and a
+// codebook that explains both.
 //
 // Enters: reports as normalize made them, and the office's secret key.
-// Leaves: results.csv, codebook.md, codebook.json and columns.csv.
+// Leaves: results.csv, estimates.csv, codebook.md, codebook.json, columns.csv
+// and columns-estimates.csv.
 // Never: no name, address, label or laboratory number of a client or sample
 // leaves, nor the day of sampling, nor any text of a report but the printed
 // value, its unit and its rating; no result of a held report, record or

@@ -89,10 +89,11 @@ func codes(res *normalize.Result, rec *normalize.Record, rep *normalize.Report) 
 	return strings.Join(slices.Compact(out), ";")
 }
 
-// A row is one line of results.csv before county may be suppressed.
+// A row is one line of a table: of results.csv before county may be
+// suppressed, or of estimates.csv. Its first field is the code of the sample.
 type row struct {
 	order  string // within the sample
-	fields [numColumns]string
+	fields []string
 }
 
 func makeRow(key []byte, rep *normalize.Report, rec *normalize.Record, ordinal int, res *normalize.Result) row {
@@ -104,8 +105,8 @@ func makeRow(key []byte, rep *normalize.Report, rec *normalize.Record, ordinal i
 	if sample == "" {
 		sample = rec.ID
 	}
-	var r row
-	f := &r.fields
+	r := row{fields: make([]string, numColumns)}
+	f := r.fields
 	f[colSample] = pseudonym(key, "sample", rep.Lab.ID, number1, sample)
 	f[colReport] = pseudonym(key, "report", rep.ID)
 	f[colLab] = text(rep.Lab.ID)

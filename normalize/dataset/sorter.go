@@ -17,7 +17,9 @@ import (
 // files when they grow too large.
 type sorter struct {
 	dir    string
-	limit  int // bytes in memory
+	name   string // of the table, for its files
+	width  int    // fields of a row
+	limit  int    // bytes in memory
 	size   int
 	heaps  [256]bytes.Buffer
 	onDisk bool
@@ -47,7 +49,7 @@ func writeText(b *bytes.Buffer, s string) {
 	b.WriteString(s)
 }
 
-func (s *sorter) heapFile(i int) string { return filepath.Join(s.dir, "heap-"+strconv.Itoa(i)) }
+func (s *sorter) heapFile(i int) string { return filepath.Join(s.dir, "heap-"+s.name+strconv.Itoa(i)) }
 
 func (s *sorter) spill() error {
 	for i := range s.heaps {
@@ -81,7 +83,7 @@ func (s *sorter) each(visit func(row) error) error {
 			}
 		}
 		b = append(b, s.heaps[i].Bytes()...)
-		rows, err := parseRows(b)
+		rows, err := parseRows(b, s.width)
 		if err != nil {
 			return err
 		}
@@ -92,7 +94,7 @@ func (s *sorter) each(visit func(row) error) error {
 			if c := strings.Compare(x.order, y.order); c != 0 {
 				return c
 			}
-			return slices.Compare(x.fields[:], y.fields[:])
+			return slices.Compare(x.fields, y.fields)
 		})
 		for _, r := range rows {
 			if err := visit(r); err != nil {
@@ -103,7 +105,7 @@ func (s *sorter) each(visit func(row) error) error {
 	return nil
 }
 
-func parseRows(b []byte) ([]row, error) {
+func parseRows(b []byte, width int) ([]row, error) {
 	var rows []row
 	next := func() (string, error) {
 		n, w := binary.Uvarint(b)
@@ -115,7 +117,7 @@ func parseRows(b []byte) ([]row, error) {
 		return s, nil
 	}
 	for len(b) > 0 {
-		var r row
+		r := row{fields: make([]string, width)}
 		var err error
 		if r.order, err = next(); err != nil {
 			return nil, err

@@ -22,8 +22,8 @@ import (
 
 // Files are the files of a dataset. They are put in place in this order, so that a
 // table is never newer than the book that explains it; the book carries the
-// table's SHA-256.
-var Files = []string{"columns.csv", "codebook.json", "codebook.md", "results.csv"}
+// tables' SHA-256.
+var Files = []string{"columns.csv", "columns-estimates.csv", "codebook.json", "codebook.md", "estimates.csv", "results.csv"}
 
 // MinKey is the least length of a key in bytes. Sample numbers are easily
 // guessed, so that everything rests on the key.
@@ -54,13 +54,15 @@ type Summary struct {
 	Censored         map[string]int `json:"censored"`          // rows with < or >
 	Status           map[string]int `json:"status"`
 	Analytes         []Tally        `json:"analytes"`
-	Labs             map[string]int `json:"labs"`     // rows by laboratory
-	Software         map[string]int `json:"software"` // reports by the version that read them
-	Tables           map[string]int `json:"tables"`   // reports by the hash of the unit and method tables used
-	Mappings         map[string]int `json:"mappings"` // reports by mapping, layout and hash
-	Sources          []string       `json:"sources"`  // keys of the sources that conversions name
-	SHA256           string         `json:"sha256"`   // of results.csv
-	KeyMark          string         `json:"key_mark"` // two datasets with the same mark were made with the same key, so that their codes agree
+	Labs             map[string]int `json:"labs"`             // rows by laboratory
+	Software         map[string]int `json:"software"`         // reports by the version that read them
+	Tables           map[string]int `json:"tables"`           // reports by the hash of the unit and method tables used
+	Mappings         map[string]int `json:"mappings"`         // reports by mapping, layout and hash
+	Sources          []string       `json:"sources"`          // keys of the sources that conversions name
+	Estimates        int            `json:"estimates"`        // rows of estimates.csv
+	EstimatesSHA256  string         `json:"estimates_sha256"` // of estimates.csv
+	SHA256           string         `json:"sha256"`           // of results.csv
+	KeyMark          string         `json:"key_mark"`         // two datasets with the same mark were made with the same key, so that their codes agree
 	Dir              string         `json:"-"`
 }
 
@@ -101,11 +103,12 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	sweep(dir, tmp)
 
 	c := newCounter(opt)
-	s := &sorter{dir: tmp, limit: opt.Memory}
+	s := &sorter{dir: tmp, limit: opt.Memory, name: "results-", width: int(numColumns)}
+	est := &sorter{dir: tmp, limit: opt.Memory, name: "estimates-", width: len(estimateColumns)}
 	var failed error // ours, which each may wrap or swallow
 	err = each(func(rep *normalize.Report) error {
 		if failed == nil {
-			failed = c.take(rep, s.add)
+			failed = c.take(rep, s.add, est.add)
 		}
 		return failed
 	})
@@ -117,6 +120,9 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	}
 	sum, err := c.finish(filepath.Join(tmp, "results.csv"), s)
 	if err != nil {
+		return Summary{}, fault(dir, err)
+	}
+	if err := c.estimates(filepath.Join(tmp, "estimates.csv"), est, &sum); err != nil {
 		return Summary{}, fault(dir, err)
 	}
 	if err := writeBooks(tmp, sum, opt); err != nil {
@@ -180,12 +186,12 @@ func newCounter(opt Options) *counter {
 			Software: map[string]int{}, Tables: map[string]int{}, Mappings: map[string]int{}, KeyMark: pseudonym(opt.Key, "key mark")[:8]}}
 }
 
-func groupOf(f *[numColumns]string) [3]string {
+func groupOf(f []string) [3]string {
 	return [3]string{f[colCounty], f[colLandUse], f[colMonth]}
 }
 
 // take adds the rows of a report.
-func (c *counter) take(rep *normalize.Report, add func(row) error) error {
+func (c *counter) take(rep *normalize.Report, add, addEstimate func(row) error) error {
 	if rep == nil {
 		return errors.New("there is no report where one was announced")
 	}
@@ -214,7 +220,13 @@ func (c *counter) take(rep *normalize.Report, add func(row) error) error {
 			if err := add(r); err != nil {
 				return err
 			}
-			g := groupOf(&r.fields)
+			for _, e := range estimateRows(r, i, res) {
+				if err := addEstimate(e); err != nil {
+					return err
+				}
+				c.sources[e.fields[estSource]] = true
+			}
+			g := groupOf(r.fields)
 			if c.groups[g] == nil {
 				c.groups[g] = map[string]bool{}
 			}
@@ -252,7 +264,7 @@ func (c *counter) finish(path string, s *sorter) (Summary, error) {
 		last, lastHidden := "", ""
 		tallies := map[Tally]int{}
 		err := s.each(func(r row) error {
-			f := &r.fields
+			f := r.fields
 			if f[colCounty] != "" && len(c.groups[groupOf(f)]) < c.opt.MinGroup {
 				f[colCounty] = Suppressed
 				if f[colSample] != lastHidden {
@@ -275,7 +287,7 @@ func (c *counter) finish(path string, s *sorter) (Summary, error) {
 				c.sum.Censored[f[colCensored]]++
 			}
 			tallies[Tally{f[colAnalyte], f[colDetail], f[colMethod], f[colMethodName], f[colUnit], f[colUCUM], 0}]++
-			return cw.Write(f[:])
+			return cw.Write(f)
 		})
 		if err != nil {
 			return err
@@ -317,13 +329,16 @@ func writeFile(path string, write func(io.Writer) error) error {
 
 // writeBooks writes the codebook in its three forms.
 func writeBooks(dir string, sum Summary, opt Options) error {
-	var cols bytes.Buffer
-	cw := csv.NewWriter(&cols)
-	_ = cw.Write([]string{"name", "type", "group", "about"}) // a buffer takes everything
-	for _, c := range columns {
-		_ = cw.Write([]string{c.Name, c.Type, c.Group, c.About})
+	columnsCSV := func(cs []Column) []byte {
+		var b bytes.Buffer
+		cw := csv.NewWriter(&b)
+		_ = cw.Write([]string{"name", "type", "group", "about"}) // a buffer takes everything
+		for _, c := range cs {
+			_ = cw.Write([]string{c.Name, c.Type, c.Group, c.About})
+		}
+		cw.Flush()
+		return b.Bytes()
 	}
-	cw.Flush()
 
 	var js bytes.Buffer
 	e := json.NewEncoder(&js)
@@ -332,7 +347,7 @@ func writeBooks(dir string, sum Summary, opt Options) error {
 	if err := e.Encode(bookOf(sum, opt)); err != nil {
 		return err
 	}
-	for name, b := range map[string][]byte{"columns.csv": cols.Bytes(), "codebook.json": js.Bytes(), "codebook.md": codebook(sum, opt)} {
+	for name, b := range map[string][]byte{"columns.csv": columnsCSV(columns[:]), "columns-estimates.csv": columnsCSV(estimateColumns[:]), "codebook.json": js.Bytes(), "codebook.md": codebook(sum, opt)} {
 		if err := writeFile(filepath.Join(dir, name), func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
 			return err
 		}
