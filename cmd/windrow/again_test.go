@@ -203,7 +203,18 @@ func TestReleasedWithAnOlderMapping(t *testing.T) {
 	if s := told(); strings.Count(s, want) != 1 {
 		t.Errorf("a changed mapping: it is told\n%s", s)
 	}
-	// An index that is made anew knows it, too.
+	// A replay that only shows changes nothing; one that writes settles it, even
+	// where no value is another.
+	must(t, exitDone, "replay", "-q", "--office", dir)
+	if s := told(); strings.Count(s, want) != 1 {
+		t.Errorf("after a look: it is told\n%s", s)
+	}
+	must(t, exitDone, "replay", "-q", "--apply", "--office", dir)
+	if s := told(); strings.Contains(s, "older version") {
+		t.Errorf("after it was applied it is told:\n%s", s)
+	}
+	// An index that is made anew knows of the reports, and not that somebody
+	// looked.
 	if err := os.Remove(filepath.Join(dir, "index.sqlite")); err != nil {
 		t.Fatal(err)
 	}

@@ -123,6 +123,11 @@ func (o *replayCmd) run(ctx context.Context, e *env, c *cobra.Command) (err erro
 	if off != nil {
 		err = errors.Join(err, off.WriteLetterIndex())
 	}
+	if f := o.filter; off != nil && err == nil && len(f.IDs) == 0 && f.Lab+f.Since+f.Until == "" {
+		// What today's mappings change is written, and what they leave as it was
+		// need not be told of at each run.
+		err = off.LookedAt(ctx)
+	}
 	if err = errors.Join(err, t.close(err == nil)); err != nil {
 		if errors.Is(err, context.Canceled) {
 			e.say("windrow: stopped after %s of %s", plural(t.tally.Reports, "report"), plural(r.Len(), "file"))
