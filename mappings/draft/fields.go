@@ -92,10 +92,10 @@ func lineLabels(s *sheet, l *textLine) []labelAt {
 			if id := fieldOf(text); id != "" {
 				ids = []mappings.FieldID{id}
 			}
-			if ids == nil || !start && !colon && len(out) == 0 {
+			if ids == nil {
 				continue
 			}
-			if !start && !colon && !allUpper(text) && !numberOfSample(l, i, n, ids) {
+			if !start && !colon && (!allUpper(text) || len(out) == 0) && !numberOfSample(l, i, n, ids) {
 				continue
 			}
 			out = append(out, labelAt{ids, i, n, text, colon})

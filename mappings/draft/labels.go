@@ -12,6 +12,7 @@ type foundLabel struct {
 	m                          meaning
 	line                       int
 	leader                     bool
+	glued                      bool   // no space stands between the number and its unit
 	bare                       bool   // one of its values stands without the unit
 	below                      bool   // the value stands under the label
 	more                       string // a further number beside the value
@@ -23,7 +24,7 @@ func (d *drafter) pageLabels(s *sheet, taken map[int]bool) []foundLabel {
 	var out []foundLabel
 	for i := range s.lines {
 		l := &s.lines[i]
-		if taken[i] || hasAny(l.text(), words().Advice) || s.goesOnText(i) {
+		if taken[i] || !s.grid && hasAny(l.text(), words().Advice) || s.goesOnText(i) {
 			continue
 		}
 		got, used := d.lineLabels(l, i, s.grid)
@@ -89,6 +90,9 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 		if isNumber(label) || strings.Trim(label, ".:") == "" {
 			continue
 		}
+		if grid && (hasAny(label, words().Advice) || hasStart(label, words().AdviceTitles)) {
+			continue
+		}
 		m, ok := d.understand(label)
 		if !ok || m.conf < 0.4 || m.unknown > 0 && !strings.HasSuffix(text, ":") {
 			continue
@@ -106,7 +110,7 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 			continue
 		}
 		if n, u, ok := d.withUnit(ws[j].Text); grid && ok && !selfUnit(m.analyte) {
-			f.value, f.unit = n, u
+			f.value, f.unit, f.glued = n, u, n+u == ws[j].Text
 			if m2, ok := d.understand(label, u); ok {
 				f.m = m2
 			}

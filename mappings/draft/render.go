@@ -440,6 +440,9 @@ func columnText(c *column) string {
 		}
 	case c.role == "nothing":
 		parts = append(parts, "reads: nothing", "why: "+yamlText(c.why))
+		if c.only != "" {
+			parts = append(parts, "only: "+yamlText(mappings.Literal(c.only)))
+		}
 	case c.role == "result" && c.reads != "":
 		parts = append(parts, "reads: "+yamlText(c.reads))
 	default:
@@ -489,6 +492,9 @@ func (d *drafter) renderLabels(p func(string, ...any), l *layoutDraft) {
 			reads := "{result}"
 			if len(e.units) > 0 && e.unprinted == "" && l.format != ingest.PDF {
 				reads += " {unit?}"
+				if f.glued {
+					reads = "{result}{unit?}"
+				}
 			} else if len(e.units) > 0 && e.unprinted == "" {
 				reads += " {unit}"
 			}

@@ -160,6 +160,7 @@ func (d *drafter) statusColumn(t *foundTable, c *column) {
 		c.ask = append(c.ask, "is "+quoted(c.title())+" rightly left out?")
 		return
 	}
+	c.only = most // a state that no report had yet holds the report that brings it
 	for _, x := range sorted(count) {
 		if x != most {
 			t.skips = append(t.skips, skipRow{begins: x, column: c.heading[0], why: "its state is another than " + most, ask: "are rows with " + x + " under " + quoted(c.title()) + " no results to keep?"})

@@ -1,5 +1,7 @@
 package draft
 
+import "example.org/windrow/ingest"
+
 // pageShapes are further reports of one page, each with a cause for which
 // an unedited draft once read it wrongly or not at all.
 var pageShapes = []shape{
@@ -71,4 +73,132 @@ no.  Field   water  CaCl2 mS/cm   mg/kg  P       sium        CEC        K      C
 103 base_sat_K = 2.8 %
 103 base_sat_Ca = 68.0 %
 `, []string{"heading: Potas- sium", "'in CaCl2' stand under"}},
+	{"cards with the value under the label, samples numbered in the middle of a line", drawn(`
+WREN AGRICULTURAL LABORATORY
+Grower        County      Reported
+Tam Reed      Wren        14-Mar-2026
+
+Sample 1 Lab no. 26-4101 "Upper field" corn
+
+     Soil pH          Lime test index     Organic matter
+       6.1                 67                 2.9 %
+       Low                                    Low
+  optimum 6.5-7.0                         optimum 3-6
+
+Exchange and metals
+Calcium saturation ......... 61 %     Zinc (Zn) ..... <0.5 ppm
+
+Sample 2 Lab no. 26-4102 "Lower field" corn
+
+     Soil pH          Lime test index     Organic matter
+       5.2                 64                 3.9 %
+       Low                                  Optimum
+  optimum 6.5-7.0                         optimum 3-6
+
+Exchange and metals
+Calcium saturation ......... 58 %     Zinc (Zn) ...... 1.5 ppm
+`), `
+26-4101 pH = 6.1 pH Low
+26-4101 buffer_pH = 67 lime-index
+26-4101 OM = 2.9 % Low
+26-4101 base_sat_Ca = 61 %
+26-4101 Zn = <0.5 mg/kg
+26-4102 pH = 5.2 pH Low
+26-4102 buffer_pH = 64 lime-index
+26-4102 OM = 3.9 % Optimum
+26-4102 base_sat_Ca = 58 %
+26-4102 Zn = 1.5 mg/kg
+! number-unaccounted
+`, []string{"Lime test index: {", "the beginning of a block"}},
+	{"label and value in neighbouring cells, with units in the cells", grid(`
+HILLTOP SOIL LABORATORY
+Lab number:|H7701||Client:|Moss Farm
+Reaction|||Nutrients
+pH:|6.1||Phosphorus:|12 ppm
+Buffer pH:|6.93||Potassium:|1,120 ppm
+Organic matter:|2.5%||Zinc:|<0.5
+Lime advice:|1.5 t/acre||CEC:|7.8 meq/100 g
+`, "Certificate"), `
+H7701 pH = 6.1 pH
+H7701 P = 12 mg/kg
+H7701 buffer_pH = 6.93 pH
+H7701 K = 1120 mg/kg
+H7701 OM = 2.5 %
+H7701 CEC = 7.8 cmol(+)/kg
+! number-unaccounted
+`, []string{"'Zinc: <0.5'", "'Lime advice: 1.5 t/acre'"}},
+	{"samples across with the unit in each cell, and guide columns", grid(`
+HILLTOP SOIL LABORATORY
+Laboratory number|Method|7050|7051|7052|Guide low|Guide high
+Your mark||Tile E|Tile W|Swale||
+pH|in water 1:1|5.9|6.4|6.0|6.0|7.0
+Phosphorus|Bray P-1|39 ppm|16 ppm|57 ppm|20 ppm|40 ppm
+Iron|DTPA|34.1|51.3 ppm|29.5 ppm||
+K saturation||2.8%|3.6%|5.7%||
+`, "Results"), `
+7050 pH = 5.9 pH
+7050 P = 39 mg/kg
+7050 Fe = 34.1 mg/kg
+7050 base_sat_K = 2.8 %
+7051 pH = 6.4 pH
+7051 P = 16 mg/kg
+7051 Fe = 51.3 mg/kg
+7051 base_sat_K = 3.6 %
+7052 pH = 6.0 pH
+7052 P = 57 mg/kg
+7052 Fe = 29.5 mg/kg
+7052 base_sat_K = 5.7 %
+`, []string{"Iron: {"}},
+	{"codes that another sheet explains, rows by their state, a word for none", twoSheets(grid(`
+QUARRY REGISTRY LABORATORY
+Sample|Customer ref.|Code|Result|Unit|Method|Status|Price
+S101|north|PH-W|6.1||M-1|FINAL|1.75
+S101|north|P2O5-O|14.2|mg/100 g|M-2|FINAL|1.75
+S101|north|ZN-D|IS|mg/kg|M-3|FINAL|1.75
+S102|south|PH-W|7.0||M-1|FINAL|1.75
+S102|south|P2O5-O|9.9|mg/100 g|M-2|REPLACED|1.75
+S102|south|P2O5-O|9.1|mg/100 g|M-2|FINAL|1.75
+S102|south|ZN-D|1.1|mg/kg|M-3|FINAL|1.75
+`, "Results"), grid(`
+Code|Determination|Unit|Method|Method text
+PH-W|pH||M-1|1:1 water
+P2O5-O|phosphorus as P2O5|mg/100 g|M-2|Olsen
+ZN-D|Zn|mg/kg|M-3|DTPA
+`, "Codes")), `
+S101 pH = 6.1 pH
+S101 P as P2O5 = 14.2 mg/100g
+S101 Zn = IS mg/kg
+S102 pH = 7.0 pH
+S102 P as P2O5 = 9.1 mg/100g
+S102 Zn = 1.1 mg/kg
+`, []string{"says: REPLACED", "missing: [IS]"}},
+	{"a letter with shares in a list, last year's values and what others have", drawn(`
+FINCH COUNTY GARDEN SOIL LABORATORY
+
+Re: Sample No. FG26-0318 - "Front bed"
+
+Your garden was last tested in 2022, when the pH was 7.6 and the
+phosphorus level 21 ppm.
+
+Your soil pH is 6.1, which is low. Phosphorus was 34 ppm. The exchange
+capacity of your soil (CEC) is 9.5 meq/100 g. Of this, calcium holds 61%,
+magnesium 15% and potassium the other 3%; soils of this county run from
+6 to 18 meq/100 g.
+`), `
+FG26-0318 pH = 6.1 pH
+FG26-0318 P = 34 mg/kg
+FG26-0318 CEC = 9.5 cmol(+)/kg
+FG26-0318 base_sat_Ca = 61 %
+FG26-0318 base_sat_Mg = 15 %
+FG26-0318 base_sat_K = 3 %
+! number-unaccounted
+`, []string{"Your soil pH is", "calcium holds", "'phosphorus level 21 ppm.'"}},
+}
+
+// twoSheets puts the sheets of two workbooks into one.
+func twoSheets(a, b *ingest.Document) *ingest.Document {
+	b.Pages[0].Number = 2
+	a.Pages[0].Number = 1
+	a.Pages = append(a.Pages, b.Pages...)
+	return a
 }

@@ -25,6 +25,7 @@ type column struct {
 	tests    []string // of a column of ratings: those of which one is run
 	reads    string
 	why      string
+	only     string // the only text that its cells may have
 	conf     float64
 	ask      []string
 	optional bool
