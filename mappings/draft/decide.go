@@ -174,10 +174,24 @@ func (d *drafter) sampleColumn(c *column) {
 		c.ask = append(c.ask, "the heading names "+m.analyte+", but the cells hold words")
 	case share(c.cells, hasDigit) > 0:
 		c.role, c.why, c.conf = "nothing", "not understood", 0.2
-		c.ask = append(c.ask, "what is the column "+quoted(title)+"? If it is a result, add a test and take reads: nothing out")
+		c.ask = append(c.ask, "what is the column "+quoted(title)+firstCells(c)+"? If it is a result, enter its test under tests and write test: and its name in place of reads: nothing and why")
 	default:
 		c.role, c.why, c.conf = "nothing", "a column of words", 0.6
 	}
+}
+
+// firstCells are some of a column's texts in brackets, to know it by.
+func firstCells(c *column) string {
+	var some []string
+	for _, x := range c.filled() {
+		if len(some) < 3 && len(x) <= 20 {
+			some = append(some, x)
+		}
+	}
+	if len(some) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(some, ", ") + ")"
 }
 
 func numericOnly(c *column) bool { return share(c.cells, isNumber) > 0.6 }
@@ -392,7 +406,7 @@ func (d *drafter) decideTests(s *sheet, t *foundTable, testCol int) bool {
 	}
 	for _, c := range maybe {
 		c.role, c.why, c.conf = "nothing", "not understood", 0.3
-		c.ask = append(c.ask, "what is the column "+quoted(c.title())+"? It is not read")
+		c.ask = append(c.ask, "what is the column "+quoted(c.title())+firstCells(c)+"? It is not read; if it is the result, write reads: result here and take it from the other column")
 	}
 	for i, c := range all {
 		if i == 0 {

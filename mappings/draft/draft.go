@@ -295,7 +295,7 @@ func (d *drafter) finish(opt Options) {
 		l.recognise = texts
 		if d.lab == "" && lab != "" {
 			d.lab, d.labConf = lab, 0.7
-			d.labAsk = []string{"is this the laboratory's name?"}
+			d.labAsk = []string{"is this the laboratory's name? It is the line at the head of the reports that looks most like one; the guide has it right"}
 		}
 		l.name = l.nameIt(d.layouts, i)
 	}

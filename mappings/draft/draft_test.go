@@ -230,3 +230,43 @@ func TestDraftFromFewReports(t *testing.T) {
 	}
 	t.Log("\n" + table)
 }
+
+// What a draft proposes as an example decodes when its signs are taken away,
+// and names values that stand on the report; until then it is a question.
+func TestExamplesAreProposed(t *testing.T) {
+	doc := pageShapes[0].doc
+	_, dr := drafted(t, doc)
+	at := strings.Index(dr.Text, "#examples:")
+	if at < 0 || !strings.Contains(dr.Text[:at], "QUESTION: do these values stand so") {
+		t.Fatal("no example, or no question before it:\n" + dr.Text)
+	}
+	text := dr.Text[:at] + strings.ReplaceAll("\n"+dr.Text[at:], "\n#", "\n")
+	m, why := mappings.Decode("draft.yaml", []byte(text), vocabulary())
+	if m == nil || len(why) > 0 {
+		t.Fatal(why, text)
+	}
+	if len(m.Examples) != 1 || m.Examples[0].Sample != "26-0102" || m.Examples[0].Count != 8 {
+		t.Fatalf("examples %+v", m.Examples)
+	}
+	for _, w := range m.Examples[0].Reads {
+		if !strings.Contains("5.8 90 51 47 QUARRY", w.Want) {
+			t.Errorf("%s: %q is not on the report", w.What, w.Want)
+		}
+	}
+}
+
+// The clients' names for their samples, in the rows under the sample numbers,
+// are no words for a missing value.
+func TestClientsNamesAreNotMissing(t *testing.T) {
+	_, dr := drafted(t, grid(`
+HILLTOP SOIL LABORATORY
+Laboratory number|Unit|7050|7051|7052
+Your mark||Tile E|Tile W|Swale
+pH||5.9|6.4|6.0
+Phosphorus|ppm|39|16|awaited
+Potassium|ppm|120|150|99
+`, "Results"))
+	if !strings.Contains(dr.Text, "missing: [awaited]") {
+		t.Error("the word for no value is not learnt, or others are:\n" + dr.Text)
+	}
+}

@@ -33,6 +33,7 @@ type layoutDraft struct {
 	ask       []string
 	open      []openLine // what holds numbers that nothing accounts for
 	from      string
+	example   *example // of what it reads, for the steward to confirm
 }
 
 // declared is a proposal for not results.

@@ -247,6 +247,7 @@ func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
 	changed := false
 	for _, l := range d.layouts {
 		var open []openLine
+		l.example = nil
 		for _, doc := range l.docs {
 			x := readBy(m, l.name, doc, d.v)
 			if x == nil {
@@ -254,6 +255,9 @@ func (d *drafter) tryOut(out *Draft, m *mappings.Mapping) bool {
 			}
 			for _, s := range x.Samples {
 				out.Readings += len(s.Readings)
+			}
+			if e := exampleOf(m, doc, x); l.example == nil && e != nil {
+				l.example = e
 			}
 			left := unaccounted(x)
 			out.Left += len(left)

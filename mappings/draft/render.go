@@ -59,7 +59,7 @@ func (d *drafter) render() string {
 	var b strings.Builder
 	p := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
 	p("# A draft, made from %d report(s). Go through the lines with QUESTION first; then", d.files)
-	p("# compare some values with the reports, and add examples at the end.")
+	p("# compare the values at the end with the reports. The mapping holds every report until no question is left.")
 	p("windrow mapping: 1")
 	p("lab: %s%s", yamlText(d.lab), note(d.labConf, "", d.labAsk))
 	p("id: %s", d.id)
@@ -109,6 +109,7 @@ func (d *drafter) render() string {
 	for _, l := range d.layouts {
 		d.renderLayout(p, l)
 	}
+	d.renderExamples(p)
 	return b.String()
 }
 
@@ -297,31 +298,6 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 			p("      # QUESTION: what are the numbers in %s? They hold the report. %s", quoted(o.text), do)
 		}
 	}
-}
-
-// renderMissing writes the words for no value: those that are commonly so,
-// those that a note on the report explains, and others with a question.
-func (d *drafter) renderMissing(p func(string, ...any), l *layoutDraft) {
-	all := map[string]bool{}
-	var ask []string
-	for t := range l.number.missing {
-		all[t] = true
-	}
-	for _, t := range sortedKeys(l.number.maybe) {
-		all[t] = true
-		if !d.noted(t) {
-			ask = append(ask, "does "+quoted(t)+" among the numbers say that a test was not run? If it is a result in words, take it out")
-		}
-	}
-	if len(all) > 0 {
-		p("    missing: %s%s", yamlList(sortedKeys(all)), note(0.8, "", ask))
-	}
-}
-
-// noted reports whether a note on a report explains a word as no value.
-func (d *drafter) noted(word string) bool {
-	explained := regexp.MustCompile(`(?i)(?:^|[ ,;.(])` + regexp.QuoteMeta(word) + ` ?(?:=|:|-|means|is)? ?(?:not |no |none|insufficient|below |too little|pending)`)
-	return slices.ContainsFunc(d.notes, func(t string) bool { return explained.MatchString(t) })
 }
 
 func (d *drafter) renderFields(p func(string, ...any), key string, fs []foundField) {
@@ -517,7 +493,7 @@ func (d *drafter) renderLabels(p func(string, ...any), l *layoutDraft) {
 	if len(l.sentences) > 0 {
 		p("    sentences:")
 		for _, f := range l.sentences {
-			p("      - {text: %s, test: %s, optional: yes}%s", yamlText(f.text), yamlText(f.label), note(0.6, "", []string{"is this sentence a result of the sample?"}))
+			p("      - {text: %s, test: %s, optional: yes}%s", yamlText(f.text), yamlText(f.label), note(0.6, "", []string{"is this sentence a result of the sample? In the report it gives " + f.value + "; if it speaks of anything else, take the line out and declare the sentence under not results"}))
 		}
 	}
 }
