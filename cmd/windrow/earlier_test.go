@@ -58,4 +58,8 @@ func TestEarlierReportsAreKnown(t *testing.T) {
 			t.Errorf("%s: %s, %q; want %s, %q", c.name, status, codes, c.status, c.codes)
 		}
 	}
+	// Read anew, each is told the same of those before it.
+	if out := must(t, exitDone, "replay", "--office", dir); !strings.HasPrefix(out, "5 reports read anew, 0 would change") {
+		t.Errorf("replay: %s", out)
+	}
 }

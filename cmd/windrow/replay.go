@@ -4,13 +4,16 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 
 	"github.com/spf13/cobra"
 
 	"example.org/windrow/cmd/internal/config"
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/cmd/internal/progress"
+	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/index"
 )
 
 type replayCmd struct {
@@ -101,7 +104,14 @@ func (o *replayCmd) run(ctx context.Context, e *env, c *cobra.Command) (err erro
 	if err != nil {
 		return err
 	}
-	r.Office, r.Today = off, e.now().Format("2006-01-02")
+	r.Office, r.Today, r.Tell = off, e.now().Format("2006-01-02"), e.reason
+	if off != nil {
+		r.Index = off.Index
+	} else if r.Index, err = indexBeside(ctx, cfg.Index); err != nil {
+		e.reason(ingest.AsReason(err))
+	} else if r.Index != nil {
+		defer r.Index.Close()
+	}
 	t, err := newReplayTeller(e, o)
 	if err != nil {
 		return err
@@ -154,6 +164,15 @@ func (o *replayCmd) open(ctx context.Context, e *env, cfg *config.Config) (*pipe
 	}
 	e.tellAmiss(st)
 	return st, nil, nil
+}
+
+// indexBeside opens the index of an office in which another process may be at
+// work; nil when there is none, since a look makes nothing.
+func indexBeside(ctx context.Context, path string) (*index.Index, error) {
+	if _, err := os.Stat(path); err != nil {
+		return nil, nil
+	}
+	return index.Open(ctx, path)
 }
 
 // end tells the sum and gives the error that the command ends with.

@@ -4,23 +4,24 @@ import (
 	"context"
 	"time"
 
+	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/check"
 )
 
-// history is what the office's index knows of earlier reports, for the
-// cross-examination. An index that fails is told of and knows nothing: the
-// report is read without.
+// history is what an index knows of earlier reports, for the cross-examination.
+// An index that fails is told of and knows nothing: the report is read without.
 type history struct {
-	ctx context.Context //nolint:containedctx // it lives as long as the reading of one file
-	o   *Office
+	ctx  context.Context //nolint:containedctx // it lives as long as the reading of one file
+	ix   *index.Index
+	tell func(error)
 }
 
 // Earlier implements normalize.History.
 func (h history) Earlier(report, lab string, s *check.Sample) []check.Earlier {
-	out, err := h.o.Index.Earlier(h.ctx, report, lab, s)
+	out, err := h.ix.Earlier(h.ctx, report, lab, s)
 	if err != nil {
 		if h.ctx.Err() == nil {
-			h.o.tellIndex(err)
+			h.tell(err)
 		}
 		return nil
 	}

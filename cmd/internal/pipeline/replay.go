@@ -12,6 +12,7 @@ import (
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/difference"
 )
 
@@ -31,6 +32,11 @@ type Replay struct {
 	// Office, when set, is where new versions go. It must be the office of the
 	// archive that was planned with.
 	Office *Office
+	// Index is asked what came before a report. Without one, what the checks
+	// once found about earlier reports would be found no more.
+	Index *index.Index
+	// Tell is told when the index can't be asked.
+	Tell func(r *ingest.Reason)
 	// Today is the date of advice on what is new, YYYY-MM-DD.
 	Today string
 

@@ -144,7 +144,7 @@ func (r *Replay) file(ctx context.Context, f replayFile) (all []*reread, olds ma
 	case <-ctx.Done():
 		return nil, nil, nil, ctx.Err()
 	}
-	rds, err := r.st.readParcel(ctx, p, r.defaults(f, before), false)
+	rds, err := r.st.readParcel(ctx, p, r.known(ctx, r.defaults(f, before), f, before), false)
 	<-r.st.turns
 	if err != nil {
 		return nil, nil, nil, err
@@ -236,6 +236,26 @@ func (r *Replay) defaults(f replayFile, before []*replayHeader) Defaults {
 		if d.LandUse != folder.LandUse {
 			d.LandUse = ""
 		}
+	}
+	return d
+}
+
+// known adds what the cross-examination asks for besides the report. The day
+// by which a report's dates were judged is not archived, and was no earlier
+// than the day of its file: what was found by it then is found by that day
+// again, and otherwise nothing is.
+func (r *Replay) known(ctx context.Context, d Defaults, f replayFile, before []*replayHeader) Defaults {
+	for _, h := range before {
+		if bytes.Contains(h.bytes, []byte(`"dates-future"`)) {
+			d.Arrived = f.day
+		}
+	}
+	if r.Index != nil {
+		d.Earlier = history{ctx, r.Index, func(err error) {
+			if r.Tell != nil {
+				r.Tell(ingest.AsReason(err))
+			}
+		}}
 	}
 	return d
 }
