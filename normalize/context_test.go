@@ -248,6 +248,46 @@ func TestMoles(t *testing.T) {
 	}
 }
 
+// A laboratory that prints plain moles says in its guide what it counts, and
+// its mapping repeats it.
+func TestMappingSaysWhichMoles(t *testing.T) {
+	m, reasons := mappings.Decode("x.yaml", []byte(`windrow mapping: 1
+lab: X
+id: x
+recognise: [X]
+dates: YYYY-MM-DD
+units:
+  cmol/kg: cmol(+)/kg
+  mmol/kg: mmol(el)/kg
+  t/ha: {depth: 20 cm, bulk density: 1.3 g/cm3}
+tests:
+  Ca: {analyte: Ca, unit: cmol/kg, method: Mehlich-3}
+layouts:
+  - name: one
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: Ca, unit: cmol/kg, test: Ca}
+`), Vocabulary())
+	for _, r := range reasons {
+		t.Log(r)
+	}
+	if m == nil {
+		t.Fatal("no mapping")
+	}
+	ids := map[string]string{}
+	for k, u := range m.Units {
+		ids[k] = u.ID
+	}
+	if len(ids) != 3 || ids["cmol/kg"] != "cmol(+)/kg" || ids["mmol/kg"] != "mmol(el)/kg" || m.Units["t/ha"].Area == nil || m.Units["t/ha"].Area.BulkDensity != "1.3" {
+		t.Errorf("%v", m.Units)
+	}
+}
+
 // Steps commute: an oxide per area, and its element per area worked out by
 // hand beforehand, come to the same value within half of its last digit.
 func TestStepsCommute(t *testing.T) {
