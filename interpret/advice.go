@@ -123,6 +123,21 @@ type Rating struct {
 	LabClass  string  `json:"lab_rating_class,omitempty"` // the word in the classes of the record
 	Differs   string  `json:"lab_differs,omitempty"`      // why the laboratory's word may differ
 	Basis     []Basis `json:"basis,omitempty"`
+	// Estimate is set where the class is not that of what was measured but of
+	// an estimate for a method of the tables.
+	Estimate *Estimated `json:"from_estimate,omitempty"`
+}
+
+// An Estimated is the estimate that a rating was read from.
+type Estimated struct {
+	Equation string   `json:"equation"` // id of the conversion
+	Method   string   `json:"method"`   // as the trade calls what it estimates
+	Value    string   `json:"value"`
+	Unit     string   `json:"unit"`
+	Low      string   `json:"low,omitempty"` // interval, where there is one
+	High     string   `json:"high,omitempty"`
+	Unknown  []string `json:"unknown,omitempty"` // what of the equation's domain the report does not tell
+	Source   string   `json:"source"`            // key in the bibliography of conversions
 }
 
 // A Band is one class of the table that rated a value, for drawing.

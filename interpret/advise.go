@@ -281,6 +281,7 @@ func (a *adviser) rate() {
 			if g.Class != "" && r.Status == normalize.Flagged {
 				g.Not = "There is a doubt about this value, so it is not rated."
 				g.Class, g.Word, g.Decided, g.ToNext, g.NextClass, g.Close, g.Differs, g.Bands, g.Basis = "", "", "", "", "", "", "", nil, nil
+				g.Estimate = nil
 			}
 			if g.Class != "" && a.classes[id] == "" {
 				a.classes[id] = g.Class

@@ -67,6 +67,7 @@ func (c *checker) ratings() {
 			c.unit(t.Of("unit"), t.Unit, unit)
 		}
 		c.methods(t.Of("methods"), t.Methods)
+		c.estimates(t)
 		c.bands(t.ID, len(t.Classes), func(i int) Spot { return t.Classes[i].Spot }, func(i int) Num { return t.Classes[i].From }, func(i int) Num { return t.Classes[i].Below })
 		last := -1
 		for j := range t.Classes {

@@ -137,6 +137,9 @@ func (rs *RuleSet) rate(r *normalize.Result, use, texture string) Rating {
 		}
 	}
 	if len(tables) == 0 {
+		if g, ok := rs.rateEstimate(out, r, use, texture); ok {
+			return g
+		}
 		if len(methods) > 0 {
 			out.Not = "The tables we use are made for another test method than “" + r.MethodName + "”. Numbers from different methods cannot be compared."
 		} else {

@@ -124,15 +124,19 @@ type PHTarget struct {
 // uses of the land that it is calibrated for.
 type RatingTable struct {
 	Spot
-	ID         string     `yaml:"id" rule:"required"`
-	Analyte    string     `yaml:"analyte" rule:"required"`
-	Methods    []string   `yaml:"methods" rule:"required"`
-	Unit       string     `yaml:"unit" rule:"required"`
-	For        []string   `yaml:"for" rule:"required"`
-	Textures   []string   `yaml:"textures"` // names and codes of the soils it is for; none means all
-	Source     string     `yaml:"source"`
-	Provenance Provenance `yaml:"provenance"`
-	Classes    []Class    `yaml:"classes" rule:"required"`
+	ID       string   `yaml:"id" rule:"required"`
+	Analyte  string   `yaml:"analyte" rule:"required"`
+	Methods  []string `yaml:"methods" rule:"required"`
+	Unit     string   `yaml:"unit" rule:"required"`
+	For      []string `yaml:"for" rule:"required"`
+	Textures []string `yaml:"textures"` // names and codes of the soils it is for; none means all
+	// FromEstimates are the ids of conversions whose estimates the table may
+	// rate where the report has no result by one of its methods. Without it an
+	// estimate is never rated.
+	FromEstimates []string   `yaml:"from_estimates"`
+	Source        string     `yaml:"source"`
+	Provenance    Provenance `yaml:"provenance"`
+	Classes       []Class    `yaml:"classes" rule:"required"`
 }
 
 // A Class is one band of a rating table: from From up to, but not including,

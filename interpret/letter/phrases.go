@@ -26,6 +26,7 @@ const (
 	sayGuidance   = "This is general guidance. Licensed people and local codes come first."
 	sayRounded    = "Amounts are rounded to what you can weigh."
 	sayNoAge      = "This letter has no date, so we did not check how old the sample is."
+	sayEstimated  = "We worked out by a published equation what the other test would show. That is an estimate and no measurement. Please call us before you spend much money on it."
 	sayDiffer     = "the laboratory uses another word than we do. It rates by its own scale, for its own region and crops. Our tables draw their lines elsewhere."
 	sayRest       = "Also measured, and no part of our advice: "
 	sayShallow    = "Sample the same places, to the same depth, at the same time of year."
@@ -35,7 +36,7 @@ const (
 // record.
 func FixedPhrases() []string {
 	return []string{sayNotYet, saySeeBelow, sayPartOpen, sayNoFood, sayCallHealth, sayLead, sayLime, saySulfur, sayLimeOpen, sayGood, sayFair,
-		sayRest, sayNothing, sayNoneNow, sayNoFeed, sayNoFeedNow, sayPartOnly, sayLeave, sayPicture, sayPHOnce, sayTrace, sayGuidance, sayRounded, sayNoAge, sayShallow, sayDiffer}
+		sayRest, sayNothing, sayNoneNow, sayNoFeed, sayNoFeedNow, sayPartOnly, sayLeave, sayPicture, sayPHOnce, sayTrace, sayGuidance, sayRounded, sayNoAge, sayShallow, sayEstimated, sayDiffer}
 }
 
 // className says a class so that it can't be misread.

@@ -186,7 +186,7 @@ func (v *view) about(a *interpret.Advice, rec *normalize.Record, rep *normalize.
 var mainRows = []string{"pH", "OM", "P", "K", "Mg", "Ca"}
 
 func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
-	var differ []string
+	var differ, estimated []string
 	for _, r := range a.Ratings {
 		if !slices.Contains(mainRows, r.Analyte) {
 			if n, ok := traceName[r.Class]; ok && r.Class != interpret.Optimum {
@@ -210,6 +210,10 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 		} else if r.Close != "" {
 			f.Extra = "Very close to the line with “" + plainClass(r.NextClass) + "”."
 		}
+		if r.Estimate != nil {
+			f.Means += " (from an estimate)"
+			estimated = append(estimated, interpret.PlainName(r.Analyte))
+		}
 		f.Lab = labWord(r)
 		if r.Differs != "" || otherWord(r) {
 			f.Lab += " (see the note at the end)"
@@ -221,6 +225,9 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 	v.rest(a, rec)
 	if !slices.ContainsFunc(v.Found, func(f found) bool { return f.Bar != nil }) {
 		v.Picture = ""
+	}
+	if len(estimated) > 0 {
+		v.Explain = append(v.Explain, "The laboratory tested "+join(estimated, "and")+" in another way than our tables are made for. "+sayEstimated)
 	}
 	if len(differ) > 0 {
 		v.Explain = append(v.Explain, "For "+join(differ, "and")+" "+sayDiffer)
