@@ -102,7 +102,8 @@ func printLab(w io.Writer, l *pipeline.LabTally) {
 		if e.Field != "" {
 			what = strings.TrimSpace(what + " " + e.Field)
 		}
-		text := fmt.Sprintf("%s, sample %s, %s: %s → %s", e.File, e.Sample, what, orNothingThere(e.Old), orNothingThere(e.New))
+		was, is := apart(e.Old, e.New)
+		text := fmt.Sprintf("%s, sample %s, %s: %s → %s", e.File, e.Sample, what, orNothingThere(was), orNothingThere(is))
 		if at := e.Place.Inside(); at != "" {
 			text += " (at " + at + ")"
 		}
@@ -119,6 +120,36 @@ func otherFields(m map[string]int) map[string]int {
 		}
 	}
 	return out
+}
+
+// apart is two texts without the long stretches in which they are the same.
+func apart(a, b string) (string, string) {
+	const long = 60 // characters that may stand whole
+	if len([]rune(a)) <= long && len([]rune(b)) <= long {
+		return a, b
+	}
+	x, y := strings.Fields(a), strings.Fields(b)
+	front := 0
+	for front < min(len(x), len(y)) && x[front] == y[front] {
+		front++
+	}
+	back := 0
+	for back < min(len(x), len(y))-front && x[len(x)-1-back] == y[len(y)-1-back] {
+		back++
+	}
+	// A few words on either side say where it is.
+	front, back = max(0, front-3), max(0, back-3)
+	middle := func(w []string) string {
+		text := strings.Join(w[front:len(w)-back], " ")
+		if front > 0 {
+			text = "… " + text
+		}
+		if back > 0 {
+			text += " …"
+		}
+		return text
+	}
+	return middle(x), middle(y)
 }
 
 // counted is a map of counts in words, the most frequent first.

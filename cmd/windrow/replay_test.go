@@ -33,6 +33,21 @@ func swap(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte(text), 0o600))
 }
 
+func TestApart(t *testing.T) {
+	long := "one two three four five six seven eight nine ten eleven twelve thirteen fourteen"
+	for _, x := range []struct{ a, b, was, is string }{
+		{"low", "high", "low", "high"},
+		{long, strings.Replace(long, "seven", "7", 1), "… four five six seven eight nine ten …", "… four five six 7 eight nine ten …"},
+		{long, "none " + long, "one two three …", "none one two three …"},
+		{long, long + " fifteen", "… twelve thirteen fourteen", "… twelve thirteen fourteen fifteen"},
+		{"", long, "", long},
+	} {
+		if was, is := apart(x.a, x.b); was != x.was || is != x.is {
+			t.Errorf("%q, %q: %q → %q, want %q → %q", x.a, x.b, was, is, x.was, x.is)
+		}
+	}
+}
+
 // officeWith makes an office and has it work on files.
 func officeWith(t *testing.T, code int, files ...string) string {
 	t.Helper()

@@ -19,7 +19,7 @@ import (
 )
 
 func newVersions(e *env) *cobra.Command {
-	asJSON := false
+	asJSON, advice := false, false
 	c := &cobra.Command{
 		Use:   "versions RECORD [OLD NEW]",
 		Short: "list the versions of an archived report, or compare two of them",
@@ -28,10 +28,11 @@ func newVersions(e *env) *cobra.Command {
 which mapping, tables and software it was read, and what changed in it. With two
 numbers it tells the two versions apart, value by value, with what made each
 difference. RECORD is the id of a report, or of a record, of which alone the
-differences are then told. "windrow show record RECORD --version N" shows one.`,
-		Example: "  windrow versions R0123456789abcdef\n  windrow versions R0123456789abcdef 1 2\n  windrow versions R0123456789abcdef-3 1 2 --json",
+differences are then told. "windrow show record RECORD --version N" shows one.
+With --advice it is about the advice on a record; one number shows that version.`,
+		Example: "  windrow versions R0123456789abcdef\n  windrow versions R0123456789abcdef 1 2\n  windrow versions R0123456789abcdef-3 1 2 --json\n  windrow versions R0123456789abcdef-3 --advice",
 		Args: func(c *cobra.Command, a []string) error {
-			if len(a) == 2 {
+			if len(a) == 2 && !advice {
 				return &usageError{"one version can't be compared", "name two, such as: " + c.CommandPath() + " " + a[0] + " 1 2"}
 			}
 			return args(1, 3, "the id of a report, and the numbers of two versions if need be")(c, a)
@@ -39,6 +40,9 @@ differences are then told. "windrow show record RECORD --version N" shows one.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if !recordID.MatchString(args[0]) {
 				return &usageError{fmt.Sprintf("%q is not the id of a report", args[0]), "letters print it at their foot, such as R0123456789abcdef-1"}
+			}
+			if advice {
+				return e.versionsOfAdvice(c, args, asJSON)
 			}
 			id, _, _ := strings.Cut(args[0], "-")
 			a, vs, err := e.history(c, id)
@@ -52,6 +56,7 @@ differences are then told. "windrow show record RECORD --version N" shows one.`,
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "as JSON")
+	c.Flags().BoolVar(&advice, "advice", false, "versions of the advice on a record")
 	return c
 }
 

@@ -19,6 +19,12 @@ type AdviceChange struct {
 	Because string `json:"because"` // rules, where the rule set is another; else values, where the report differs; else software
 }
 
+// AdviceChanges are what differs between two versions of the advice on one
+// record. What follows from the dates for which they were given is among it.
+func AdviceChanges(old, now *interpret.Advice, sample string) ([]AdviceChange, error) {
+	return adviceChanges(old, now, sample, true)
+}
+
 // adviceChanges are what differs between two advices on one record, given for
 // the same date. Where the rows of the rule set stand and which bytes it has
 // is no difference.

@@ -115,7 +115,7 @@ func (t *ReplayTally) Add(x *Replayed) {
 		default:
 			l.Advice[a.What]++
 		}
-		if x.Diff == nil {
+		if x.Diff == nil && l.Advice[a.What] <= 1 {
 			l.example(&ReplayExample{Report: x.ID, File: x.Name, Sample: a.Sample, Analyte: a.Analyte, Old: a.Old, New: a.New, Field: a.What, Because: []difference.Cause{difference.Cause(a.Because)}})
 		}
 		if a.Because != "values" { // those are counted
