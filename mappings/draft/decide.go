@@ -108,7 +108,24 @@ func (d *drafter) decideSamples(s *sheet, t *foundTable) bool {
 			ids++
 		}
 	}
+	if ids == 0 && !s.grid && len(t.rows) == 1 && d.unitsInRow(t) {
+		return false // labels over their values, each a result of its own
+	}
 	return tests >= 2 || tests >= 1 && ids >= 1
+}
+
+// unitsInRow reports whether a table's only row has numbers with units, as
+// cards have and columns of results have not.
+func (d *drafter) unitsInRow(t *foundTable) bool {
+	n := 0
+	for _, c := range t.cols {
+		for _, x := range c.filled() {
+			if d.hasValue(x) {
+				n++
+			}
+		}
+	}
+	return n > 0 && n*3 >= len(t.cols)
 }
 
 // sampleColumn decides one column of a table whose rows are samples.

@@ -73,6 +73,45 @@ no.  Field   water  CaCl2 mS/cm   mg/kg  P       sium        CEC        K      C
 103 base_sat_K = 2.8 %
 103 base_sat_Ca = 68.0 %
 `, []string{"heading: Potas- sium", "'in CaCl2' stand under"}},
+	{"a page with a column for each sample and no other heading, a decimal comma", drawn(`
+TAMARACK VALLEY SOIL TESTING
+Client: Orla Finch      Reported: 14.03.2026
+
+Lab number          T-4401     T-4402     T-4403
+Your sample         North      South      East
+Soil pH             6,1        5,8        7,0
+Phosphorus mg/kg    12,4       18,0       25,5
+Organic matter %    2,9        3,4        4,1
+`), `
+T-4401 pH = 6.1 pH
+T-4401 P = 12.4 mg/kg
+T-4401 OM = 2.9 %
+T-4402 pH = 5.8 pH
+T-4402 P = 18.0 mg/kg
+T-4402 OM = 3.4 %
+T-4403 pH = 7.0 pH
+T-4403 P = 25.5 mg/kg
+T-4403 OM = 4.1 %
+`, nil},
+	{"labels over values with units, on several lines", drawn(`
+WREN AGRICULTURAL LABORATORY
+Lab number: W-512        Client: Tam Reed
+
+Soil pH      Phosphorus      Potassium      Organic matter
+6.7          55 ppm          210 ppm        2.8 %
+
+Calcium      Magnesium       Sulfur         CEC
+1200 ppm     150 ppm         12 ppm         9.1 meq/100g
+`), `
+W-512 pH = 6.7 pH
+W-512 P = 55 mg/kg
+W-512 K = 210 mg/kg
+W-512 OM = 2.8 %
+W-512 Ca = 1200 mg/kg
+W-512 Mg = 150 mg/kg
+W-512 S = 12 mg/kg
+W-512 CEC = 9.1 cmol(+)/kg
+`, nil},
 	{"cards with the value under the label, samples numbered in the middle of a line", drawn(`
 WREN AGRICULTURAL LABORATORY
 Grower        County      Reported

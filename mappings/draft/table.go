@@ -161,6 +161,9 @@ func (d *drafter) seeds(s *sheet) []int {
 			continue
 		}
 		hits, strong, misses, values, ids, analytes := 0, 0, 0, 0, 0, 0
+		if d.numbersAcross(l, s.grid) {
+			strong += 2
+		}
 		lastMiss := -2
 		for k, p := range d.phrases(l, s.grid) {
 			switch {
@@ -223,6 +226,22 @@ func (d *drafter) seeds(s *sheet) []int {
 	}
 	sort.Ints(out)
 	return out
+}
+
+// numbersAcross reports whether a line is the label of the samples' numbers
+// and several such numbers, and nothing else: the heading of a table with a
+// column for each sample.
+func (d *drafter) numbersAcross(l *textLine, grid bool) bool {
+	ps := d.phrases(l, grid)
+	if len(ps) < 3 || fieldOf(ps[0].text) != mappings.LabSampleID {
+		return false
+	}
+	for _, p := range ps[1:] {
+		if !longNumber(p.text) || isNumber(p.text) && !sampleNumber(p.text) {
+			return false
+		}
+	}
+	return true
 }
 
 func (d *drafter) hasValue(t string) bool {
