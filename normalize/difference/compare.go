@@ -115,6 +115,8 @@ func (d *Report) record(old, now *normalize.Record, o origins) {
 		because := o.causes(read)
 		if set {
 			because = []Cause{BySettings}
+		} else if onlyFound(because, fields) {
+			because = []Cause{ByOthers}
 		}
 		d.Records = append(d.Records, Record{Kind: Changed, Record: now.ID, Sample: sampleName(now), Fields: fields, Because: because})
 	}
@@ -184,8 +186,20 @@ func (d *Report) result(rec *normalize.Record, old, now *normalize.Result, o ori
 		}
 		r.Ratio = Ratio(old, now)
 		r.Because = o.causes(readOtherwise(old, now, r.Fields))
+		if onlyFound(r.Because, r.Fields) {
+			r.Because = []Cause{ByOthers}
+		}
 	}
 	d.Results = append(d.Results, r)
+}
+
+// onlyFound reports whether nothing but what checks found differs, and neither
+// mapping nor tables nor software do: then only other reports, which some
+// checks look at, can have made the difference.
+func onlyFound(because []Cause, fields []Field) bool {
+	return slices.Equal(because, []Cause{Unexplained}) && !slices.ContainsFunc(fields, func(f Field) bool {
+		return !slices.Contains([]string{"findings", "status", "checks"}, f.Name)
+	})
 }
 
 // readOtherwise reports whether two results differ in what a mapping says or

@@ -94,6 +94,23 @@ func TestValueMoves(t *testing.T) {
 	}
 }
 
+// A finding that comes without a new mapping, table or software is for another
+// report that came since; a value that does is for nothing that is known.
+func TestOtherReports(t *testing.T) {
+	found := []normalize.Finding{{Check: "x", Severity: ingest.Flag, What: "w", Source: "definition"}}
+	now := report(sample("1", "A", result("P", "1", 1)))
+	now.Records[0].Checks = found
+	now.Records[0].Results[0].Findings, now.Records[0].Results[0].Status = found, normalize.Flagged
+	d := Compare(report(sample("1", "A", result("P", "1", 1))), now)
+	if got := causesOf(d.Causes()); got != "other reports" || len(d.Records) != 1 || len(d.Results) != 1 {
+		t.Errorf("because of %q: %+v", got, d)
+	}
+	now.Records[0].Results[0].Value = "2"
+	if got := causesOf(Compare(report(sample("1", "A", result("P", "1", 1))), now).Results[0].Because); got != "unexplained" {
+		t.Errorf("because of %q", got)
+	}
+}
+
 // A field that this package has never heard of is compared as well: those of
 // Result are all found when each is set by its JSON.
 func TestEveryFieldCounts(t *testing.T) {

@@ -21,7 +21,8 @@ const (
 // therefore have made a difference.
 type Cause string
 
-// The causes. Unexplained stands where the versions name the same mapping,
+// The causes. ByOthers is other reports in the archive, such as one that came
+// since and has the same sample. Unexplained stands where the versions name the same mapping,
 // tables, software and settings and differ all the same: then something that
 // no version names has a say, and somebody should find out what.
 const (
@@ -29,6 +30,7 @@ const (
 	ByTables    Cause = "tables"
 	BySoftware  Cause = "software"
 	BySettings  Cause = "settings"
+	ByOthers    Cause = "other reports"
 	Unexplained Cause = "unexplained"
 )
 
