@@ -24,6 +24,7 @@ type auditCmd struct {
 	scope       scopeFlags
 	reread      bool
 	allVersions bool
+	workbook    string
 	json        bool
 }
 
@@ -45,7 +46,7 @@ A period is that of arrival, in universal time; both its days are in it.
 Exit codes: 0 everything agrees; 1 something differs, or the audit failed;
 3 nothing differs, but something could not be compared.`,
 		Example: `  windrow audit
-  windrow audit --period 2026
+  windrow audit --period 2026 --workbook audits/2026
   windrow audit --since 2026-03-01 --until 2026-03-31 --lab verrin-analytical --reread
   windrow audit sign --period 2026 --name "Ilse Marrow" --note "lead by Verrin looked at by hand"
   windrow audit list`,
@@ -60,6 +61,7 @@ Exit codes: 0 everything agrees; 1 something differs, or the audit failed;
 	o.scope.add(c)
 	c.Flags().BoolVar(&o.reread, "reread", false, "read the originals again and compare every printed text at its place")
 	c.Flags().BoolVar(&o.allVersions, "all-versions", false, "recompute the earlier versions of reports, too")
+	c.Flags().StringVar(&o.workbook, "workbook", "", "write the account as a workbook and a page into this `folder`")
 	c.Flags().BoolVar(&o.json, "json", false, "print the account as JSON")
 	c.AddCommand(newAuditSign(e), newAuditList(e))
 	return c
@@ -83,6 +85,15 @@ func (o *auditCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	since, err := sinceSigned(a, acc)
 	if err != nil {
 		return err
+	}
+	if o.workbook != "" {
+		cfg, _, err := e.settings(c.Flags(), true)
+		if err != nil {
+			return err
+		}
+		if err := writeWorkbook(e, a, cfg, o.workbook, acc, since); err != nil {
+			return err
+		}
 	}
 	if o.json {
 		err = writeJSON(e.stdout, struct {
