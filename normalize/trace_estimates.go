@@ -25,7 +25,7 @@ func (t *tracer) estimates(res *Result) {
 			for _, in := range s.Inputs {
 				with += ", " + in.Name + " = " + string(in.Value) + " " + in.Unit
 			}
-			t.field("", "%s  with %s", s.Equation, with)
+			t.field("equation", "%s  with %s", s.Equation, with)
 		}
 		t.field("", "conversion %s, %s", e.Equation, e.Verdict)
 		if len(e.Unknown) > 0 {

@@ -48,7 +48,9 @@ type Lineage struct {
 	Forms      Forms         `json:"forms"`
 	FormSteps  []LineageStep `json:"form_steps,omitempty"`
 	Findings   []Finding     `json:"findings,omitempty"`
-	Status     Status        `json:"status"`
+	// Sources are those that estimates and findings name, by key.
+	Sources map[string]Source `json:"sources,omitempty"`
+	Status  Status            `json:"status"`
 }
 
 // A LineageStep is a step with its factor in both forms, its outcome before
@@ -77,6 +79,13 @@ func LineageOf(rep *Report, rec *Record, res *Result) *Lineage {
 		Sample: rec.Sample.LabID, Label: rec.Sample.ClientLabel, Analyte: res.Analyte, Name: analyteName(res.Analyte), Detail: res.Detail, Method: res.Method, MethodName: res.MethodName, Basis: res.Basis,
 		Printed: res.Printed, Steps: []LineageStep{}, Value: res.Value, Censored: res.Censored, Unit: res.Unit, Class: res.Class, Why: res.Why, Volumetric: res.Volumetric, Forms: res.Forms, Estimates: res.Estimates,
 		Findings: append(append([]Finding{}, res.Findings...), rec.Checks...), Status: Status(rowStatus(rec, res))}
+	l.Sources = map[string]Source{}
+	for _, e := range res.Estimates {
+		l.Sources[e.Source] = sourceOf(e.Source)
+	}
+	for _, f := range l.Findings {
+		l.Sources[f.Source] = sourceOf(f.Source)
+	}
 	if l.Printed.Place.File == "" {
 		l.Printed.Place = l.Printed.Place.In(l.File)
 	}

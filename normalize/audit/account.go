@@ -249,6 +249,9 @@ func (k *Clerk) Take(rep *normalize.Report, doc Document) []Difference {
 			for i := range res.FormSteps {
 				k.step(rep, rec, res, &res.FormSteps[i])
 			}
+			for i := range res.Estimates {
+				k.estimate(rep, rec, res, &res.Estimates[i])
+			}
 			if res.Why != "" && res.Printed.Number != "" {
 				k.whyNot(rep, rec, res)
 			}
@@ -351,6 +354,22 @@ func (k *Clerk) step(rep *normalize.Report, rec *normalize.Record, res *normaliz
 	}
 }
 
+// estimate enters an estimate: its steps, or that it was asked for outside the
+// domain of its equation.
+func (k *Clerk) estimate(rep *normalize.Report, rec *normalize.Record, res *normalize.Result, e *normalize.Estimate) {
+	for i := range e.Steps {
+		k.step(rep, rec, res, &e.Steps[i])
+	}
+	if e.InDomain == outsideDomain {
+		what := e.Method + " by equation " + e.Equation
+		if e.Analyte != res.Analyte {
+			what = e.Analyte + ", " + what
+		}
+		k.outside = append(k.outside, Outside{Record: rec.ID, Lab: rep.Lab.ID, Result: label(res), Estimate: what, Why: strings.Join(e.Outside, "; "), Source: e.Source})
+		k.ground(e.Source) // which is then in the list of sources
+	}
+}
+
 func decimal(factor string) string {
 	f, err := formula.Factor(factor)
 	if err != nil {
@@ -433,6 +452,7 @@ func (k *Clerk) Account() *Account {
 	})
 	slices.SortFunc(a.Refused, func(x, y Refused) int { return strings.Compare(x.Why, y.Why) })
 	slices.SortFunc(a.Grounds, func(x, y Ground) int { return strings.Compare(x.Key, y.Key) })
+	slices.SortStableFunc(a.Outside, func(x, y Outside) int { return strings.Compare(x.Record, y.Record) })
 	slices.SortFunc(a.Documents, func(x, y Document) int { return strings.Compare(x.Report, y.Report) })
 	return a
 }

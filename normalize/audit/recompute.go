@@ -107,7 +107,7 @@ func (c *Checker) result() {
 	p := res.Printed
 	if p.Number == "" {
 		c.tally.NoNumber++
-		if res.Value != "" || len(res.Steps)+len(res.FormSteps) > 0 {
+		if res.Value != "" || len(res.Steps)+len(res.FormSteps)+len(res.Estimates) > 0 {
 			c.differs(CodeNothing, "", "no value, since no number is printed", quantity(normalize.Quantity{Value: res.Value, Unit: res.Unit}), "there is a value or a step, and no number that it could come from")
 		}
 		return
@@ -137,6 +137,7 @@ func (c *Checker) result() {
 		c.end(&ch)
 	}
 	c.forms(&ch)
+	c.estimates()
 }
 
 // printedUnits are the ways in which the first step may name the printed unit.

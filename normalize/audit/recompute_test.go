@@ -69,7 +69,7 @@ func TestASoundReportAgrees(t *testing.T) {
 		t.Error(d)
 	}
 	n := c.Tally()
-	if n.Values != 9 || n.Converted < 5 || n.Refused != 1 || n.NoNumber != 1 || n.Steps < 12 || n.Forms < 8 {
+	if n.Values != 9 || n.Converted < 5 || n.Refused != 1 || n.NoNumber != 1 || n.Steps < 12 || n.Forms < 8 || n.Estimates < 3 {
 		t.Errorf("recomputed %+v", n)
 	}
 }
@@ -97,6 +97,16 @@ func TestEachDamageIsCaught(t *testing.T) {
 			}
 		}
 		t.Fatalf("no step %s of %s", rule, analyte)
+		return nil
+	}
+	estimate := func(r *normalize.Report, id string) *normalize.Estimate {
+		x := res(r, "P", "")
+		for i := range x.Estimates {
+			if x.Estimates[i].Equation == id {
+				return &x.Estimates[i]
+			}
+		}
+		t.Fatalf("no estimate %s among %v", id, x.Estimates)
 		return nil
 	}
 	for _, x := range []struct {
@@ -160,6 +170,25 @@ func TestEachDamageIsCaught(t *testing.T) {
 		{"where a form begins", CodeLink, func(r *normalize.Report) { step(r, "Mg", "form/lb").From.Value = "1" }},
 		{"a form without a step", CodeForm, func(r *normalize.Report) { res(r, "Mg", "").FormSteps = nil }},
 		{"a value by volume", CodeForm, func(r *normalize.Report) { res(r, "K", "").Volumetric.Value = "1121" }},
+		{"an estimate", CodeEstimate, func(r *normalize.Report) {
+			e := estimate(r, "F001")
+			e.Value, e.Steps[0].To.Value = "38.3", "38.3"
+		}},
+		{"an estimate apart from its step", CodeEnd, func(r *normalize.Report) { estimate(r, "F001").Value = "38.3" }},
+		{"a coefficient of an estimate", CodeEstimate, func(r *normalize.Report) { estimate(r, "F001").Steps[0].Equation = "0.823*x - 8.08" }},
+		{"a coefficient of an estimate, too little to show in it", CodeFactor, func(r *normalize.Report) { estimate(r, "F001").Steps[0].Equation = "0.83201*x - 8.08" }},
+		{"an equation that is none", CodeEquation, func(r *normalize.Report) { estimate(r, "F001").Steps[0].Equation = "0.832 x - 8.08" }},
+		{"what an estimate begins at", CodeLink, func(r *normalize.Report) { estimate(r, "F001").Steps[0].From.Value = "55.63" }},
+		{"the source of an estimate", CodeSource, func(r *normalize.Report) { estimate(r, "F001").Source = "hearsay" }},
+		{"an interval beside its estimate", CodeEstimate, func(r *normalize.Report) {
+			estimate(r, "F001").Interval = &normalize.Interval{Low: "40", High: "50", Percent: 90}
+		}},
+		{"an estimate outside its domain, with a number", CodeEstimate, func(r *normalize.Report) { estimate(r, "F001").InDomain = "outside" }},
+		{"an estimate without a step", CodeEstimate, func(r *normalize.Report) { estimate(r, "F001").Steps = nil }},
+		{"an input of an estimate that nobody measured", CodeInput, func(r *normalize.Report) {
+			s := &estimate(r, "F001").Steps[0]
+			s.Equation, s.Inputs = "0.832*x - 8.08 + 0*pH", []normalize.Input{{Name: "pH", Value: "7.1", Unit: "pH", Origin: "report"}}
+		}},
 		{"factor and equation gone", CodeEquation, func(r *normalize.Report) { step(r, "P", "basis/").Factor = "" }},
 		{"an equation that says something else than the factor", CodeStep, func(r *normalize.Report) { step(r, "Mg", "charge/").Equation = "x*121" }},
 	} {
