@@ -78,7 +78,7 @@ func LineageOf(rep *Report, rec *Record, res *Result) *Lineage {
 	l := &Lineage{Report: rep.ID, Record: rec.ID, Lab: rep.Lab, Number: rep.Number, File: title(rep.Source), SHA256: rep.Source.SHA256, Mapping: rep.Mapping, Software: rep.Version, Tables: rep.Tables,
 		Sample: rec.Sample.LabID, Label: rec.Sample.ClientLabel, Analyte: res.Analyte, Name: analyteName(res.Analyte), Detail: res.Detail, Method: res.Method, MethodName: res.MethodName, Basis: res.Basis,
 		Printed: res.Printed, Steps: []LineageStep{}, Value: res.Value, Censored: res.Censored, Unit: res.Unit, Class: res.Class, Why: res.Why, Volumetric: res.Volumetric, Forms: res.Forms, Estimates: res.Estimates,
-		Findings: append(append([]Finding{}, res.Findings...), rec.Checks...), Status: Status(rowStatus(rec, res))}
+		Findings: append(append([]Finding{}, res.Findings...), rec.Checks...), Status: rowStatus(rec, res)}
 	l.Sources = map[string]Source{}
 	for _, e := range res.Estimates {
 		l.Sources[e.Source] = sourceOf(e.Source)
