@@ -110,7 +110,7 @@ func (o *replayCmd) run(ctx context.Context, e *env, c *cobra.Command) (err erro
 	} else if r.Index, err = indexBeside(ctx, cfg.Index); err != nil {
 		e.reason(ingest.AsReason(err))
 	} else if r.Index != nil {
-		defer r.Index.Close()
+		defer func() { err = errors.Join(err, r.Index.Close()) }()
 	}
 	t, err := newReplayTeller(e, o)
 	if err != nil {
