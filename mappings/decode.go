@@ -334,6 +334,13 @@ func (d *decoder) test(p strict.Pair) *Test {
 		}
 		t.Basis = id
 	}
+	if v := n.Get("published scale"); v.Has() {
+		id, ok := d.vocab.Resolve(ScaleWord, v.Text())
+		if !ok {
+			d.unknown(v, ScaleWord, v.Text())
+		}
+		t.Published = id
+	}
 	for _, w := range n.Get("method words").Pairs() {
 		id, ok := d.vocab.Resolve(MethodWord, w.Value.Text())
 		if !ok {

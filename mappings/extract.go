@@ -60,6 +60,7 @@ type Reading struct {
 	RatingClass string `json:"rating_class,omitempty"` // the lab's word in our classes, when the mapping says so
 	Band        *Band  `json:"band,omitempty"`         // the numbers that the rating stands for, when the mapping says so
 	Index       string `json:"index,omitempty"`        // a printed index beside the value
+	Scale       string `json:"scale,omitempty"`        // id of the published scale of index that the mapping names for the test
 
 	OCR    *ingest.OCR      `json:"ocr,omitempty"`    // how it was read, when it stands in a picture
 	Doubts []*ingest.Reason `json:"doubts,omitempty"` // what flags this reading alone
@@ -155,4 +156,5 @@ const (
 	BasisWord   WordKind = "basis"
 	LandUseWord WordKind = "land use"
 	RatingWord  WordKind = "rating class"
+	ScaleWord   WordKind = "published scale"
 )

@@ -59,6 +59,7 @@ type Test struct {
 	Detail     string
 	Method     string            // id; "" when the report prints it or nobody says
 	Basis      string            // "" for the analyte itself
+	Published  string            // id of a published scale of index or class that the laboratory uses; "" for none
 	PerVolume  bool              // amount per volume of scooped soil whatever the unit says
 	Units      []string          // allowed printed units, first the usual one; empty when the test has none
 	Methods    map[string]string // printed method words that mean something else for this test

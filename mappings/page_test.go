@@ -20,6 +20,7 @@ var known = map[WordKind]map[string]string{
 	BasisWord:   {"P2O5": "P2O5", "index": "index"},
 	LandUseWord: {"lawn": "lawn", "vegetable garden": "vegetable garden"},
 	RatingWord:  {"low": "low", "medium": "medium", "high": "high"},
+	ScaleWord:   {"ireland-k-index": "ireland-k-index"},
 }
 
 func (words) Resolve(k WordKind, s string) (string, bool) { id, ok := known[k][s]; return id, ok }

@@ -171,6 +171,7 @@ func record(s *mappings.SampleExtract, opt Options) (*Record, []facts) {
 	for i := range s.Readings {
 		res, f := cv.result(&s.Readings[i])
 		forms(res, f, &s.Readings[i])
+		indexForm(res, &s.Readings[i])
 		if res.Steps == nil {
 			res.Steps = []Step{}
 		}

@@ -141,6 +141,21 @@ type Forms struct {
 	PPM  *Quantity `json:"ppm,omitempty"`
 	LbAc *AreaForm `json:"lb_per_acre,omitempty"`
 	NoLb string    `json:"lb_per_acre_not,omitempty"` // why there is no lb/acre form
+	// Index is the place on the published scale that the mapping names; nil
+	// where it names none.
+	Index *IndexForm `json:"index,omitempty"`
+}
+
+// An IndexForm is a value on a published scale of index or class: the index
+// of a measured amount, or the amounts that a printed index stands for.
+type IndexForm struct {
+	Scale  string  `json:"scale"`           // id of the scale
+	Index  string  `json:"index,omitempty"` // as the publication writes it; "" where the amount has none
+	Low    Decimal `json:"low,omitempty"`   // least amount of the class, in Unit
+	High   Decimal `json:"high,omitempty"`  // most; "" for no limit
+	Unit   string  `json:"unit"`
+	Source string  `json:"source"`              // key in the bibliography
+	Not    string  `json:"not_given,omitempty"` // why there is no index
 }
 
 // An AreaForm is an amount per area, with the soil it stands for.

@@ -76,6 +76,11 @@ func loadWords(fsys fs.FS) (*words, error) {
 		w.spellings[mappings.BasisWord] = append(w.spellings[mappings.BasisWord], s)
 	}
 	w.spellings[mappings.BasisWord] = append(w.spellings[mappings.BasisWord], IndexBasis, UnstatedBasis)
+	for _, s := range Equations().Scales {
+		if s.Active {
+			w.spellings[mappings.ScaleWord] = append(w.spellings[mappings.ScaleWord], s.ID)
+		}
+	}
 	for _, m := range method.Standard().Methods {
 		w.spellings[mappings.MethodWord] = append(append(w.spellings[mappings.MethodWord], m.ID, m.Name), m.Spellings...)
 	}
@@ -137,6 +142,10 @@ func (vocabulary) Resolve(kind mappings.WordKind, text string) (string, bool) {
 	case mappings.RatingWord:
 		if c, ok := Rating(text); ok {
 			return c.ID, true
+		}
+	case mappings.ScaleWord:
+		if s, ok := Equations().Scale(text); ok && s.Active {
+			return s.ID, true
 		}
 	}
 	return "", false

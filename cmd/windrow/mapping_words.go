@@ -17,14 +17,14 @@ import (
 var wordKinds = []struct {
 	name string
 	kind mappings.WordKind
-}{{"analytes", mappings.AnalyteWord}, {"units", mappings.UnitWord}, {"methods", mappings.MethodWord}, {"bases", mappings.BasisWord}, {"land-uses", mappings.LandUseWord}, {"ratings", mappings.RatingWord}}
+}{{"analytes", mappings.AnalyteWord}, {"units", mappings.UnitWord}, {"methods", mappings.MethodWord}, {"bases", mappings.BasisWord}, {"land-uses", mappings.LandUseWord}, {"ratings", mappings.RatingWord}, {"scales", mappings.ScaleWord}}
 
 func newMappingWords(e *env) *cobra.Command {
 	return &cobra.Command{
 		Use:   "words [KIND [WORD]]",
 		Short: "list the words that a mapping may use",
 		Long: `Lists the words of the trade that a mapping may use, by their kind: analytes,
-units, methods, bases, land-uses, ratings. With a WORD it tells what that word
+units, methods, bases, land-uses, ratings, scales. With a WORD it tells what that word
 is taken for, or which words are near it.`,
 		Example: "  windrow mapping words methods\n  windrow mapping words units ppm",
 		Args:    args(0, 2, "a kind and a word"),
@@ -102,6 +102,13 @@ func listWords(e *env, kind string, title bool) {
 		g.head = []string{"ID", "SCALE"}
 		for _, r := range normalize.RatingClasses() {
 			g.add(r.ID, r.Scale)
+		}
+	case "scales":
+		g.head = []string{"ID", "WHAT", "METHODS"}
+		for _, s := range normalize.Equations().Scales {
+			if s.Active {
+				g.add(s.ID, s.Title, strings.Join(s.Methods, ", "))
+			}
 		}
 	}
 	if title {
