@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -178,4 +179,94 @@ func TestAuditCommandTellsDamage(t *testing.T) {
 		t.Errorf("verify does not tell a changed sign-off:\n%s", out)
 	}
 	must(t, exitFailed, "audit", "list", "--office", office)
+}
+
+// One digit of one stored number is changed, in results drawn at random with a
+// fixed seed from all there are: value, factor, beginning and outcome of a
+// step, and inputs that arithmetic rests on. The audit tells every one.
+func TestAuditTellsAnyChangedDigit(t *testing.T) {
+	all, _ := allReadings(t)
+	c := audit.NewChecker(normalize.Sources())
+	type place struct {
+		rep *normalize.Report
+		rec *normalize.Record
+		res *normalize.Result
+	}
+	var places []place
+	for _, rd := range all {
+		c.Report(rd.Report, 1) // so that it knows the factor of each conversion
+		for _, rec := range rd.Report.Records {
+			for _, res := range rec.Results {
+				if res.Value != "" && len(res.Steps) > 0 {
+					places = append(places, place{rd.Report, rec, res})
+				}
+			}
+		}
+	}
+	r := rand.New(rand.NewPCG(2026, 11))
+	// another is s with one digit changed, never only in zeros that say nothing.
+	another := func(s string) string {
+		b := []byte(s)
+		for {
+			i := r.IntN(len(b))
+			if b[i] < '0' || b[i] > '9' {
+				continue
+			}
+			b[i] = '0' + (b[i]-'0'+byte(1+r.IntN(9)))%10
+			return string(b)
+		}
+	}
+	told := map[string][2]int{}
+	for range 3000 {
+		p := places[r.IntN(len(places))]
+		res := *p.res // the readings are shared: what is changed is a copy
+		res.Steps = append([]normalize.Step{}, res.Steps...)
+		s := &res.Steps[r.IntN(len(res.Steps))]
+		kind := []string{"value", "factor", "from", "to", "input"}[r.IntN(5)]
+		was := s.Factor
+		switch kind {
+		case "value":
+			res.Value = normalize.Decimal(another(string(res.Value)))
+		case "factor":
+			if s.Factor == "" {
+				continue
+			}
+			s.Factor = another(s.Factor)
+		case "from":
+			s.From.Value = normalize.Decimal(another(string(s.From.Value)))
+		case "to":
+			s.To.Value = normalize.Decimal(another(string(s.To.Value)))
+		case "input":
+			if len(s.Inputs) == 0 || s.Inputs[0].Name == "depth" && s.Rule == "area/by-mass" {
+				continue
+			}
+			s.Inputs = append([]normalize.Input{}, s.Inputs...)
+			s.Inputs[0].Value = normalize.Decimal(another(string(s.Inputs[0].Value)))
+			if strings.HasPrefix(s.Rule, "cell/") {
+				continue // digits beyond those that the value keeps say nothing
+			}
+		}
+		rep, rec := *p.rep, *p.rec
+		rec.Results = []*normalize.Result{&res}
+		for _, other := range p.rec.Results {
+			if other.Analyte == "density" {
+				rec.Results = append(rec.Results, other)
+			}
+		}
+		rep.Records = []*normalize.Record{&rec}
+		n := told[kind]
+		n[0]++
+		if len(c.Report(&rep, 1)) > 0 {
+			n[1]++
+		} else {
+			t.Errorf("%s %s: a changed %s is not told: %+v (factor %s before)", rec.ID, res.Analyte, kind, *s, was)
+		}
+		told[kind] = n
+	}
+	for _, kind := range []string{"value", "factor", "from", "to", "input"} {
+		t.Logf("%s: %d changed, %d told", kind, told[kind][0], told[kind][1])
+		if told[kind][0] < 50 {
+			t.Errorf("only %d of %s were changed", told[kind][0], kind)
+		}
+	}
 }
