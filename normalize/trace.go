@@ -76,6 +76,7 @@ func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 	if res.Forms.NoLb != "" {
 		t.field("also", "no lb/acre: %s", res.Forms.NoLb)
 	}
+	t.index(res)
 	t.estimates(res)
 	for _, f := range append(append([]Finding{}, res.Findings...), rec.Checks...) {
 		t.finding(f)
@@ -199,6 +200,24 @@ func (t *tracer) form(res *Result, s LineageStep) {
 	}
 	t.field("", "%s", s.What)
 	t.field("", "source: %s", citation(s.Source))
+}
+
+// index writes the place of a result on the published scale that the mapping
+// names.
+func (t *tracer) index(res *Result) {
+	x := res.Forms.Index
+	if x == nil {
+		return
+	}
+	switch {
+	case x.Not != "":
+		t.field("index", "none on the scale %s: %s", x.Scale, x.Not)
+	case x.High == "":
+		t.field("index", "%s on the scale %s, from %s %s on", x.Index, x.Scale, x.Low, x.Unit)
+	default:
+		t.field("index", "%s on the scale %s, from %s to %s %s", x.Index, x.Scale, x.Low, x.High, x.Unit)
+	}
+	t.field("", "source: %s", cite(x.Source))
 }
 
 func (t *tracer) finding(f Finding) {

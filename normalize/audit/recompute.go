@@ -104,6 +104,9 @@ func (c *Checker) result() {
 	for _, f := range res.Findings {
 		c.source(f.Source, "check "+f.Check)
 	}
+	if x := res.Forms.Index; x != nil {
+		c.source(x.Source, "scale "+x.Scale)
+	}
 	p := res.Printed
 	if p.Number == "" {
 		c.tally.NoNumber++

@@ -163,6 +163,9 @@ func TestEachDamageIsCaught(t *testing.T) {
 		{"the source of a step", CodeSource, func(r *normalize.Report) { step(r, "P", "basis/").Source = "iupac-wieghts" }},
 		{"the source of a form", CodeSource, func(r *normalize.Report) { step(r, "P", "form/lb").Source = "" }},
 		{"the source of a finding", CodeSource, func(r *normalize.Report) { res(r, "P", "2").Findings[0].Source = "hearsay" }},
+		{"the source of a scale", CodeSource, func(r *normalize.Report) {
+			res(r, "P", "").Forms.Index = &normalize.IndexForm{Scale: "S1", Index: "2", Unit: "mg/kg", Source: "hearsay"}
+		}},
 		{"a form", CodeForm, func(r *normalize.Report) { res(r, "Mg", "").Forms.LbAc.Value = "470" }},
 		{"a form's ppm", CodeForm, func(r *normalize.Report) { res(r, "Mg", "").Forms.PPM.Value = "47" }},
 		{"a form's soil", CodeForm, func(r *normalize.Report) { res(r, "Mg", "").Forms.LbAc.SoilLb = "1800000" }},
