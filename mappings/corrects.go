@@ -20,12 +20,20 @@ var corrections = []*regexp.Regexp{
 	regexp.MustCompile(`(?i)^(?:corrected|amended|re-?issued|replacement)(?:\s+copy)?[.!]?$`),
 }
 
+// stems are in the words of every correction: most lines have none of them,
+// and looking for these takes a tenth of the time.
+var stems = []string{"correct", "amend", "revis", "issued", "replac", "supersed", "cancel"}
+
 // form follows where the sheet was revised and not what is on it.
 var form = regexp.MustCompile(`(?i)^\s*(?:form|format|layout|style|template)\b`)
 
 // corrects finds the words of a text that say that a report takes the place of
 // an earlier one, "" for none.
 func corrects(text string) string {
+	lower := strings.ToLower(text)
+	if !slices.ContainsFunc(stems, func(s string) bool { return strings.Contains(lower, s) }) {
+		return ""
+	}
 	for _, c := range corrections {
 		for _, at := range c.FindAllStringIndex(text, -1) {
 			if !form.MatchString(text[at[1]:]) {

@@ -61,9 +61,11 @@ func Build(ex *mappings.Extract, opt Options) *Report {
 	}
 	runChecks(rep, known, opt)
 	holdScans(rep)
-	for _, rec := range rep.Records {
-		estimates(rec)
-	}
+	inParts(len(rep.Records), func(from, to int) {
+		for _, rec := range rep.Records[from:to] {
+			estimates(rec)
+		}
+	})
 	settle(rep)
 	return rep
 }
@@ -99,11 +101,10 @@ func value(s *mappings.SampleExtract, id mappings.FieldID) string { return s.Fie
 const atOnce = 100
 
 // records are the records of samples and what the checks need to know of
-// them. Nothing of one depends on another, so those of a long list are made
-// by as many processors as there are.
+// them.
 func records(samples []*mappings.SampleExtract, opt Options) ([]*Record, [][]facts) {
 	recs, known := make([]*Record, len(samples)), make([][]facts, len(samples))
-	some := func(from, to int) {
+	inParts(len(samples), func(from, to int) {
 		for i := from; i < to; i++ {
 			s := samples[i]
 			if s == nil {
@@ -111,26 +112,32 @@ func records(samples []*mappings.SampleExtract, opt Options) ([]*Record, [][]fac
 			}
 			recs[i], known[i] = record(s, opt)
 		}
-	}
-	if len(samples) <= atOnce {
-		some(0, len(samples))
-		return recs, known
+	})
+	return recs, known
+}
+
+// inParts does some work on each of n samples, from one up to but without
+// another. Nothing of one may depend on another, so those of a long list are
+// worked on by as many processors as there are.
+func inParts(n int, some func(from, to int)) {
+	if n <= atOnce {
+		some(0, n)
+		return
 	}
 	var wg sync.WaitGroup
 	next := make(chan int)
 	for range runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
 			for from := range next {
-				some(from, min(from+atOnce, len(samples)))
+				some(from, min(from+atOnce, n))
 			}
 		})
 	}
-	for from := 0; from < len(samples); from += atOnce {
+	for from := 0; from < n; from += atOnce {
 		next <- from
 	}
 	close(next)
 	wg.Wait()
-	return recs, known
 }
 
 func record(s *mappings.SampleExtract, opt Options) (*Record, []facts) {

@@ -2,6 +2,7 @@ package normalize
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"example.org/windrow/normalize/check"
@@ -33,7 +34,9 @@ func estimates(rec *Record) {
 	}
 	for k, m := range s.Measured {
 		res := rec.Results[of[k]]
-		for _, o := range equations().For(m, s) {
+		outs := equations().For(m, s)
+		res.Estimates = slices.Grow(res.Estimates, len(outs))
+		for _, o := range outs {
 			res.Estimates = append(res.Estimates, newEstimate(m, o))
 		}
 	}
@@ -54,6 +57,9 @@ func heldByFinding(res *Result) bool {
 func measured(res *Result) []estimate.Measured {
 	if res.Missing != "" || res.Censored != "" || res.Method == "" || res.Basis == IndexBasis || res.Unit == "index" || heldByFinding(res) {
 		return nil
+	}
+	if !equations().Asks(res.Analyte, res.Method) {
+		return nil // most numbers of a long list: the rest of this is some work
 	}
 	n, err := unit.ParseNumber(string(res.Printed.Number))
 	if err != nil {

@@ -115,7 +115,33 @@ type Table struct {
 	Rows   []*Row
 	Scales []*Scale
 
-	by map[[2]string][]*Row // analyte and method converted
+	by     map[[2]string][]*Row // analyte and method converted
+	counts map[[2]string]bool   // analyte and method, "" for any, that an active row asks about
+}
+
+// Asks reports whether a number of an analyte by a method makes any
+// difference: whether an active row converts it, needs it, bounds it, or
+// estimates what it is a measurement of.
+func (t *Table) Asks(analyte, methodID string) bool {
+	return t.counts[[2]string{analyte, methodID}] || t.counts[[2]string{analyte}]
+}
+
+// note remembers what an active row asks about.
+func (t *Table) note(r *Row) {
+	for _, n := range r.Inputs {
+		t.counts[[2]string{n.Analyte}] = true
+	}
+	for _, c := range r.Domain {
+		t.counts[[2]string{c.What}] = true
+	}
+	for _, a := range r.Analytes {
+		for _, m := range r.From {
+			t.counts[[2]string{a, m}] = true
+		}
+		for _, m := range r.To {
+			t.counts[[2]string{r.Target(a), m}] = true
+		}
+	}
 }
 
 // From is every row, active or not, that is about an analyte by a method, in
@@ -138,7 +164,7 @@ func (t *Table) Row(id string) (*Row, bool) {
 // its equation was not read, is not there, or says that nothing should be
 // converted; and one that is inactive and does not say why.
 func Load(fsys fs.FS, known Known) (*Table, error) {
-	t := &Table{by: map[[2]string][]*Row{}}
+	t := &Table{by: map[[2]string][]*Row{}, counts: map[[2]string]bool{}}
 	ids := map[string]bool{}
 	err := table.Rows(fsys, "conversions.csv", func(where string, c map[string]string) error {
 		r, err := parseRow(c)
@@ -153,6 +179,9 @@ func Load(fsys fs.FS, known Known) (*Table, error) {
 		}
 		ids[r.ID] = true
 		t.Rows = append(t.Rows, r)
+		if r.Active {
+			t.note(r)
+		}
 		for _, a := range r.Analytes {
 			for _, m := range r.From {
 				t.by[[2]string{a, m}] = append(t.by[[2]string{a, m}], r)
