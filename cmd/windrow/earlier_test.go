@@ -34,9 +34,9 @@ func TestEarlierReportsAreKnown(t *testing.T) {
 		}
 		status, _, _ = strings.Cut(must(t, exitDone, "run", "-q", "--office", dir, p), " ")
 		for at, b := range tree(t, filepath.Join(dir, "archive", "reports")) {
-			if strings.HasSuffix(at, ".json") && strings.Contains(string(b), `"name": "`+name+`"`) {
+			if strings.HasSuffix(at, ".json") && strings.Contains(b, `"name": "`+name+`"`) {
 				for _, c := range []string{"sample-number-before", "results-before", "same-as-last-time", "dates-future"} {
-					if n := strings.Count(string(b), `"check": "`+c+`"`); n > 0 {
+					if n := strings.Count(b, `"check": "`+c+`"`); n > 0 {
 						codes += c + " "
 					}
 				}
