@@ -76,7 +76,17 @@ type Sample struct {
 	DepthIn      Decimal  `json:"depth_in,omitempty"`         // depth of sampling in inches
 	DepthText    string   `json:"depth_printed,omitempty"`
 	DepthSource  string   `json:"depth_source,omitempty"`  // "report" or "mapping"
-	DefaultsUsed []string `json:"defaults_used,omitempty"` // fields that came from the folder's settings and not from the report
+	DefaultsUsed []string `json:"defaults_used,omitempty"` // fields that came from the folder's settings, or from the office's register, and not from the report
+	// Register is the row of the office's register that a default came from;
+	// nil where none did.
+	Register *RegisterRef `json:"register,omitempty"`
+}
+
+// A RegisterRef names a row of the office's register, and how sure it is that
+// it is about the sample. Nothing else of the register is in a record.
+type RegisterRef struct {
+	Row        string `json:"row"`        // "G" and ten hex digits, and an ordinal where rows are alike
+	Confidence string `json:"confidence"` // "exact" or "likely"
 }
 
 // A Client is personal data, apart from everything else so that it can be
