@@ -12,24 +12,30 @@ import (
 
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
+	"example.org/windrow/interpret/letter"
 )
 
 func newLetter(e *env) *cobra.Command {
-	a, out := &ask{}, ""
+	a, out, language := &ask{}, "", ""
 	c := &cobra.Command{
 		Use:   "letter FILE|RECORD",
 		Short: "write the letter for a sample",
 		Long: `Writes the letter for a sample as a page that prints on paper. FILE is read
 anew; RECORD is the id of a record in the office's archive. A report with
-several samples needs --sample, or -o with a folder for a letter each.`,
+several samples needs --sample, or -o with a folder for a letter each.
+What advice says and no translation knows stays in English, marked as such.`,
 		Example: `  windrow letter report.pdf -o letter.html
   windrow letter --sample 300 --land-use lawn table.pdf >300.html
-  windrow letter table.pdf -o letters/`,
+  windrow letter table.pdf -o letters/
+  windrow letter --language es report.pdf -o carta.html`,
 		Args: args(1, 1, "one file or the id of a record"),
 		RunE: func(c *cobra.Command, args []string) error {
 			asked, err := a.ask(e)
 			if err != nil {
 				return err
+			}
+			if !letter.Language(language).Known() {
+				return &usageError{fmt.Sprintf("--language: there are no letters in %q", language), "the languages are: " + spoken()}
 			}
 			t, err := e.target(c.Context(), c, args[0])
 			if err != nil {
@@ -51,7 +57,11 @@ several samples needs --sample, or -o with a folder for a letter each.`,
 			}
 			for _, rec := range t.records {
 				var b bytes.Buffer
-				if err := pipeline.WriteLetter(&b, t.stages.Advise(t.report, rec, asked), rec, t.report, t.cfg.Office); err != nil {
+				l := pipeline.LetterOf(t.stages.Advise(t.report, rec, asked), rec, t.report, t.cfg)
+				if language != "" {
+					l.Language = letter.Language(language)
+				}
+				if err := l.HTML(&b); err != nil {
 					return err
 				}
 				at := out
@@ -76,8 +86,18 @@ several samples needs --sample, or -o with a folder for a letter each.`,
 		},
 	}
 	a.flags(c.Flags())
+	c.Flags().StringVar(&language, "language", "", "`code` of the language: "+spoken()+"; that of the settings if not given")
 	c.Flags().StringVarP(&out, "output", "o", "", "`file`, or folder ending in /, to write to; stdout if not given")
 	return c
+}
+
+// spoken are the languages of letters, for a message.
+func spoken() string {
+	var out []string
+	for _, l := range letter.Languages() {
+		out = append(out, string(l))
+	}
+	return strings.Join(out, ", ")
 }
 
 // notWritten is why a letter could not be written where the user wants it.

@@ -28,7 +28,7 @@ const (
 )
 
 // newBar draws a rating that has a class and bands; otherwise nil.
-func newBar(r interpret.Rating) *bar {
+func (v *view) newBar(r interpret.Rating) *bar {
 	if r.Class == "" || len(r.Bands) == 0 {
 		return nil
 	}
@@ -36,16 +36,12 @@ func newBar(r interpret.Rating) *bar {
 	w := barWidth / n
 	b := &bar{Width: w*n + 2, Height: barHeight, Mark: -1}
 	for i, band := range r.Bands {
-		b.Boxes = append(b.Boxes, box{X: i*w + 1, W: w, Good: good(r.Analyte, band.Class), Text: shortClass(r.Analyte, band.Class)})
+		b.Boxes = append(b.Boxes, box{X: i*w + 1, W: w, Good: good(r.Analyte, band.Class), Text: v.shortClass(r.Analyte, band.Class)})
 		if band.Class == r.Class && b.Mark < 0 {
 			b.Mark = i*w + int(within(r, band)*float64(w-10)) + 5
 		}
 	}
-	names := className
-	if r.Analyte == "OM" {
-		names = organicName
-	}
-	b.Alt = upper(interpret.PlainName(r.Analyte)) + " lies in “" + strings.ToLower(names[r.Class]) + "”, box " + digit(rankOf(r)) + " of " + digit(n) + " from the lowest."
+	b.Alt = v.say("picture_alt", "name", upper(v.plain(r.Analyte)), "class", strings.ToLower(v.class(r)), "box", digit(rankOf(r)), "boxes", digit(n))
 	return b
 }
 
@@ -70,33 +66,11 @@ func good(analyte, class string) bool {
 	return false
 }
 
-func shortClass(analyte, class string) string {
-	switch class {
-	case interpret.VeryLow:
-		return "very low"
-	case interpret.Optimum:
-		if analyte == "OM" {
-			return "good"
-		}
-		return "optimum"
-	case interpret.High:
-		if analyte == "OM" {
-			return "rich"
-		}
-		return "high"
-	case interpret.Excessive:
-		if analyte == "OM" {
-			return "rich"
-		}
-		return "very high"
-	case interpret.TooAcid:
-		return "too acid"
-	case interpret.InRange:
-		return "right"
-	case interpret.TooAlkaline:
-		return "sweet"
+func (v *view) shortClass(analyte, class string) string {
+	if key := "box.organic " + class; analyte == "OM" && v.has(key) {
+		return v.say(key)
 	}
-	return class
+	return v.say("box." + class)
 }
 
 // within is how far into its band a value lies, from 0 to 1. Open bands are

@@ -4,9 +4,11 @@
 // Enters: an interpret.Advice with the record and report it is about, and the
 // office that sends the letter.
 // Leaves: one self-contained HTML page, without scripts and without anything
-// to fetch.
-// Never: it adds no advice of its own, changes no amount, and shows nothing
-// by color alone.
+// to fetch, in English or Spanish. The letter's own words are in words/, one
+// file a language; what advice says is translated by es.yaml, and where that
+// does not know a sentence, it stands in English, marked as such.
+// Never: it adds no advice of its own, changes no amount, drops no sentence,
+// and shows nothing by color alone.
 //
 // It is an implementation over interpret: interpret imports nothing of it.
 package letter

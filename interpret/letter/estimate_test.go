@@ -15,7 +15,7 @@ func TestAnEstimateIsTold(t *testing.T) {
 	rating := interpret.Rating{Analyte: "P", Value: "22", Unit: "mg/kg", Printed: "22", PrintUnit: "ppm", Method: "Bray-P1", Class: interpret.Medium}
 	show := func(g interpret.Rating) string {
 		var b bytes.Buffer
-		if err := letter.HTML(&b, &interpret.Advice{Ratings: []interpret.Rating{g}}, rec, report, letter.Office{}); err != nil {
+		if err := (&letter.Letter{Advice: &interpret.Advice{Ratings: []interpret.Rating{g}}, Record: rec, Report: report}).HTML(&b); err != nil {
 			t.Fatal(err)
 		}
 		return b.String()

@@ -121,14 +121,24 @@ func cases() []letterCase {
 	}
 }
 
-func write(t *testing.T, c letterCase) (*interpret.Advice, []byte) {
+// of is the letter of a case.
+func of(t *testing.T, c letterCase, lang letter.Language) *letter.Letter {
 	t.Helper()
-	a := interpret.Advise(c.rec, report, ruleSet(t), c.ask)
+	return &letter.Letter{Advice: interpret.Advise(c.rec, report, ruleSet(t), c.ask), Record: c.rec, Report: report, Office: office, Language: lang}
+}
+
+func writeIn(t *testing.T, c letterCase, lang letter.Language) []byte {
+	t.Helper()
 	var b bytes.Buffer
-	if err := letter.HTML(&b, a, c.rec, report, office); err != nil {
+	if err := of(t, c, lang).HTML(&b); err != nil {
 		t.Fatal(err)
 	}
-	return a, b.Bytes()
+	return b.Bytes()
+}
+
+func write(t *testing.T, c letterCase) (*interpret.Advice, []byte) {
+	t.Helper()
+	return of(t, c, letter.English).Advice, writeIn(t, c, letter.English)
 }
 
 // The hash of the rule file is not in a letter, so golden letters change only
@@ -136,19 +146,24 @@ func write(t *testing.T, c letterCase) (*interpret.Advice, []byte) {
 func TestGoldenLetters(t *testing.T) {
 	for _, c := range cases() {
 		t.Run(c.name, func(t *testing.T) {
-			_, got := write(t, c)
-			file := filepath.Join("testdata", c.name+".html")
-			if *update {
-				if err := os.WriteFile(file, got, 0o644); err != nil {
+			for _, lang := range letter.Languages() {
+				got := writeIn(t, c, lang)
+				file := filepath.Join("testdata", c.name+".html")
+				if lang != letter.English {
+					file = filepath.Join("testdata", c.name+"."+string(lang)+".html")
+				}
+				if *update {
+					if err := os.WriteFile(file, got, 0o644); err != nil {
+						t.Fatal(err)
+					}
+				}
+				want, err := os.ReadFile(file)
+				if err != nil {
 					t.Fatal(err)
 				}
-			}
-			want, err := os.ReadFile(file)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if !bytes.Equal(got, want) {
-				t.Errorf("the letter differs from %s; read the difference, then run with -update", file)
+				if !bytes.Equal(got, want) {
+					t.Errorf("the letter differs from %s; read the difference, then run with -update", file)
+				}
 			}
 		})
 	}

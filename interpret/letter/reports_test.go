@@ -92,7 +92,7 @@ func TestLettersOfReports(t *testing.T) {
 					}
 					count[fmt.Sprintf("%-8s %s because %s", a.Outcome, a.LandUse.Said, strings.Join(codes, " "))]++
 				}
-				if err := letter.HTML(io.Discard, a, rec, rep, office); err != nil {
+				if err := (&letter.Letter{Advice: a, Record: rec, Report: rep, Office: office}).HTML(io.Discard); err != nil {
 					t.Errorf("%s %s: %v", f, rec.ID, err)
 				}
 				x, err := a.JSON()

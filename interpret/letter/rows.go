@@ -10,14 +10,14 @@ import (
 
 // labWord is the laboratory's own word for a value; a mark, such as V, with
 // what it stands for.
-func labWord(r interpret.Rating) string {
+func (v *view) labWord(r interpret.Rating) string {
 	switch {
 	case r.LabWord == "":
 		return ""
 	case len([]rune(r.LabWord)) <= 2 && r.LabClass != "":
-		return "laboratory: " + r.LabWord + ", which stands for " + r.LabClass
+		return v.say("lab_word_means", "word", r.LabWord, "class", v.name(r.LabClass))
 	}
-	return "laboratory: " + r.LabWord
+	return v.say("lab_word", "word", r.LabWord)
 }
 
 // likeClass are the classes of a laboratory's word that say the same as one of
@@ -53,15 +53,15 @@ func (v *view) lead(l *interpret.LeadAdvice, rec *normalize.Record) {
 		if r.Analyte != "Pb" || r.Missing != "" {
 			continue
 		}
-		f := found{Name: "Lead", Printed: r.Printed.Text, Unit: r.Printed.Unit, Means: "Please read “Lead”, below."}
+		f := found{Name: v.say("lead"), Printed: r.Printed.Text, Unit: r.Printed.Unit, Means: v.say("lead_means")}
 		if l.Kind == "screen" {
-			f.Name = "Lead, a screen"
+			f.Name = v.say("lead_screen")
 		}
 		if r.Value != "" && !sameUnit(r.Printed.Unit, r.Unit) {
 			f.Same = "= " + r.Censored + string(r.Value) + " " + shortUnit(r.Unit)
 		}
 		if r.Printed.Rating != "" {
-			f.Lab = labWord(interpret.Rating{LabWord: r.Printed.Rating, LabClass: r.Printed.Class})
+			f.Lab = v.labWord(interpret.Rating{LabWord: r.Printed.Rating, LabClass: r.Printed.Class})
 		}
 		v.Found = append(v.Found, f)
 	}
@@ -83,18 +83,18 @@ func (v *view) rest(a *interpret.Advice, rec *normalize.Record) {
 		for _, r := range a.Ratings {
 			if r.Analyte == res.Analyte && r.Printed == res.Printed.Text {
 				rating.Class = r.Class
-				told = r.Class != interpret.Optimum && traceName[r.Class] != ""
+				told = r.Class != interpret.Optimum && v.has("trace."+r.Class)
 			}
 		}
 		if told {
 			continue
 		}
-		s := strings.TrimSpace(interpret.PlainName(res.Analyte) + " " + res.Printed.Text + " " + res.Printed.Unit)
+		s := strings.TrimSpace(v.plain(res.Analyte) + " " + res.Printed.Text + " " + res.Printed.Unit)
 		var says []string
-		if n := traceName[rating.Class]; n != "" {
-			says = append(says, strings.ToLower(n))
+		if key := "trace." + rating.Class; v.has(key) {
+			says = append(says, strings.ToLower(v.say(key)))
 		}
-		if w := labWord(rating); w != "" {
+		if w := v.labWord(rating); w != "" {
 			says = append(says, w)
 		}
 		if len(says) > 0 {
@@ -103,6 +103,6 @@ func (v *view) rest(a *interpret.Advice, rec *normalize.Record) {
 		parts = append(parts, s)
 	}
 	if len(parts) > 0 {
-		v.Rest = sayRest + join(parts, "and") + "."
+		v.Rest = v.say("rest", "list", v.join(parts, "and"))
 	}
 }

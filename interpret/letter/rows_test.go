@@ -23,7 +23,7 @@ func TestNothingMeasuredIsLeftOut(t *testing.T) {
 		{Analyte: "K", Printed: "46", PrintUnit: "ppm", Value: "46", Unit: "mg/kg", Class: interpret.Medium, LabWord: "Low", LabClass: "low"},
 		{Analyte: "P", Printed: "88", PrintUnit: "ppm", Value: "88", Unit: "mg/kg", Class: interpret.Excessive, LabWord: "V", LabClass: "very high"},
 		{Analyte: "Zn", Printed: "0.4", PrintUnit: "ppm", Class: interpret.Low}, {Analyte: "Cu", Printed: "1.5", PrintUnit: "ppm", Class: interpret.Optimum}}}
-	v := &view{}
+	v := &view{tongue: tongueOf(English)}
 	v.found(a, rec)
 	if v.LeadValue != "47 ppm" {
 		t.Errorf("the heading of lead says %q, and the table ppm", v.LeadValue)
@@ -44,7 +44,7 @@ func TestNothingMeasuredIsLeftOut(t *testing.T) {
 	if len(v.Explain) != 1 || !strings.HasPrefix(v.Explain[0], "For potassium the laboratory uses another word") {
 		t.Errorf("the note: %q", v.Explain)
 	}
-	want := sayRest + "sulfur 10 ppm (laboratory: Optimum), copper 1.5 ppm (enough; laboratory: V, which stands for very high) and boron 0.3 ppm."
+	want := "Also measured, and no part of our advice: sulfur 10 ppm (laboratory: Optimum), copper 1.5 ppm (enough; laboratory: V, which stands for very high) and boron 0.3 ppm."
 	if v.Rest != want {
 		t.Errorf("the rest: %q, want %q", v.Rest, want)
 	}

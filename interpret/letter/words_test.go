@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"unicode"
 
 	"example.org/windrow/interpret"
 	"example.org/windrow/interpret/letter"
@@ -27,7 +26,7 @@ func TestHostileNamesAreEscaped(t *testing.T) {
 		for _, ask := range []interpret.Ask{{LandUse: "lawn", On: "2026-04-15"}, {On: "2026-04-15"}} {
 			a := interpret.Advise(rec, rep, ruleSet(t), ask)
 			var b strings.Builder
-			if err := letter.HTML(&b, a, rec, rep, letter.Office{Name: n, Address: n, Phone: n, Email: n, Web: n, Signature: n}); err != nil {
+			if err := (&letter.Letter{Advice: a, Record: rec, Report: rep, Office: letter.Office{Name: n, Address: n, Phone: n, Email: n, Web: n, Signature: n}}).HTML(&b); err != nil {
 				t.Fatal(err)
 			}
 			h := b.String()
@@ -160,100 +159,6 @@ func luminance(t *testing.T, hex string) float64 {
 		}
 	}
 	return 0.2126*l[0] + 0.7152*l[1] + 0.0722*l[2]
-}
-
-// grade is the Flesch-Kincaid grade level: 0.39 words a sentence + 11.8
-// syllables a word - 15.59 (Kincaid et al. 1975, from memory).
-func grade(texts []string) (g float64, words, sentences int) {
-	syll := 0
-	for _, text := range texts {
-		for _, s := range regexp.MustCompile(`[.!?:]+(\s|$)`).Split(text, -1) {
-			ws := strings.FieldsFunc(s, func(c rune) bool { return !unicode.IsLetter(c) && c != '\'' })
-			if len(ws) == 0 {
-				continue
-			}
-			sentences++
-			for _, w := range ws {
-				words++
-				syll += syllables(w)
-			}
-		}
-	}
-	return 0.39*float64(words)/float64(sentences) + 11.8*float64(syll)/float64(words) - 15.59, words, sentences
-}
-
-func syllables(w string) int {
-	w = strings.ToLower(w)
-	n, vowel := 0, false
-	for _, c := range w {
-		v := strings.ContainsRune("aeiouy", c)
-		if v && !vowel {
-			n++
-		}
-		vowel = v
-	}
-	if strings.HasSuffix(w, "e") && !strings.HasSuffix(w, "le") && n > 1 {
-		n--
-	}
-	if strings.HasSuffix(w, "ed") && !strings.HasSuffix(w, "ted") && !strings.HasSuffix(w, "ded") && n > 1 {
-		n--
-	}
-	return max(n, 1)
-}
-
-// The fixed phrases, and what each letter says from the rule set, read at
-// about the eighth grade.
-func TestReadingLevel(t *testing.T) {
-	g, words, sentences := grade(letter.FixedPhrases())
-	t.Logf("fixed phrases: grade %.1f (%d words, %d sentences)", g, words, sentences)
-	if g > 7 {
-		t.Errorf("the fixed phrases read at grade %.1f", g)
-	}
-	rs := ruleSet(t)
-	var texts []string
-	for _, c := range rs.Cautions {
-		texts = append(texts, c.Text)
-	}
-	for _, p := range rs.PH {
-		texts = append(texts, p.Above, p.Below)
-	}
-	for _, n := range rs.Nutrients {
-		texts = append(texts, n.When, n.Note)
-		for _, row := range n.Rows {
-			texts = append(texts, row.Ask)
-		}
-	}
-	for _, l := range rs.Lead.Tiers {
-		texts = append(texts, append(l.Do, l.Refer)...)
-	}
-	for _, o := range rs.Organic {
-		texts = append(texts, o.Advice, o.NotIfHighP)
-	}
-	g, words, sentences = grade(texts)
-	t.Logf("rule set: grade %.1f (%d words, %d sentences)", g, words, sentences)
-	if g > 8 {
-		t.Errorf("the texts of the rule set read at grade %.1f", g)
-	}
-	for _, c := range cases() {
-		a, _ := write(t, c)
-		var said []string
-		for _, q := range a.Questions {
-			said = append(said, q.Text)
-		}
-		for _, l := range a.Lines {
-			said = append(said, l.What)
-		}
-		g, words, sentences := grade(said)
-		t.Logf("%s: grade %.1f (%d words, %d sentences)", c.name, g, words, sentences)
-		if g > 8.5 {
-			t.Errorf("%s reads at grade %.1f", c.name, g)
-		}
-	}
-	// The measure itself, on a sentence worked by hand: 10 words, 1 sentence,
-	// 13 syllables (read-ing, a-cid, gar-den).
-	if g, _, _ := grade([]string{"I am reading that the acid garden soil needs lime."}); math.Abs(g-(0.39*10+11.8*1.3-15.59)) > 0.01 {
-		t.Errorf("the measure gives %.2f", g)
-	}
 }
 
 // thousands parts off the thousands of a number below a million, as the

@@ -27,6 +27,7 @@ type Config struct {
 	Index          string   `mapstructure:"index"`    // the index file, rebuildable from the archive
 	Mappings       string   `mapstructure:"mappings"` // the office's own mapping files
 	Rules          string   `mapstructure:"rules"`    // the office's own rule sets
+	Language       string   `mapstructure:"language"` // what letters are written in: en or es
 	RuleSet        string   `mapstructure:"rule_set"` // name of the rule set for advice, "" for the default one
 	Limits         Limits   `mapstructure:"limits"`
 	Watch          Watch    `mapstructure:"watch"`

@@ -66,6 +66,7 @@ func Spec() []Field {
 		{Key: "office.email", Kind: Text, Default: "", Doc: "e-mail address for clients"},
 		{Key: "office.web", Kind: Text, Default: "", Doc: "web address for clients, with https://"},
 		{Key: "office.signature", Kind: Text, Default: "", Lines: true, Doc: "who signs the letters"},
+		{Key: "language", Kind: Word, Default: "en", Choices: []string{"en", "es"}, Doc: "what letters are written in: English or Spanish"},
 		{Key: "state", Kind: Text, Default: "", Doc: "state, as two capital letters"},
 		{Key: "folders", Kind: List, Default: []Folder{{Path: "inbox"}},
 			Doc: "watched folders; each has a path, and may have an office, a county and a land_use for reports that do not say theirs"},

@@ -3,7 +3,6 @@ package pipeline
 import (
 	"bytes"
 	"errors"
-	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -23,9 +22,10 @@ func LetterOffice(o config.Office) letter.Office {
 	return lo
 }
 
-// WriteLetter writes the letter of an advice.
-func WriteLetter(w io.Writer, adv *interpret.Advice, rec *normalize.Record, rep *normalize.Report, o config.Office) error {
-	return letter.HTML(w, adv, rec, rep, LetterOffice(o))
+// LetterOf is the letter of an advice, by the office's settings: its name on
+// it, in its language.
+func LetterOf(adv *interpret.Advice, rec *normalize.Record, rep *normalize.Report, cfg *config.Config) *letter.Letter {
+	return &letter.Letter{Advice: adv, Record: rec, Report: rep, Office: LetterOffice(cfg.Office), Language: letter.Language(cfg.Language)}
 }
 
 // LetterPath is where the letter of a record lies, from the folder of
@@ -63,7 +63,7 @@ func fileName(s string) string {
 // gives its path.
 func (o *Office) writeLetter(adv *interpret.Advice, rec *normalize.Record, rep *normalize.Report) (string, error) {
 	var b bytes.Buffer
-	if err := WriteLetter(&b, adv, rec, rep, o.Config.Office); err != nil {
+	if err := LetterOf(adv, rec, rep, o.Config).HTML(&b); err != nil {
 		return "", err
 	}
 	at := filepath.Join(o.Config.Letters, filepath.FromSlash(LetterPath(rep, rec)))

@@ -120,7 +120,7 @@ func (r *Replay) putAside(x *reread, redo map[string]bool, out *Replayed) error 
 			if have, err := os.ReadFile(filepath.Join(r.cfg.Letters, filepath.FromSlash(at))); err == nil && redo[rec.ID] {
 				// A replay that was cut short may have written it.
 				var b bytes.Buffer
-				if err := WriteLetter(&b, r.st.Advise(x.rep, rec, interpret.Ask{On: r.Today}), rec, x.rep, r.cfg.Office); err != nil {
+				if err := LetterOf(r.st.Advise(x.rep, rec, interpret.Ask{On: r.Today}), rec, x.rep, r.cfg).HTML(&b); err != nil {
 					return err
 				}
 				stays[at] = bytes.Equal(have, b.Bytes())

@@ -1,0 +1,109 @@
+package letter
+
+import (
+	"slices"
+
+	"example.org/windrow/interpret"
+)
+
+// bottom is the bottom line: what matters most, in two sentences.
+func (v *view) bottom(a *interpret.Advice) {
+	if a.Outcome == interpret.AskOnly {
+		v.Bottom = []string{v.say("not_yet"), v.say("see_below")}
+		if a.Lead != nil && a.Lead.NoFood {
+			v.Bottom[0] = v.say("no_food")
+		}
+		return
+	}
+	var one string
+	var add, none []string
+	limeOpen, feedOpen := false, false
+	for _, q := range a.Questions {
+		limeOpen = limeOpen || q.Blocks == "lime"
+		feedOpen = feedOpen || q.Blocks != "lime" && q.Blocks != "area"
+	}
+	acid := false
+	for _, l := range a.Lines {
+		name := v.plain(l.ID)
+		switch {
+		case l.ID == "lime" && l.When == interpret.First:
+			one = v.say("lime_first")
+		case l.ID == "sulfur" && l.When == interpret.First:
+			one = v.say("sulfur_first")
+		case slices.Contains([]string{"N", "P2O5", "K2O", "Mg"}, l.ID) && l.When == interpret.Season:
+			add = append(add, name)
+		case slices.Contains([]string{"P2O5", "K2O"}, l.ID):
+			none = append(none, name)
+		}
+	}
+	if limeOpen {
+		acid, one = true, v.say("lime_open")
+	}
+	if a.Lead != nil && a.Lead.NoFood {
+		v.Bottom = []string{v.say("no_food"), v.say("call_health")}
+		return
+	}
+	if a.Lead != nil && a.Lead.Refer != "" {
+		one = v.say("lead_care")
+	}
+	two := v.say("nothing")
+	if len(a.Questions) > 0 {
+		two = v.say("none_now")
+	}
+	if len(add) > 0 {
+		two = v.say("add", "what", v.join(add, "and"))
+		if len(none) > 0 {
+			two = v.say("add_not", "what", v.join(add, "and"), "none", v.join(none, "or"))
+		}
+	} else if one != "" {
+		two = v.say("no_feed")
+		if feedOpen {
+			two = v.say("no_feed_now")
+		}
+	}
+	if one == "" {
+		one = v.say("fair")
+		if !rated(a, "pH", "P", "K") {
+			one = v.say("part_only")
+		} else if !short(a) {
+			one = v.say("good")
+		}
+		if len(add) == 0 && a.LandUse.Established {
+			one = v.say("leave")
+			if a.LandUse.ID == "lawn" {
+				one = v.say("leave_lawn")
+			}
+		}
+	}
+	if len(a.Questions) > 0 && !acid {
+		open := "part_open_one"
+		if len(a.Questions) > 1 {
+			open = "part_open_few"
+		}
+		two += " " + v.say(open)
+	}
+	v.Bottom = []string{one, two}
+}
+
+// rated reports whether all of the analytes have a class.
+func rated(a *interpret.Advice, analytes ...string) bool {
+	for _, id := range analytes {
+		if !slices.ContainsFunc(a.Ratings, func(r interpret.Rating) bool { return r.Analyte == id && r.Class != "" }) {
+			return false
+		}
+	}
+	return true
+}
+
+// short reports whether any nutrient is below optimum.
+func short(a *interpret.Advice) bool {
+	for _, r := range a.Ratings {
+		switch r.Class {
+		case interpret.VeryLow, interpret.Low, interpret.Medium:
+			if r.Analyte != "OM" && r.Analyte != "Ca" {
+				return true
+			}
+		}
+	}
+	return false
+}

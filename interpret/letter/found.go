@@ -1,0 +1,104 @@
+package letter
+
+import (
+	"math/big"
+	"slices"
+	"strings"
+
+	"example.org/windrow/interpret"
+	"example.org/windrow/normalize"
+)
+
+// main are the analytes that have a line in the table; the others are told
+// in a sentence, and only where something is wrong with them.
+var mainRows = []string{"pH", "OM", "P", "K", "Mg", "Ca"}
+
+func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
+	var differ, estimated []string
+	for _, r := range a.Ratings {
+		if !slices.Contains(mainRows, r.Analyte) {
+			if key := "trace." + r.Class; v.has(key) && r.Class != interpret.Optimum {
+				v.Others = append(v.Others, v.say("other", "name", upper(v.plain(r.Analyte)), "class", v.say(key), "value", r.Printed+" "+r.PrintUnit))
+			}
+			continue
+		}
+		f := found{Name: upper(v.plain(r.Analyte)), Printed: r.Printed, Unit: r.PrintUnit, Bar: v.newBar(r)}
+		if r.Analyte == "pH" {
+			f.Name, f.Unit = v.say("soil_ph"), ""
+		}
+		if r.Value != "" && !sameUnit(r.PrintUnit, r.Unit) {
+			f.Same = "= " + r.Censored + r.Value + " " + shortUnit(r.Unit)
+		}
+		if r.Class == "" {
+			f.Means, f.Extra = v.say("not_rated"), v.tr(r.Not)
+		} else {
+			f.Means = v.class(r)
+			if r.Close != "" {
+				near := r
+				near.Class = r.NextClass
+				f.Extra = v.say("close", "class", strings.ToLower(strings.SplitN(v.class(near)+",", ",", 2)[0]))
+			}
+		}
+		if r.Estimate != nil {
+			f.Means = v.say("from_estimate", "class", f.Means)
+			estimated = append(estimated, v.plain(r.Analyte))
+		}
+		f.Lab = v.labWord(r)
+		if r.Differs != "" || otherWord(r) {
+			f.Lab = v.say("see_note", "word", f.Lab)
+			differ = append(differ, v.plain(r.Analyte))
+		}
+		v.Found = append(v.Found, f)
+	}
+	v.lead(a.Lead, rec)
+	v.rest(a, rec)
+	if !slices.ContainsFunc(v.Found, func(f found) bool { return f.Bar != nil }) {
+		v.Picture = v.say("ph_once")
+	}
+	if len(estimated) > 0 {
+		v.Explain = append(v.Explain, v.say("estimated", "names", v.join(estimated, "and")))
+	}
+	if len(differ) > 0 {
+		v.Explain = append(v.Explain, v.say("differ", "names", v.join(differ, "and")))
+	}
+}
+
+// plain is an analyte or nutrient in plain words.
+func (v *view) plain(id string) string { return v.name(interpret.PlainName(id)) }
+
+// class says a class so that it can't be misread.
+func (v *view) class(r interpret.Rating) string {
+	if key := "organic." + r.Class; r.Analyte == "OM" && v.has(key) {
+		return v.say(key)
+	}
+	return v.say("class." + r.Class)
+}
+
+func sameUnit(printed, unit string) bool {
+	p := strings.ToLower(strings.ReplaceAll(printed, " ", ""))
+	switch unit {
+	case "mg/kg":
+		return p == "ppm" || p == "mg/kg"
+	case "%":
+		return p == "%" || p == "percent" || p == "pct"
+	case "pH":
+		return true
+	}
+	return p == strings.ToLower(unit)
+}
+
+func shortUnit(u string) string {
+	if u == "mg/kg" {
+		return "ppm"
+	}
+	return u
+}
+
+func number(s string) (float64, bool) {
+	r, ok := new(big.Rat).SetString(s)
+	if !ok {
+		return 0, false
+	}
+	f, _ := r.Float64()
+	return f, true
+}
