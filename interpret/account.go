@@ -41,7 +41,7 @@ func (a *adviser) close() {
 	note := func(name string, bs []Basis) {
 		each(bs)
 		for _, b := range bs {
-			if !b.Provenance.Firm() && !slices.Contains(weak[b.Provenance], name) {
+			if !b.Provenance.Published() && !slices.Contains(weak[b.Provenance], name) {
 				weak[b.Provenance] = append(weak[b.Provenance], name)
 			}
 		}

@@ -64,13 +64,16 @@ func (a *Advice) JSON() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// A RulesRef names the rule set used, and its exact bytes.
+// A RulesRef names the rule set used, the exact bytes of all files it was read
+// from, and what the office has changed in it.
 type RulesRef struct {
 	ID     string `json:"id"`
 	Title  string `json:"title"`
 	Region string `json:"region"`
 	File   string `json:"file"`
 	SHA256 string `json:"sha256"`
+	// Overridden are the figures that are the office's own.
+	Overridden []Overridden `json:"overridden,omitempty"`
 }
 
 // A UseRef is the use of the land: what was said, and which of the rule set's
@@ -170,6 +173,15 @@ type Line struct {
 	Working string  `json:"working,omitempty"` // how the amount came about, to be done again by hand
 	Note    string  `json:"note,omitempty"`
 	Basis   []Basis `json:"basis"`
+	// Instead are other materials that would do the same, never added to it.
+	Instead []Instead `json:"instead,omitempty"`
+}
+
+// An Instead is another material and how much of it would do the same.
+type Instead struct {
+	Amount
+	Note  string  `json:"note"`
+	Basis []Basis `json:"basis"`
 }
 
 // An Amount is a weight in pounds for given areas. Exact is lb/1000 sq ft as

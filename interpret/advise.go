@@ -35,7 +35,7 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 	a := &adviser{rs: rs, rec: rec, classes: map[string]string{}, events: map[string]bool{"always": true}}
 	a.out = &Advice{Schema: AdviceSchema, Record: rec.ID, Report: rep.ID, On: ask.On, Questions: []Question{}, Ratings: []Rating{}, Lines: []Line{}, Cautions: []Said{},
 		Sources: []Cited{}, Rests: map[Provenance]int{}, Disclosure: []string{},
-		Rules: RulesRef{ID: rs.ID, Title: rs.Title, Region: rs.Region, File: rs.File, SHA256: rs.SHA256}}
+		Rules: RulesRef{ID: rs.ID, Title: rs.Title, Region: rs.Region, File: rs.File, SHA256: rs.SHA256, Overridden: rs.Overridden}}
 	a.useOf(ask)
 	a.areaOf(ask)
 	a.fit(rep, ask)
@@ -258,12 +258,23 @@ func (a *adviser) texture() string {
 	return ""
 }
 
+// soil is what the record tells of the soil that tables may depend on.
+func (a *adviser) soil() ground {
+	g := ground{texture: a.texture()}
+	if r := a.find("CEC"); usable(r) && r.Unit == unitOfAnalyte["CEC"] && r.Censored == "" {
+		if v, ok := ratOf(r.Value); ok {
+			g.cec = v
+		}
+	}
+	return g
+}
+
 // rate rates what the rule set has scales for, in the order that a letter
 // shows them.
 func (a *adviser) rate() {
 	target := a.rs.phFor(a.out.LandUse.ID)
-	order := []string{"pH", "OM", "P", "K", "Mg", "Ca", "Zn", "Cu"}
-	for _, id := range order {
+	always := []string{"pH", "OM", "P", "K", "Mg", "Ca", "Zn", "Cu"}
+	for _, id := range append(always, "S", "B", "Fe", "Mn", "NO3-N", "EC", "Na") {
 		for _, r := range a.rec.Results {
 			if r.Analyte != id {
 				continue
@@ -275,8 +286,14 @@ func (a *adviser) rate() {
 				g.Not = "It depends on what you grow."
 			case id == "pH" && target != nil:
 				g = a.rs.ratePH(r, target)
+			case id == "pH":
+				g = newRating(r)
+				g.Not = "The tables we use give no pH for this use of the land."
 			default:
-				g = a.rs.rate(r, a.out.LandUse.ID, a.texture())
+				g = a.rs.rate(r, a.out.LandUse.ID, a.soil())
+				if g.Class == "" && !slices.Contains(always, id) {
+					continue // nobody asked how these are, and the tables do not say
+				}
 			}
 			if g.Class != "" && r.Status == normalize.Flagged {
 				g.Not = "There is a doubt about this value, so it is not rated."
@@ -306,6 +323,10 @@ func (a *adviser) line(l Line) { a.out.Lines = append(a.out.Lines, l) }
 func (a *adviser) ph() {
 	use := a.out.LandUse
 	t := a.rs.phFor(use.ID)
+	if t == nil {
+		a.ask(Question{Code: "ph-not-in-tables", Blocks: "ph", Text: a.rs.AskPH})
+		return
+	}
 	r := a.find("pH", t.Methods...)
 	if r == nil {
 		a.ask(Question{Code: "ph-missing", Blocks: "ph", Text: "The report gives no pH, so we cannot say whether lime is needed. Please ask for a pH test."})
@@ -334,7 +355,7 @@ func (a *adviser) ph() {
 		a.events["lime"] = true
 		a.line(a.rs.limeLine(use, n, a.area, a.classes))
 	case t.AcidifyAbove != "" && s.value.Cmp(t.AcidifyAbove.rat()) > 0:
-		l, q := a.rs.sulfurLine(use, s, a.texture(), a.area)
+		l, q := a.rs.sulfurLine(use, s, a.texture(), calcareous(a.find("carbonate")), a.area)
 		if q != nil {
 			a.ask(*q)
 		}
@@ -370,78 +391,6 @@ func (a *adviser) only(analyte string) *normalize.Result {
 		return nil
 	}
 	return r
-}
-
-func (a *adviser) nutrients() {
-	limeOpen := false
-	limeDue := false
-	for _, q := range a.out.Questions {
-		if q.Blocks == "lime" || q.Blocks == "ph" || q.Blocks == "pH" {
-			limeOpen = true
-		}
-	}
-	for _, l := range a.out.Lines {
-		if l.ID == "lime" && l.When == First {
-			limeDue = true
-		}
-	}
-	a.unrated()
-	for _, n := range knownNutrients {
-		l, q := a.rs.nutrientLine(a.out.LandUse, n, a.classes, a.area)
-		if q != nil {
-			a.ask(*q)
-		}
-		if l == nil || n == "Mg" && (limeDue || limeOpen || l.When == Not) {
-			continue // magnesium comes with the lime where lime is due
-		}
-		if l.When != Not {
-			a.events["fertilizer"] = true
-		}
-		a.line(*l)
-	}
-	if rank(a.classes["P"]) > rank(Optimum) {
-		a.events["high-p"] = true
-	}
-}
-
-// unrated asks about the analytes that a nutrient table goes by and that were
-// measured, but in a way that the tables can't rate. Results with a doubt
-// have their own question.
-func (a *adviser) unrated() {
-	var reasons []string
-	names := map[string][]string{}
-	code := map[string]string{}
-	for _, n := range []string{"P2O5", "K2O"} {
-		t := a.rs.table(a.out.LandUse.ID, n)
-		if t == nil || t.By == "" || a.classes[t.By] != "" {
-			continue
-		}
-		r := a.find(t.By)
-		if r == nil || r.Status != normalize.OK {
-			continue
-		}
-		for _, g := range a.out.Ratings {
-			if g.Analyte != t.By || g.Not == "" {
-				continue
-			}
-			if names[g.Not] == nil {
-				reasons = append(reasons, g.Not)
-			}
-			names[g.Not] = append(names[g.Not], PlainName(t.By))
-			code[g.Not] = "not-rated"
-			if r.Method == "" {
-				code[g.Not] = "method-not-stated"
-			}
-			break
-		}
-	}
-	for _, why := range reasons {
-		next := "Please call us about it."
-		if code[why] == "method-not-stated" {
-			next = "Please ask the laboratory which method it used."
-		}
-		a.ask(Question{Code: code[why], Blocks: strings.Join(names[why], " "), Text: "We cannot advise on " + list(names[why]) + " yet. " + why + " " + next})
-	}
 }
 
 func (a *adviser) organic() {

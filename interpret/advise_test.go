@@ -94,7 +94,7 @@ func TestQuestionsInsteadOfAdvice(t *testing.T) {
 func TestOnlyCalibratedMethodsAreRated(t *testing.T) {
 	rs := loaded(t)
 	for _, m := range methodIDs {
-		g := rs.rate(res("P", "40", m), "vegetable-garden", "")
+		g := rs.rate(res("P", "40", m), "vegetable-garden", ground{})
 		want := m == "mehlich-3" || m == "mehlich-3-icp"
 		if (g.Class != "") != want {
 			t.Errorf("phosphorus by %s: class %q", m, g.Class)
@@ -105,19 +105,19 @@ func TestOnlyCalibratedMethodsAreRated(t *testing.T) {
 	}
 	index := res("P", "", "mehlich-3-icp")
 	index.Unit, index.Basis, index.Value = "index", "index", "64"
-	if g := rs.rate(index, "vegetable-garden", ""); g.Class != "" {
+	if g := rs.rate(index, "vegetable-garden", ground{}); g.Class != "" {
 		t.Error("an index was rated as an amount")
 	}
 	volume := res("P", "", "mehlich-3-icp")
 	volume.Volumetric = &normalize.Quantity{Value: "40", Unit: "mg/dm3"}
-	if g := rs.rate(volume, "vegetable-garden", ""); g.Class != "" || !strings.Contains(g.Not, "by volume") {
+	if g := rs.rate(volume, "vegetable-garden", ground{}); g.Class != "" || !strings.Contains(g.Not, "by volume") {
 		t.Error(g)
 	}
 }
 
 func TestRatingTellsItsBound(t *testing.T) {
 	rs := loaded(t)
-	g := rs.rate(res("P", "22.8", "mehlich-3-icp"), "lawn", "")
+	g := rs.rate(res("P", "22.8", "mehlich-3-icp"), "lawn", ground{})
 	if g.Class != Low || g.Decided != "12.5 up to 23 mg/kg" || g.ToNext != "0.2" || g.NextClass != Medium || g.Close != "" {
 		t.Errorf("%+v", g)
 	}
@@ -125,24 +125,24 @@ func TestRatingTellsItsBound(t *testing.T) {
 	// to 45.5, which reaches 22.75 mg/kg and not the bound at 23.
 	r := res("P", "22.5", "mehlich-3-icp")
 	r.Printed = normalize.Printed{Text: "45", Number: "45", Unit: "lb/acre"}
-	if g = rs.rate(r, "lawn", ""); g.Close != "" {
+	if g = rs.rate(r, "lawn", ground{}); g.Close != "" {
 		t.Errorf("%+v", g)
 	}
-	if g = rs.rate(res("P", "23", "mehlich-3-icp"), "lawn", ""); g.Class != Medium || g.Close != "23" {
+	if g = rs.rate(res("P", "23", "mehlich-3-icp"), "lawn", ground{}); g.Class != Medium || g.Close != "23" {
 		t.Errorf("%+v", g)
 	}
 	limit := res("P", "10", "mehlich-3-icp")
 	limit.Censored = "<"
-	if g = rs.rate(limit, "lawn", ""); g.Class != VeryLow || g.Close != "" {
+	if g = rs.rate(limit, "lawn", ground{}); g.Class != VeryLow || g.Close != "" {
 		t.Errorf("%+v", g)
 	}
 	limit.Value = "30"
-	if g = rs.rate(limit, "lawn", ""); g.Class != "" || g.Not == "" {
+	if g = rs.rate(limit, "lawn", ground{}); g.Class != "" || g.Not == "" {
 		t.Errorf("%+v", g)
 	}
 	over := res("P", "80", "mehlich-3-icp")
 	over.Censored = ">"
-	if g = rs.rate(over, "lawn", ""); g.Class != Excessive {
+	if g = rs.rate(over, "lawn", ground{}); g.Class != Excessive {
 		t.Errorf("%+v", g)
 	}
 }
@@ -151,16 +151,16 @@ func TestLabRatingBesideOurs(t *testing.T) {
 	rs := loaded(t)
 	r := res("Ca", "1102", "mehlich-3-icp")
 	r.Printed.Rating = "Optimum"
-	if g := rs.rate(r, "lawn", ""); g.Class != Excessive || g.LabWord != "Optimum" || g.Differs == "" {
+	if g := rs.rate(r, "lawn", ground{}); g.Class != Excessive || g.LabWord != "Optimum" || g.Differs == "" {
 		t.Errorf("%+v", g)
 	}
 	r = res("P", "102", "mehlich-3-icp")
 	r.Printed.Rating = "Above Optimum"
-	if g := rs.rate(r, "lawn", ""); g.Differs != "" {
+	if g := rs.rate(r, "lawn", ground{}); g.Differs != "" {
 		t.Errorf("the same meaning is called different: %+v", g)
 	}
 	r.Printed.Rating, r.Printed.Class = "V", "very high"
-	if g := rs.rate(r, "lawn", ""); g.Differs != "" {
+	if g := rs.rate(r, "lawn", ground{}); g.Differs != "" {
 		t.Errorf("%+v", g)
 	}
 }

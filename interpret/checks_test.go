@@ -6,22 +6,45 @@ import (
 	"os"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 
+	"example.org/windrow/ingest"
 	"example.org/windrow/interpret/rules"
 	"example.org/windrow/normalize"
 )
 
+// loaded is the default rule set.
 func loaded(t testing.TB) *RuleSet {
 	t.Helper()
-	sets, faults := LoadRules(rules.FS)
+	return allLoaded(t)[0]
+}
+
+var loadOnce = sync.OnceValues(func() ([]*RuleSet, []*ingest.Reason) { return LoadRules(rules.FS) })
+
+// allLoaded are the built-in rule sets. Nothing writes to a rule set, so the
+// tests share them.
+func allLoaded(t testing.TB) []*RuleSet {
+	t.Helper()
+	sets, faults := loadOnce()
 	for _, f := range faults {
 		t.Error(f)
 	}
 	if len(sets) == 0 {
 		t.Fatal("no rule set was loaded")
 	}
-	return sets[0]
+	return sets
+}
+
+func setNamed(t testing.TB, id string) *RuleSet {
+	t.Helper()
+	for _, rs := range allLoaded(t) {
+		if rs.ID == id {
+			return rs
+		}
+	}
+	t.Fatal("there is no rule set " + id)
+	return nil
 }
 
 func res(analyte, value, method string) *normalize.Result {
@@ -66,7 +89,7 @@ func sulfur(t *testing.T, ph, texture string) *Line {
 	t.Helper()
 	rs := &RuleSet{Sulfur: []SulfurRule{tennessee}}
 	v := num(t, ph)
-	l, q := rs.sulfurLine(UseRef{ID: "blueberry"}, span{low: v, high: v, value: v}, texture, areas{per: []int{1000}})
+	l, q := rs.sulfurLine(UseRef{ID: "blueberry"}, span{low: v, high: v, value: v}, texture, false, areas{per: []int{1000}})
 	if q != nil {
 		t.Fatal(q.Text)
 	}
@@ -211,14 +234,14 @@ func handlers(rs *RuleSet) map[string]func(*testing.T) {
 		"C084": func(t *testing.T) { screen(t, rs, "125", "mehlich-3", "= 201.5,") },
 		"C085": func(t *testing.T) { screen(t, rs, "30", "modified-morgan", "= 205,") },
 		"C086": func(t *testing.T) {
-			if g := rs.rate(res("P", "20", "olsen"), "vegetable-garden", ""); g.Class != "" || !strings.Contains(g.Not, "another test method") {
+			if g := rs.rate(res("P", "20", "olsen"), "vegetable-garden", ground{}); g.Class != "" || !strings.Contains(g.Not, "another test method") {
 				t.Error(g)
 			}
 		},
 		"C087": func(t *testing.T) {
 			r := res("P", "", "mehlich-3-icp")
 			r.Printed = normalize.Printed{Text: "40", Number: "40"}
-			if g := rs.rate(r, "vegetable-garden", ""); g.Class != "" || g.Not == "" {
+			if g := rs.rate(r, "vegetable-garden", ground{}); g.Class != "" || g.Not == "" {
 				t.Error(g)
 			}
 		},
@@ -269,7 +292,7 @@ func rateCheck(t *testing.T, rs *RuleSet, in, want string) {
 	if unit == "lb/acre" {
 		value = quo(value, rat(2, 1)) // a slice of 2,000,000 lb per acre
 	}
-	g := rs.rate(res(analyte, plain(value, 4), method), use, texture)
+	g := rs.rate(res(analyte, plain(value, 4), method), use, ground{texture: texture})
 	word := g.Word
 	if word == "" {
 		word = g.Class

@@ -14,7 +14,7 @@ import (
 // of. ok is false where no table allows it. Where two allowed equations give
 // different classes, or an interval reaches over more than one, there is no
 // class.
-func (rs *RuleSet) rateEstimate(out Rating, r *normalize.Result, use, texture string) (g Rating, ok bool) {
+func (rs *RuleSet) rateEstimate(out Rating, r *normalize.Result, use string, soil ground) (g Rating, ok bool) {
 	for i := range r.Estimates {
 		e := &r.Estimates[i]
 		if e.Value == "" || e.InDomain == "outside" || e.Analyte != r.Analyte || r.Censored != "" {
@@ -30,7 +30,7 @@ func (rs *RuleSet) rateEstimate(out Rating, r *normalize.Result, use, texture st
 		if len(tables) == 0 {
 			continue
 		}
-		one := rs.oneEstimate(out, e, tables, texture)
+		one := rs.oneEstimate(out, e, tables, soil)
 		switch {
 		case !ok:
 			g, ok = one, true
@@ -43,7 +43,7 @@ func (rs *RuleSet) rateEstimate(out Rating, r *normalize.Result, use, texture st
 	return g, ok
 }
 
-func (rs *RuleSet) oneEstimate(out Rating, e *normalize.Estimate, tables []*RatingTable, texture string) Rating {
+func (rs *RuleSet) oneEstimate(out Rating, e *normalize.Estimate, tables []*RatingTable, soil ground) Rating {
 	v, ok := ratOf(e.Value)
 	if !ok {
 		out.Not = "There is no value in a unit that the tables use."
@@ -58,8 +58,8 @@ func (rs *RuleSet) oneEstimate(out Rating, e *normalize.Estimate, tables []*Rati
 		}
 	}
 	g := out
-	if len(tables[0].Textures) > 0 {
-		g = rs.rateByTexture(g, tables, s, texture)
+	if tables[0].conditional() {
+		g = rs.rateBySoil(g, tables, s, soil)
 	} else {
 		classify(&g, tables[0], s)
 	}

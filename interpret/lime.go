@@ -20,25 +20,30 @@ type need struct {
 // is nil when there is an amount.
 func (rs *RuleSet) limeNeed(use string, ph span, target *PHTarget, buffer, acidity *normalize.Result) (*need, *Question) {
 	var asked *Question
+	any := false
 	for i := range rs.Lime.Rates {
 		r := &rs.Lime.Rates[i]
 		if !slices.Contains(r.For, use) {
 			continue
 		}
-		switch r.Kind {
-		case kindTable:
+		any = true
+		if r.Kind == kindTable {
 			if n := r.fromTable(acidity, target); n != nil {
 				return n, nil
 			}
-		case kindEquation:
-			n, q := r.fromBuffer(use, ph, target, buffer)
-			if n != nil {
-				return n, nil
-			}
+			continue
+		}
+		n, q := r.fromBuffer(use, ph, target, buffer)
+		if n != nil {
+			return n, nil
+		}
+		if q != nil {
 			asked = q
 		}
 	}
 	switch {
+	case !any:
+		return nil, &Question{Code: "lime-not-in-tables", Blocks: "lime", Text: "Your soil needs lime. " + rs.Lime.AskBuffers + " Please ask the laboratory for its own lime rate, and send it to us."}
 	case buffer == nil:
 		return nil, &Question{Code: "buffer-missing", Blocks: "lime", Text: "Your soil needs lime, but the report gives no buffer pH, and the amount depends on it. Please ask the laboratory for a buffer pH, or send us its own lime rate."}
 	case asked != nil:
@@ -60,12 +65,7 @@ func (r *LimeRate) fromTable(acidity *normalize.Result, target *PHTarget) *need 
 	if !ok || s.value == nil {
 		return nil
 	}
-	goal := -1
-	for i, g := range r.Goals {
-		if g.rat().Cmp(target.Target.rat()) == 0 {
-			goal = i
-		}
-	}
+	goal := r.goal(target)
 	last := r.Rows[len(r.Rows)-1].Acidity.rat()
 	if goal < 0 || s.value.Cmp(add(last, rat(1, 1))) > 0 {
 		return nil // beyond the table
@@ -93,8 +93,12 @@ func (r *LimeRate) fromTable(acidity *normalize.Result, target *PHTarget) *need 
 // practice, no source.
 var bufferSlack = rat(1, 2)
 
-// fromBuffer works the equation: acidity = k x (ceiling - buffer pH); rate =
-// acidity x (target - pH) / (ceiling - pH).
+// oddBuffer asks about a buffer pH that cannot be true beside the soil's.
+func oddBuffer(says string) *Question {
+	return &Question{Code: "buffer-odd", Blocks: "lime", Text: says + " Please ask the laboratory to check both."}
+}
+
+// fromBuffer works a rate from the buffer pH; see LimeRate for the kinds.
 func (r *LimeRate) fromBuffer(use string, ph span, target *PHTarget, buffer *normalize.Result) (*need, *Question) {
 	if buffer == nil || !usable(buffer) || !slices.Contains(r.Methods, buffer.Method) {
 		return nil, nil
@@ -103,31 +107,111 @@ func (r *LimeRate) fromBuffer(use string, ph span, target *PHTarget, buffer *nor
 	if !ok || s.value == nil {
 		return nil, nil
 	}
-	ceiling, goal := r.Ceiling.rat(), target.Target.rat()
-	if goal.Cmp(ceiling) >= 0 || ph.value.Cmp(goal) >= 0 || s.value.Cmp(sub(ph.value, bufferSlack)) < 0 {
-		return nil, &Question{Code: "buffer-odd", Blocks: "lime", Text: "The buffer pH and the soil pH on the report do not fit together. Please ask the laboratory to check both."}
+	goal := target.Target.rat()
+	if ph.value.Cmp(goal) >= 0 || s.value.Cmp(sub(ph.value, bufferSlack)) < 0 {
+		return nil, oddBuffer("The buffer pH and the soil pH on the report do not fit together.")
 	}
-	acidity := mul(r.K.rat(), sub(ceiling, s.value))
-	if acidity.Sign() <= 0 {
-		return nil, &Question{Code: "buffer-odd", Blocks: "lime", Text: "The soil pH says that lime is needed, but the buffer pH says that none is. Please ask the laboratory to check both."}
+	var n *need
+	var q *Question
+	if r.Kind == kindBufferTable {
+		n, q = r.bufferRow(s.value, target)
+	} else {
+		n, q = r.bufferFormula(ph, s.value, target, string(buffer.Value))
 	}
-	rate := quo(mul(acidity, sub(goal, ph.value)), sub(ceiling, ph.value))
-	working := string(r.K) + " x (" + string(r.Ceiling) + " - " + string(buffer.Value) + ") x (" + string(target.Target) + " - " + plain(ph.value, 2) + ") / (" + string(r.Ceiling) + " - " + plain(ph.value, 2) + ") = " + plain(rate, 3) + " " + r.Unit
-	b := []Basis{basis(r.ID, r.Source, r.Provenance, r.At)}
-	depth := string(r.DepthIn)
+	if n == nil {
+		return nil, q
+	}
+	n.depth = string(r.DepthIn)
 	for i := range r.Scale {
 		if k := &r.Scale[i]; slices.Contains(k.For, use) {
-			rate = mul(rate, k.By.rat())
-			working += "; x " + string(k.By) + " for " + string(k.DepthIn) + " inches of soil instead of " + depth
-			depth = string(k.DepthIn)
-			b = append(b, basis(k.ID, k.Source, k.Provenance, k.At))
+			n.rate = mul(n.rate, k.By.rat())
+			n.working += "; x " + string(k.By) + " for " + string(k.DepthIn) + " inches of soil instead of " + n.depth
+			n.depth = string(k.DepthIn)
+			n.basis = append(n.basis, basis(k.ID, k.Source, k.Provenance, k.At))
 		}
 	}
 	if r.Unit == unitTonsAcre {
-		rate = mul(rate, tonsAcre)
-		working += "; x 45.914 = " + plain(rate, 1) + " " + unitPerThousand
+		n.rate = mul(n.rate, tonsAcre)
+		n.working += "; x 45.914 = " + plain(n.rate, 1) + " " + unitPerThousand
 	}
-	return &need{rate: rate, working: working, basis: b, depth: depth}, nil
+	return n, nil
+}
+
+// bufferFormula works the kinds that are a formula. The rate is in the unit of
+// the rule.
+func (r *LimeRate) bufferFormula(ph span, bufferPH *big.Rat, target *PHTarget, printed string) (*need, *Question) {
+	ceiling, goal := r.Ceiling.rat(), target.Target.rat()
+	acidity := mul(r.K.rat(), sub(ceiling, bufferPH))
+	if acidity.Sign() <= 0 {
+		return nil, oddBuffer("The soil pH says that lime is needed, but the buffer pH says that none is.")
+	}
+	rate := acidity
+	working := string(r.K) + " x (" + string(r.Ceiling) + " - " + printed + ")"
+	switch r.Kind {
+	case kindEquation:
+		if goal.Cmp(ceiling) >= 0 {
+			return nil, oddBuffer("The buffer pH and the soil pH on the report do not fit together.")
+		}
+		rate = quo(mul(acidity, sub(goal, ph.value)), sub(ceiling, ph.value))
+		working += " x (" + string(target.Target) + " - " + plain(ph.value, 2) + ") / (" + string(r.Ceiling) + " - " + plain(ph.value, 2) + ")"
+	case kindHydrogen:
+		now, then := hydrogenShare(ph.value), hydrogenShare(goal)
+		if now == nil || then == nil || now.Sign() <= 0 {
+			return nil, oddBuffer("The soil pH lies outside the curve that this buffer's lime rate goes by.")
+		}
+		rate = quo(mul(acidity, sub(now, then)), now)
+		working += " x (" + plain(now, 4) + " - " + plain(then, 4) + ") / " + plain(now, 4)
+	}
+	working += " = " + plain(rate, 3) + " " + r.Unit
+	return &need{rate: rate, working: working, basis: []Basis{basis(r.ID, r.Source, r.Provenance, r.At)}}, nil
+}
+
+// hydrogenShare is the share h of hydrogen on the soil's exchange sites at a
+// pH, from pH = 7.79 - 5.55 h + 2.27 h^2 (Adams and Evans's curve for
+// Ultisols, as SERA-6 gives it; from memory), to twelve decimals; nil where
+// the curve has no such point.
+func hydrogenShare(ph *big.Rat) *big.Rat {
+	a, b := rat(227, 100), rat(555, 100)
+	root := sub(mul(b, b), mul(mul(rat(4, 1), a), sub(rat(779, 100), ph)))
+	if root.Sign() < 0 {
+		return nil
+	}
+	f := new(big.Float).SetPrec(200).SetRat(root)
+	sq, _ := new(big.Float).SetPrec(200).Sqrt(f).Rat(nil)
+	h := quo(sub(b, sq), mul(rat(2, 1), a))
+	out, _ := new(big.Rat).SetString(h.FloatString(12))
+	if out.Sign() < 0 || out.Cmp(rat(1, 1)) > 0 {
+		return nil
+	}
+	return out
+}
+
+// bufferRow looks the buffer pH up, at the nearest line at or above it, so
+// that no more is advised than the table has for a buffer so little drawn
+// down. Beyond either end of the table there is no rate.
+func (r *LimeRate) bufferRow(bufferPH *big.Rat, target *PHTarget) (*need, *Question) {
+	goal := r.goal(target)
+	var row *LimeRow
+	for i := range r.Rows { // from the highest buffer pH to the lowest
+		if r.Rows[i].Buffer.rat().Cmp(bufferPH) >= 0 {
+			row = &r.Rows[i]
+		}
+	}
+	if goal < 0 || row == nil || bufferPH.Cmp(sub(r.Rows[len(r.Rows)-1].Buffer.rat(), rat(1, 10))) < 0 {
+		return nil, &Question{Code: "buffer-beyond-table", Blocks: "lime", Text: "Your soil needs lime, but its buffer pH lies outside the table of lime rates that we use. Please ask the laboratory for its own lime rate, and send it to us."}
+	}
+	working := "table, buffer pH " + string(row.Buffer) + " and goal pH " + string(r.Goals[goal]) + ": " + string(row.Rates[goal]) + " " + r.Unit
+	return &need{rate: row.Rates[goal].rat(), working: working, basis: []Basis{basis(row.ID, r.Source, r.Provenance, row.At)}}, nil
+}
+
+// goal is the column of a table for a target, or -1.
+func (r *LimeRate) goal(target *PHTarget) int {
+	for i, g := range r.Goals {
+		if g.rat().Cmp(target.Target.rat()) == 0 {
+			return i
+		}
+	}
+	return -1
 }
 
 // ProductRate is the weight of a product that holds rate of what is wanted,
@@ -210,57 +294,4 @@ func depthWords(in string) string {
 		return ""
 	}
 	return "6 to " + in + " inches "
-}
-
-// sulfurLine is the advice to lower the pH, or a question. It is only asked
-// for where the target says so.
-func (rs *RuleSet) sulfurLine(use UseRef, ph span, texture string, a areas) (*Line, *Question) {
-	for i := range rs.Sulfur {
-		r := &rs.Sulfur[i]
-		if !slices.Contains(r.For, use.ID) {
-			continue
-		}
-		b := []Basis{basis(r.ID, r.Source, r.Provenance, r.At)}
-		if h := &r.Hopeless; ph.value.Cmp(h.PH.rat()) > 0 {
-			return &Line{ID: "sulfur", When: Not, What: h.Advice, Basis: append(b, basis(h.ID, h.Source, h.Provenance, h.At)), Need: "0"}, nil
-		}
-		tenths := mul(sub(ph.value, r.To.rat()), rat(10, 1))
-		if tenths.Sign() <= 0 {
-			return nil, nil
-		}
-		for j := range r.Factors {
-			f := &r.Factors[j]
-			if !slices.Contains(fold2(f.Textures), fold(texture)) {
-				continue
-			}
-			rate := mul(mul(tenths, r.PerTenth.rat()), f.By.rat())
-			l := &Line{ID: "sulfur", When: First, Basis: b, Need: plain(rate, 6),
-				Working: plain(tenths, 1) + " tenths x " + string(r.PerTenth) + " x " + string(f.By) + " = " + plain(rate, 1) + " " + unitPerThousand}
-			l.Product = a.amount("elemental sulfur", rate, true, nil)
-			// The rule is for soil that is made ready; roots that stand in it
-			// already could be hurt.
-			l.How = "Only in a bed that is not planted yet: dig it in before planting."
-			l.What = "Dig elemental sulfur in before planting, only in a bed that is not planted yet."
-			if rate.Cmp(r.OnceOver.rat()) > 0 {
-				first := mul(rate, r.FirstPart.rat())
-				l.Parts = []Part{{PerArea: a.spread(first, true, nil)}, {Months: r.Months, PerArea: a.spread(sub(rate, first), true, nil), Retest: true}}
-				l.What += " Give the first part now. Test the pH again after " + itoa(r.Months) + " months before you give the rest."
-			}
-			return l, nil
-		}
-		if texture != "" {
-			return nil, &Question{Code: "texture-not-in-table", Blocks: "ph", Text: "The pH is too high for a " + use.Name + ". The table of sulfur that we have read has amounts for " + list(r.soils()) + ", and the laboratory calls your soil “" + soilName(texture) + "”. Please call us before you add any."}
-		}
-		return nil, &Question{Code: "texture-missing", Blocks: "ph", Text: "The pH is too high for what you grow. How much sulfur it takes depends on how much sand or clay is in the soil. Please tell us, or ask the laboratory for a texture test."}
-	}
-	return nil, nil
-}
-
-// soils are the textures that the rule has a factor for, by their first names.
-func (r *SulfurRule) soils() []string {
-	var out []string
-	for i := range r.Factors {
-		out = append(out, r.Factors[i].Textures[0])
-	}
-	return out
 }

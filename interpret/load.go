@@ -1,11 +1,7 @@
 package interpret
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
-	"errors"
 	"io/fs"
-	"path"
 	"reflect"
 	"slices"
 	"sort"
@@ -22,56 +18,35 @@ const RulesFormat = "windrow-rules/1"
 // SourcesFile is the bibliography beside the rule sets.
 const SourcesFile = "sources.yaml"
 
-// LoadRules reads every .yaml file at the root of fsys but SourcesFile, which
-// is the bibliography, as a rule set. A file with a fault gives no rule set;
-// its faults are in the second result, each with file, line and column. A
-// rule set whose own examples come out otherwise than they say is refused
-// too. Rule sets come sorted by id. The same files give the same result.
-func LoadRules(fsys fs.FS) ([]*RuleSet, []*ingest.Reason) {
-	names, err := fs.Glob(fsys, "*.yaml")
-	if err != nil {
-		return nil, []*ingest.Reason{ingest.AsReason(err)}
+// DefaultRuleSet is the id of the rule set that advice is given by where the
+// settings name none.
+const DefaultRuleSet = "mehlich-3-home"
+
+// LoadRules reads the rule sets at the root of one or more file systems: every
+// .yaml file but SourcesFile, which is the bibliography, and files of
+// overrides. What a later file system holds goes before what an earlier one
+// does: a rule set of the same id, a source of the same key. A file with a
+// fault gives no rule set; its faults are in the second result, each with
+// file, line and column. A rule set whose own examples come out otherwise than
+// they say is refused too. The default rule set comes first, the others follow
+// sorted by id. The same files give the same result.
+func LoadRules(from ...fs.FS) ([]*RuleSet, []*ingest.Reason) {
+	l := &loading{raw: map[string]rawRules{}, sources: map[string]Source{}, overrides: map[string]rawRules{}}
+	for i, fsys := range from {
+		l.gather(fsys, i == 0)
+	}
+	if l.sourceless {
+		return nil, l.faults
 	}
 	var out []*RuleSet
-	sources, faults := loadSources(fsys)
-	if len(faults) > 0 {
-		return nil, faults
+	for _, id := range l.ids() {
+		rs, fl := l.build(l.raw[id])
+		l.faults = append(l.faults, fl...)
+		if rs != nil {
+			out = append(out, rs)
+		}
 	}
-	owner := map[string]string{}
-	for _, name := range names {
-		if path.Base(name) == SourcesFile {
-			continue
-		}
-		b, err := fs.ReadFile(fsys, name)
-		if err != nil {
-			faults = append(faults, ingest.AsReason(err))
-			continue
-		}
-		rs, fl := ReadRules(name, b, sources)
-		faults = append(faults, fl...)
-		if rs == nil {
-			continue
-		}
-		if other, ok := owner[rs.ID]; ok {
-			faults = append(faults, ruleFault("rule-set-twice", rs.Of("id"), "two rule sets carry the id "+quote(rs.ID), "one file for an id", other+" and "+name, "give one of them another id"))
-			continue
-		}
-		owner[rs.ID] = name
-		out = append(out, rs)
-	}
-	sort.Slice(out, func(i, j int) bool { return out[i].ID < out[j].ID })
-	return out, faults
-}
-
-func loadSources(fsys fs.FS) (map[string]Source, []*ingest.Reason) {
-	b, err := fs.ReadFile(fsys, SourcesFile)
-	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil, []*ingest.Reason{ruleFault("sources-missing", ingest.Place{File: SourcesFile}, "the bibliography of the rule sets is missing", SourcesFile+" beside the rule sets", "no such file", "put "+SourcesFile+" into the folder of the rule sets")}
-		}
-		return nil, []*ingest.Reason{ingest.AsReason(err)}
-	}
-	return ReadSources(SourcesFile, b)
+	return out, l.faults
 }
 
 // ReadSources reads a bibliography.
@@ -90,26 +65,15 @@ func ReadSources(name string, b []byte) (map[string]Source, []*ingest.Reason) {
 	return m, faults
 }
 
-// ReadRules reads and checks one rule set. It gives either a rule set or
-// faults.
+// ReadRules reads and checks one rule set that takes nothing from others. It
+// gives either a rule set or faults.
 func ReadRules(name string, b []byte, sources map[string]Source) (*RuleSet, []*ingest.Reason) {
 	rs := &RuleSet{}
-	faults := decode(name, b, rs)
-	if len(faults) > 0 {
+	if faults := decode(name, b, rs); len(faults) > 0 {
 		return nil, faults
 	}
-	sum := sha256.Sum256(b)
-	rs.File, rs.SHA256, rs.Sources = name, hex.EncodeToString(sum[:]), sources
-	rs.inherit()
-	c := &checker{rs: rs}
-	c.all()
-	if len(c.faults) > 0 {
-		return nil, c.faults
-	}
-	if fl := rs.runExamples(); len(fl) > 0 {
-		return nil, fl
-	}
-	return rs, nil
+	l := &loading{raw: map[string]rawRules{}, sources: sources}
+	return l.build(rawRules{name, b, rs})
 }
 
 func ruleFault(code string, at ingest.Place, what, expected, found, next string) *ingest.Reason {
@@ -186,6 +150,7 @@ func (c *checker) all() {
 			owner[fold(w)] = u.ID
 		}
 	}
+	c.whole()
 	c.ids = map[string]ingest.Place{}
 	rs.Rows = map[Provenance]int{}
 	c.walk(reflect.ValueOf(*rs))

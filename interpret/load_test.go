@@ -68,7 +68,7 @@ var faulty = []struct{ name, old, new string }{
 	{"row-twice", "{id: R007,", "{id: R006,"},
 	{"no-value", "    target: 6.5\n    low: 6.0\n    high: 6.8", "    target:\n    low: 6.0\n    high: 6.8"},
 	{"key-twice", "    target: 6.5\n    low: 6.0\n    high: 6.8", "    target: 6.5\n    target: 6.4\n    low: 6.0\n    high: 6.8"},
-	{"missing-key", "    high: 6.8\n", ""},
+	{"missing-key", "    low: 6.0\n", ""},
 	{"nothing-below", "    ask_below: The soil is too acid for strawberries. The table that we have read gives no amount of lime for them. Please call us before you plant or lime.\n", ""},
 	{"no-sulfur-rule", "  - id: L204\n    for: [blueberry]", "  - id: L204\n    for: [strawberry]"},
 	{"sulfur-unclear", "{textures: [clay, C], by: 4/3}", "{textures: [clay, C, SiL], by: 4/3}"},

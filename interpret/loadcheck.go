@@ -18,9 +18,14 @@ const (
 	useAlways = "always"
 	useLast   = "only-where-nothing-better"
 
-	kindEquation = "buffer-equation"
-	kindTable    = "acidity-table"
+	kindEquation    = "buffer-equation"
+	kindLine        = "buffer-line"
+	kindHydrogen    = "hydrogen-saturation"
+	kindBufferTable = "buffer-table"
+	kindTable       = "acidity-table"
 )
+
+var limeKinds = []string{kindEquation, kindLine, kindHydrogen, kindBufferTable, kindTable}
 
 func (c *checker) unit(at ingest.Place, got string, want ...string) {
 	if slices.Contains(want, got) {
@@ -81,18 +86,26 @@ func (c *checker) ratings() {
 		}
 		for j := range i {
 			o := &c.rs.Ratings[j]
-			if o.Analyte == t.Analyte && overlap(o.For, t.For) && overlap(o.Methods, t.Methods) && (len(o.Textures) == 0 || len(t.Textures) == 0 || overlap(fold2(o.Textures), fold2(t.Textures))) {
+			if o.Analyte == t.Analyte && overlap(o.For, t.For) && overlap(o.Methods, t.Methods) && (len(o.Textures) == 0 || len(t.Textures) == 0 || overlap(fold2(o.Textures), fold2(t.Textures))) && sameCEC(o, t) {
 				c.fault("tables-clash", t.At, "two rating tables answer for the same soil", "one of "+o.ID+" and "+t.ID, "both", "make their methods, land uses or textures differ")
 			}
 		}
 	}
 }
 
+// sameCEC reports whether two tables are for soils of one exchange capacity.
+func sameCEC(a, b *RatingTable) bool {
+	apart := func(x, y *RatingTable) bool {
+		return x.CECBelow != "" && y.CECFrom != "" && x.CECBelow.rat().Cmp(y.CECFrom.rat()) <= 0
+	}
+	return !apart(a, b) && !apart(b, a)
+}
+
 func (c *checker) ph() {
 	for i := range c.rs.PH {
 		t := &c.rs.PH[i]
 		c.methods(t.Of("methods"), t.Methods)
-		if t.Low.rat().Cmp(t.High.rat()) >= 0 {
+		if t.High != "" && t.Low.rat().Cmp(t.High.rat()) >= 0 {
 			c.fault("bands-gap", t.Of("high"), "the pH range ends before it begins", "more than "+string(t.Low), string(t.High), "")
 		}
 		for _, n := range []struct {
@@ -117,7 +130,7 @@ func (c *checker) ph() {
 		}
 	}
 	for _, u := range c.rs.LandUses {
-		if c.rs.phFor(u.ID) == nil {
+		if c.rs.phFor(u.ID) == nil && c.rs.AskPH == "" {
 			c.fault("no-ph", u.At, "the land use "+quote(u.ID)+" has no pH target", "a row under ph for "+u.ID, "none", "")
 		}
 	}
@@ -126,30 +139,16 @@ func (c *checker) ph() {
 func (c *checker) lime() {
 	for i := range c.rs.Lime.Rates {
 		r := &c.rs.Lime.Rates[i]
-		c.oneOf("kind", r.Of("kind"), r.Kind, []string{kindEquation, kindTable})
+		c.oneOf("kind", r.Of("kind"), r.Kind, limeKinds)
 		c.methods(r.Of("methods"), r.Methods)
 		c.unit(r.Of("unit"), r.Unit, unitTonsAcre, unitPerThousand)
 		switch r.Kind {
-		case kindEquation:
+		case kindEquation, kindLine, kindHydrogen:
 			if r.K == "" || r.Ceiling == "" || r.K.rat().Sign() <= 0 {
 				c.fault("missing-key", r.At, "a buffer equation needs k and ceiling", "k and ceiling above 0", "", "")
 			}
-		case kindTable:
-			var last Num
-			c.rs.Rows[r.Provenance] += len(r.Rows) - 1 // the table itself was counted once
-			for j := range r.Rows {
-				w := &r.Rows[j]
-				if len(w.Rates) != len(r.Goals) {
-					c.fault("row-length", w.Of("rates"), "the row has another number of rates than the table has goals", fmt.Sprint(len(r.Goals)), fmt.Sprint(len(w.Rates)), "")
-				}
-				if last != "" && w.Acidity.rat().Cmp(last.rat()) <= 0 {
-					c.fault("rows-order", w.Of("acidity"), "the acidities of the table do not rise", "more than "+string(last), string(w.Acidity), "")
-				}
-				last = w.Acidity
-			}
-			if len(r.Rows) == 0 || len(r.Goals) == 0 {
-				c.fault("missing-key", r.At, "an acidity table needs goals and rows", "goals and rows", "", "")
-			}
+		case kindTable, kindBufferTable:
+			c.limeRows(r)
 		}
 	}
 	for i := range c.rs.Lime.Caps {
@@ -166,6 +165,46 @@ func (c *checker) lime() {
 	}
 }
 
+// limeRows checks a table: each row has a rate for each goal, and the rows go
+// from the least lime to the most, by rising acidity or falling buffer pH.
+func (c *checker) limeRows(r *LimeRate) {
+	var last *LimeRow
+	c.rs.Rows[r.Provenance] += len(r.Rows) - 1 // the table itself was counted once
+	for j := range r.Rows {
+		w := &r.Rows[j]
+		if len(w.Rates) != len(r.Goals) {
+			c.fault("row-length", w.Of("rates"), "the row has another number of rates than the table has goals", fmt.Sprint(len(r.Goals)), fmt.Sprint(len(w.Rates)), "")
+			continue
+		}
+		by, key := w.Acidity, "acidity"
+		if r.Kind == kindBufferTable {
+			by, key = w.Buffer, "buffer"
+		}
+		if by == "" || (w.Acidity == "") == (w.Buffer == "") {
+			c.fault("missing-key", w.At, "the row does not say just its "+key, key, "", "")
+			continue
+		}
+		if last != nil {
+			up := w.Acidity.rat().Cmp(last.Acidity.rat())
+			if r.Kind == kindBufferTable {
+				up = last.Buffer.rat().Cmp(w.Buffer.rat())
+			}
+			if up <= 0 {
+				c.fault("rows-order", w.Of(key), "the rows of the table do not go from the least lime to the most", "rising acidity or falling buffer pH", string(by), "")
+			}
+			for g := range w.Rates {
+				if w.Rates[g].rat().Cmp(last.Rates[g].rat()) < 0 {
+					c.fault("rows-order", w.Of("rates"), "a more acid soil would get less lime", "at least "+string(last.Rates[g]), string(w.Rates[g]), "")
+				}
+			}
+		}
+		last = w
+	}
+	if len(r.Rows) == 0 || len(r.Goals) == 0 {
+		c.fault("missing-key", r.At, "a table of lime needs goals and rows", "goals and rows", "", "")
+	}
+}
+
 // sulfur checks that a rule can be worked: a factor is for soils that differ,
 // and what is put on first is a part of the whole.
 func (c *checker) sulfur() {
@@ -175,8 +214,17 @@ func (c *checker) sulfur() {
 		if s.FirstPart.rat().Sign() <= 0 || s.FirstPart.rat().Cmp(one) >= 0 {
 			c.fault("sulfur-unclear", s.Of("first_part"), "the first part is not a part of the whole", "between 0 and 1, such as 2/3", string(s.FirstPart), "")
 		}
-		if s.PerTenth.rat().Sign() <= 0 || s.Hopeless.PH.rat().Cmp(s.To.rat()) <= 0 {
-			c.fault("sulfur-unclear", s.At, "sulfur is given above the pH it leads to and below the one where it is hopeless", "to under not_above, and a rate above 0", "to "+string(s.To)+", not above "+string(s.Hopeless.PH), "")
+		if s.Hopeless.PH.rat().Cmp(s.To.rat()) <= 0 {
+			c.fault("sulfur-unclear", s.At, "sulfur is given above the pH it leads to and below the one where it is hopeless", "to under not_above", "to "+string(s.To)+", not above "+string(s.Hopeless.PH), "")
+		}
+		if (len(s.Factors) > 0 && s.PerTenth.rat().Sign() > 0) == (len(s.Columns) > 0 && len(s.Steps) > 0) {
+			c.fault("sulfur-unclear", s.At, "a rule of sulfur goes either by tenths of pH or by a table of steps", "a rate above 0 for each tenth with texture_factors, or columns with steps", "neither or both", "")
+		}
+		for j := range s.Steps {
+			p := &s.Steps[j]
+			if len(p.Rates) != len(s.Columns) || p.From.rat().Cmp(p.To.rat()) <= 0 || j > 0 && p.To.rat().Cmp(s.Steps[j-1].From.rat()) != 0 {
+				c.fault("sulfur-unclear", p.At, "the steps of a table of sulfur go up from one pH to the next, with a rate for each column", "from above to, beginning where the step before it ends", string(p.From)+" to "+string(p.To), "")
+			}
 		}
 		var soils []string
 		for j := range s.Factors {
@@ -188,6 +236,12 @@ func (c *checker) sulfur() {
 				c.fault("sulfur-unclear", f.Of("by"), "a factor must be above 0", "such as 4/3", string(f.By), "")
 			}
 			soils = append(soils, fold2(f.Textures)...)
+		}
+		for j := range s.Columns {
+			if overlap(fold2(s.Columns[j].Textures), soils) {
+				c.fault("sulfur-unclear", s.Columns[j].Of("textures"), "a soil has two columns", "each texture once", strings.Join(s.Columns[j].Textures, ", "), "take it out of one of them")
+			}
+			soils = append(soils, fold2(s.Columns[j].Textures)...)
 		}
 	}
 }

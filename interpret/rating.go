@@ -116,9 +116,31 @@ func unrateable(r *normalize.Result) string {
 	return ""
 }
 
-// rate rates a nutrient, metal or organic matter for a land use and texture
-// ("" when not known).
-func (rs *RuleSet) rate(r *normalize.Result, use, texture string) Rating {
+// A ground is what of the soil decides which table is for it: its texture and
+// its cation exchange capacity, "" and nil when not known.
+type ground struct {
+	texture string
+	cec     *big.Rat
+}
+
+// conditional reports whether a table is for some soils only.
+func (t *RatingTable) conditional() bool {
+	return len(t.Textures) > 0 || t.CECFrom != "" || t.CECBelow != ""
+}
+
+// fits reports whether a table is known to be for a soil.
+func (t *RatingTable) fits(g ground) bool {
+	if len(t.Textures) > 0 && (g.texture == "" || !slices.Contains(fold2(t.Textures), fold(g.texture))) {
+		return false
+	}
+	if (t.CECFrom != "" || t.CECBelow != "") && g.cec == nil {
+		return false
+	}
+	return (t.CECFrom == "" || g.cec.Cmp(t.CECFrom.rat()) >= 0) && (t.CECBelow == "" || g.cec.Cmp(t.CECBelow.rat()) < 0)
+}
+
+// rate rates a nutrient, metal or organic matter for a land use and a soil.
+func (rs *RuleSet) rate(r *normalize.Result, use string, soil ground) Rating {
 	out := newRating(r)
 	if why := unrateable(r); why != "" {
 		out.Not = why
@@ -137,7 +159,7 @@ func (rs *RuleSet) rate(r *normalize.Result, use, texture string) Rating {
 		}
 	}
 	if len(tables) == 0 {
-		if g, ok := rs.rateEstimate(out, r, use, texture); ok {
+		if g, ok := rs.rateEstimate(out, r, use, soil); ok {
 			return g
 		}
 		if len(methods) > 0 {
@@ -156,18 +178,18 @@ func (rs *RuleSet) rate(r *normalize.Result, use, texture string) Rating {
 		out.Not = "There is no value in a unit that the tables use."
 		return out
 	}
-	if len(tables[0].Textures) > 0 {
-		return rs.rateByTexture(out, tables, s, texture)
+	if tables[0].conditional() {
+		return rs.rateBySoil(out, tables, s, soil)
 	}
 	classify(&out, tables[0], s)
 	return out
 }
 
-// rateByTexture uses the table of the soil's texture or, where that is not
-// known, gives a class only if all tables give the same.
-func (rs *RuleSet) rateByTexture(out Rating, tables []*RatingTable, s span, texture string) Rating {
+// rateBySoil uses the table of the soil's texture or exchange capacity or,
+// where that is not known, gives a class only if all tables give the same.
+func (rs *RuleSet) rateBySoil(out Rating, tables []*RatingTable, s span, soil ground) Rating {
 	for _, t := range tables {
-		if texture != "" && slices.Contains(fold2(t.Textures), fold(texture)) {
+		if t.fits(soil) {
 			classify(&out, t, s)
 			return out
 		}
@@ -197,15 +219,25 @@ func (rs *RuleSet) rateByTexture(out Rating, tables []*RatingTable, s span, text
 		}
 	}
 	if all && len(lows) > 0 && lows[0] == highs[0] {
-		out.Decided = "the same class in every texture of soil"
+		out.Decided = "the same class " + forEverySoil(tables)
 		out.Bands, out.ToNext, out.NextClass, out.Close = nil, "", "", ""
 		return out
 	}
 	not := "How much is good depends on how sandy the soil is, and the report does not say."
+	if len(tables[0].Textures) == 0 {
+		not = "How much is good depends on the soil's cation exchange capacity (CEC), and the report does not give it."
+	}
 	clean := out
 	clean.Class, clean.Word, clean.Decided, clean.ToNext, clean.NextClass, clean.Close, clean.Differs = "", "", "", "", "", "", ""
 	clean.Bands, clean.Basis, clean.Not = nil, nil, not
 	return clean
+}
+
+func forEverySoil(tables []*RatingTable) string {
+	if len(tables[0].Textures) == 0 {
+		return "for every exchange capacity of the soil"
+	}
+	return "in every texture of soil"
 }
 
 // classify sets class, deciding bound, distance and doubt from a table.
@@ -279,8 +311,19 @@ func (rs *RuleSet) ratePH(r *normalize.Result, t *PHTarget) Rating {
 		return out
 	}
 	lo, hi := t.Low.rat(), t.High.rat()
-	out.Bands = []Band{{TooAcid, "0", string(t.Low)}, {InRange, string(t.Low), string(t.High)}, {TooAlkaline, string(t.High), ""}}
 	out.Basis = []Basis{basis(t.ID, t.Source, t.Provenance, t.At)}
+	if t.High == "" { // a target alone is printed, so nothing is called too alkaline
+		out.Bands = []Band{{TooAcid, "0", string(t.Low)}, {InRange, string(t.Low), ""}}
+		out.Class, out.Decided = InRange, "at or above "+string(t.Low)
+		other := TooAcid
+		if s.value.Cmp(lo) < 0 {
+			out.Class, out.Decided, other = TooAcid, "below "+string(t.Low), InRange
+		}
+		nearBound(&out, []boundTo{{lo, string(t.Low), other}}, s)
+		compareLab(&out)
+		return out
+	}
+	out.Bands = []Band{{TooAcid, "0", string(t.Low)}, {InRange, string(t.Low), string(t.High)}, {TooAlkaline, string(t.High), ""}}
 	switch {
 	case s.value.Cmp(lo) < 0:
 		out.Class, out.Decided = TooAcid, "below "+string(t.Low)

@@ -11,14 +11,20 @@ const (
 	Common    Provenance = "common-practice" // trade custom; no publication
 	Inferred  Provenance = "inferred"        // our own conclusion from figures that were read
 	Memory    Provenance = "memory"          // recalled, not checked
+	Office    Provenance = "office"          // set by the office itself, in its file of overrides
 )
 
 // Provenances lists the kinds in order.
-var Provenances = []Provenance{Seen, Computed, Secondary, Common, Inferred, Memory}
+var Provenances = []Provenance{Seen, Computed, Secondary, Common, Inferred, Memory, Office}
 
-// Firm reports whether the figure was read or computed. The rest may answer
-// only where nothing firm does, and every use of one is told.
-func (p Provenance) Firm() bool { return p == Seen || p == Computed }
+// Firm reports whether the figure was read or computed, or was set by the
+// office that answers for it. The rest may answer only where nothing firm
+// does.
+func (p Provenance) Firm() bool { return p == Seen || p == Computed || p == Office }
+
+// Published reports whether the figure is that of a publication. Every use of
+// one that is not is told.
+func (p Provenance) Published() bool { return p == Seen || p == Computed }
 
 // Words is the provenance as a reader is told it.
 func (p Provenance) Words() string {
@@ -35,6 +41,8 @@ func (p Provenance) Words() string {
 		return "our own conclusion from published figures"
 	case Memory:
 		return "from memory, not checked"
+	case Office:
+		return "a figure that this office has set itself"
 	}
 	return "not known"
 }
@@ -49,25 +57,40 @@ type RuleSet struct {
 	Title        string          `yaml:"title" rule:"required"`
 	Region       string          `yaml:"region" rule:"required"` // where its publications are meant for, in words
 	About        string          `yaml:"about"`
+	Takes        []Take          `yaml:"takes"`                        // parts of other rule sets
 	Publications []string        `yaml:"publications" rule:"required"` // source keys
 	InForce      Period          `yaml:"in_force" rule:"required"`
 	StaleYears   int             `yaml:"sample_good_for_years" rule:"required"`
-	Retest       Retest          `yaml:"retest" rule:"required"`
-	LandUses     []LandUse       `yaml:"land_uses" rule:"required"`
-	PH           []PHTarget      `yaml:"ph" rule:"required"`
-	Ratings      []RatingTable   `yaml:"ratings" rule:"required"`
-	Lime         Lime            `yaml:"lime" rule:"required"`
+	Retest       Retest          `yaml:"retest"`
+	LandUses     []LandUse       `yaml:"land_uses"`
+	PH           []PHTarget      `yaml:"ph"`
+	AskPH        string          `yaml:"ask_ph"` // what to ask where a use has no pH of its own
+	Ratings      []RatingTable   `yaml:"ratings"`
+	Lime         Lime            `yaml:"lime"`
 	Sulfur       []SulfurRule    `yaml:"sulfur"`
-	Nutrients    []NutrientTable `yaml:"nutrients" rule:"required"`
+	Nutrients    []NutrientTable `yaml:"nutrients"`
+	NoRate       *NoRate         `yaml:"no_rate"` // for uses without a table of amounts
 	Organic      []OrganicRule   `yaml:"organic_matter"`
-	Lead         Lead            `yaml:"lead" rule:"required"`
-	Cautions     []Caution       `yaml:"cautions" rule:"required"`
+	Lead         Lead            `yaml:"lead"`
+	Cautions     []Caution       `yaml:"cautions"`
 	Examples     []Example       `yaml:"examples" rule:"required"`
 
-	File    string             // name of the file it was read from
-	SHA256  string             // of the file's bytes
-	Rows    map[Provenance]int // how many rows rest on what
-	Sources map[string]Source  // by key, those of sources.yaml
+	File       string             // name of the file it was read from
+	SHA256     string             // of the bytes of all files it was read from
+	Rows       map[Provenance]int // how many rows rest on what
+	Sources    map[string]Source  // by key, those of sources.yaml
+	Overridden []Overridden       // what the office has changed
+}
+
+// A NoRate is what is said about a nutrient for which a publication that rates
+// the soil was not seen to print an amount: nothing where the soil has enough,
+// and a question where it has not.
+type NoRate struct {
+	Spot
+	ID         string     `yaml:"id" rule:"required"`
+	Ask        string     `yaml:"ask" rule:"required"`
+	Source     string     `yaml:"source" rule:"required"`
+	Provenance Provenance `yaml:"provenance" rule:"required"`
 }
 
 // A Period is the dates between which a rule set is in force, YYYY-MM-DD;
@@ -110,7 +133,7 @@ type PHTarget struct {
 	Methods      []string   `yaml:"methods" rule:"required"`
 	Target       Num        `yaml:"target"`
 	Low          Num        `yaml:"low" rule:"required"`
-	High         Num        `yaml:"high" rule:"required"`
+	High         Num        `yaml:"high"` // none where the publication prints a target alone
 	LimeBelow    Num        `yaml:"lime_below"`
 	AcidifyAbove Num        `yaml:"acidify_above"`
 	Above        string     `yaml:"advice_above" rule:"required"` // what to say above the range
@@ -129,7 +152,9 @@ type RatingTable struct {
 	Methods  []string `yaml:"methods" rule:"required"`
 	Unit     string   `yaml:"unit" rule:"required"`
 	For      []string `yaml:"for" rule:"required"`
-	Textures []string `yaml:"textures"` // names and codes of the soils it is for; none means all
+	Textures []string `yaml:"textures"`  // names and codes of the soils it is for; none means all
+	CECFrom  Num      `yaml:"cec_from"`  // least cation exchange capacity in cmol(+)/kg it is for
+	CECBelow Num      `yaml:"cec_below"` // and the one from which it no longer is
 	// FromEstimates are the ids of conversions whose estimates the table may
 	// rate where the report has no result by one of its methods. Without it an
 	// estimate is never rated.
@@ -150,141 +175,6 @@ type Class struct {
 	Below      Num        `yaml:"below"`
 	Source     string     `yaml:"source"`
 	Provenance Provenance `yaml:"provenance"`
-}
-
-// Lime is everything about lime: how much, at once, of what.
-type Lime struct {
-	Spot
-	Rates      []LimeRate   `yaml:"rates" rule:"required"`
-	Caps       []LimeCap    `yaml:"caps" rule:"required"`
-	Material   LimeMaterial `yaml:"material" rule:"required"`
-	Choices    []LimeChoice `yaml:"choices"`
-	Cup        Density      `yaml:"cup" rule:"required"`
-	AskBuffers string       `yaml:"other_buffers" rule:"required"` // what to tell a client whose laboratory ran a buffer that no rate is for
-}
-
-// A LimeRate is one way to the amount of lime. Kind "buffer-equation" is
-// acidity = k x (ceiling - buffer pH), rate = acidity x (target - pH) /
-// (ceiling - pH); kind "acidity-table" looks the laboratory's own buffer
-// acidity up. Rates are of pure calcium carbonate.
-type LimeRate struct {
-	Spot
-	ID         string     `yaml:"id" rule:"required"`
-	For        []string   `yaml:"for" rule:"required"`
-	Kind       string     `yaml:"kind" rule:"required"`
-	Methods    []string   `yaml:"methods" rule:"required"` // of buffer pH or acidity
-	Unit       string     `yaml:"unit" rule:"required"`    // tons/acre or lb/1000 sq ft
-	K          Num        `yaml:"k"`
-	Ceiling    Num        `yaml:"ceiling"`
-	DepthIn    Num        `yaml:"depth_in"` // depth of soil that the rate sweetens
-	Scale      []Scale    `yaml:"scale"`    // for shallower soil
-	Goals      []Num      `yaml:"goals"`
-	Rows       []LimeRow  `yaml:"rows"`
-	Source     string     `yaml:"source" rule:"required"`
-	Provenance Provenance `yaml:"provenance" rule:"required"`
-}
-
-// A Scale reduces a lime rate for a land use where less soil is reached.
-type Scale struct {
-	Spot
-	ID         string     `yaml:"id" rule:"required"`
-	For        []string   `yaml:"for" rule:"required"`
-	By         Num        `yaml:"by" rule:"required"`
-	DepthIn    Num        `yaml:"depth_in" rule:"required"`
-	Source     string     `yaml:"source" rule:"required"`
-	Provenance Provenance `yaml:"provenance" rule:"required"`
-}
-
-// A LimeRow is one line of an acidity table: the rate for each of the table's
-// goals.
-type LimeRow struct {
-	Spot
-	ID      string `yaml:"id" rule:"required"`
-	Acidity Num    `yaml:"acidity" rule:"required"`
-	Rates   []Num  `yaml:"rates" rule:"required"`
-}
-
-// A LimeCap limits what is put on at once. Over is the whole amount, in
-// lb/1000 sq ft, above which the cap bites; then either no application is
-// more than Most, or the amount goes on in Parts equal ones.
-type LimeCap struct {
-	Spot
-	ID         string     `yaml:"id" rule:"required"`
-	For        []string   `yaml:"for" rule:"required"`
-	Over       Num        `yaml:"over_lb_per_1000_sq_ft" rule:"required"`
-	Most       Num        `yaml:"most_lb_per_1000_sq_ft"`
-	Parts      int        `yaml:"parts"`
-	Apart      int        `yaml:"months_apart" rule:"required"`
-	Source     string     `yaml:"source" rule:"required"`
-	Provenance Provenance `yaml:"provenance" rule:"required"`
-}
-
-// A LimeMaterial is the limestone that amounts are told in: CCE is its
-// calcium carbonate equivalent in percent.
-type LimeMaterial struct {
-	Spot
-	ID         string     `yaml:"id" rule:"required"`
-	Name       string     `yaml:"name" rule:"required"`
-	CCE        Num        `yaml:"cce_percent" rule:"required"`
-	Source     string     `yaml:"source" rule:"required"`
-	Provenance Provenance `yaml:"provenance" rule:"required"`
-}
-
-// A LimeChoice picks the kind of limestone by the class of an analyte.
-type LimeChoice struct {
-	Spot
-	ID         string     `yaml:"id" rule:"required"`
-	Analyte    string     `yaml:"analyte" rule:"required"`
-	Classes    []string   `yaml:"classes" rule:"required"`
-	Use        string     `yaml:"use" rule:"required"`
-	Source     string     `yaml:"source" rule:"required"`
-	Provenance Provenance `yaml:"provenance" rule:"required"`
-}
-
-// A Density is the weight of a kitchen cup.
-type Density struct {
-	Spot
-	ID         string     `yaml:"id" rule:"required"`
-	LbPerCup   Num        `yaml:"lb_per_cup" rule:"required"`
-	Source     string     `yaml:"source" rule:"required"`
-	Provenance Provenance `yaml:"provenance" rule:"required"`
-}
-
-// A SulfurRule lowers the pH: PerTenth lb/1000 sq ft of sulfur for each 0.1
-// above To, times the factor of the texture; above OnceOver only FirstPart is
-// put on before the pH is measured again. Where it is Hopeless it is not
-// tried.
-type SulfurRule struct {
-	Spot
-	ID         string     `yaml:"id" rule:"required"`
-	For        []string   `yaml:"for" rule:"required"`
-	To         Num        `yaml:"to" rule:"required"`
-	PerTenth   Num        `yaml:"lb_per_1000_sq_ft_per_tenth" rule:"required"`
-	Factors    []Factor   `yaml:"texture_factors" rule:"required"`
-	OnceOver   Num        `yaml:"split_over_lb_per_1000_sq_ft" rule:"required"`
-	FirstPart  Num        `yaml:"first_part" rule:"required"`
-	Months     int        `yaml:"months_apart" rule:"required"`
-	Hopeless   Hopeless   `yaml:"not_above" rule:"required"`
-	Source     string     `yaml:"source" rule:"required"`
-	Provenance Provenance `yaml:"provenance" rule:"required"`
-}
-
-// Hopeless is the pH above which lowering it is not tried, and what to do
-// instead.
-type Hopeless struct {
-	Spot
-	ID         string     `yaml:"id" rule:"required"`
-	PH         Num        `yaml:"ph" rule:"required"`
-	Advice     string     `yaml:"advice" rule:"required"`
-	Source     string     `yaml:"source" rule:"required"`
-	Provenance Provenance `yaml:"provenance" rule:"required"`
-}
-
-// A Factor is what a rate is multiplied by for a texture of soil.
-type Factor struct {
-	Spot
-	Textures []string `yaml:"textures" rule:"required"`
-	By       Num      `yaml:"by" rule:"required"`
 }
 
 // A NutrientTable is the amounts of one nutrient for uses of the land: one

@@ -51,13 +51,22 @@ func (rs *RuleSet) record(e *Example) *normalize.Record {
 }
 
 func (rs *RuleSet) firstMethod(analyte string) string {
+	var methods []string
 	switch analyte {
 	case "pH":
-		return rs.PH[0].Methods[0]
+		methods = []string{"ph-water-1-1"}
+		if len(rs.PH) > 0 {
+			methods = rs.PH[0].Methods
+		}
 	case "buffer_pH", "acidity":
-		return rs.Lime.Rates[0].Methods[0]
+		if len(rs.Lime.Rates) > 0 {
+			methods = rs.Lime.Rates[0].Methods
+		}
 	case "Pb":
-		return rs.Lead.TotalMethods[0]
+		methods = rs.Lead.TotalMethods
+	}
+	if len(methods) > 0 {
+		return methods[0]
 	}
 	for i := range rs.Ratings {
 		if rs.Ratings[i].Analyte == analyte {

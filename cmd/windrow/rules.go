@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"io"
 	"strings"
 
@@ -19,7 +18,7 @@ func newRules(e *env) *cobra.Command {
 		Args:  cobra.ArbitraryArgs,
 		RunE:  group,
 	}
-	c.AddCommand(newRulesCheck(e), newRulesExplain(e))
+	c.AddCommand(newRulesCheck(e), newRulesExplain(e), newRulesCompare(e))
 	return c
 }
 
@@ -64,37 +63,83 @@ say. Each mistake is told with file, line and column.`,
 }
 
 func newRulesExplain(e *env) *cobra.Command {
-	return &cobra.Command{
-		Use:     "explain [ID]",
-		Short:   "tell what a rule set rates, by which tables, and what they rest on",
-		Example: "  windrow rules explain\n  windrow rules explain mehlich-3-home",
+	a, record := &ask{}, ""
+	c := &cobra.Command{
+		Use:   "explain [ID]",
+		Short: "tell what a rule set rates, by which tables, and what they rest on",
+		Long: `Tells what rule sets rate, by which tables, and what they rest on. With --record
+it tells which rows answer for the samples of one report, and why: the bound
+that decided, the working of an amount, the place of the row in its file.`,
+		Example: "  windrow rules explain\n  windrow rules explain mehlich-3-home\n  windrow rules explain --record report.pdf --land-use lawn",
 		Args:    args(0, 1, "the id of a rule set"),
 		RunE: func(c *cobra.Command, args []string) error {
+			if record != "" {
+				return e.explainFor(c, a, record, args)
+			}
 			sets, reasons, err := e.rulesOf(c, nil)
 			if err == nil {
 				err = asError(reasons)
 			}
+			if err == nil {
+				sets, err = setsNamed(sets, args)
+			}
 			if err != nil {
 				return err
 			}
-			found := false
-			var ids []string
-			for _, s := range sets {
-				ids = append(ids, s.ID)
-				if len(args) == 0 || s.ID == args[0] {
-					if found {
-						putln(e.stdout)
-					}
-					found = true
-					printRules(e.stdout, s)
+			for i, s := range sets {
+				if i > 0 {
+					putln(e.stdout)
 				}
-			}
-			if !found {
-				return &usageError{fmt.Sprintf("there is no rule set %q", args[0]), "there are: " + strings.Join(ids, ", ")}
+				printRules(e.stdout, s)
 			}
 			return nil
 		},
 	}
+	a.flags(c.Flags())
+	c.Flags().StringVar(&record, "record", "", "`file` or id of a record: tell which rows answer for it")
+	return c
+}
+
+// explainFor tells which rows answer for a report: those of the rule set that
+// advice is given by, or of the one named.
+func (e *env) explainFor(c *cobra.Command, a *ask, record string, ids []string) error {
+	asked, err := a.ask(e)
+	if err != nil {
+		return err
+	}
+	t, err := e.target(c.Context(), c, record)
+	if err != nil {
+		return err
+	}
+	defer t.stages.Close()
+	rs := t.stages.Rules
+	if len(ids) == 1 {
+		sets, err := setsNamed(t.stages.RuleSets, ids)
+		if err != nil {
+			return err
+		}
+		rs = sets[0]
+	}
+	if asked.LandUse, err = landUse(a.landUse, rs); err != nil {
+		return err
+	}
+	if err := t.only(a.sample); err != nil {
+		return err
+	}
+	for i, rec := range t.records {
+		if i > 0 {
+			putln(e.stdout)
+		}
+		printAnswers(e.stdout, interpret.Advise(rec, t.report, rs, asked), sampleName(rec))
+	}
+	return e.tellHeld(t.report)
+}
+
+func named(word string, n interpret.Num) string {
+	if n == "" {
+		return ""
+	}
+	return word + string(n)
 }
 
 func printRules(w io.Writer, s *interpret.RuleSet) {
@@ -127,12 +172,19 @@ func printRules(w io.Writer, s *interpret.RuleSet) {
 		if p.Target != "" {
 			target = ", target " + string(p.Target)
 		}
-		putf(w, "    %s: %s to %s%s  [%s, %s]\n", strings.Join(p.For, ", "), p.Low, p.High, target, p.Source, p.Provenance)
+		high := "to " + string(p.High)
+		if p.High == "" {
+			high = "and more"
+		}
+		putf(w, "    %s: %s %s%s  [%s, %s]\n", strings.Join(p.For, ", "), p.Low, high, target, p.Source, p.Provenance)
 	}
 	for _, t := range s.Ratings {
 		putf(w, "\n  %s in %s, by %s, for %s\n", t.Analyte, t.Unit, strings.Join(t.Methods, ", "), strings.Join(t.For, ", "))
 		if len(t.Textures) > 0 {
 			paragraph(w, "    soils: ", strings.Join(t.Textures, ", "))
+		}
+		if t.CECFrom != "" || t.CECBelow != "" {
+			paragraph(w, "    soils: ", strings.TrimSpace("exchange capacity "+named("from ", t.CECFrom)+named(" below ", t.CECBelow)))
 		}
 		for _, c := range t.Classes {
 			span := string(c.From) + " and more"

@@ -2,7 +2,6 @@ package pipeline
 
 import (
 	"context"
-	"io/fs"
 	"os"
 	"time"
 
@@ -99,38 +98,14 @@ func LoadMappings(dirs []string) (*mappings.Set, []*ingest.Reason) {
 }
 
 // LoadRules reads the built-in rule sets and then those of a folder, "" for
-// none. A rule set of the folder takes the place of a built-in one with the
-// same id.
+// none. A rule set of the folder replaces a built-in one of the same id, may
+// take parts of the built-in ones, and may cite their sources; a file of
+// overrides there changes a built-in one.
 func LoadRules(dir string) ([]*interpret.RuleSet, []*ingest.Reason) {
-	sets, reasons := interpret.LoadRules(rules.FS)
 	if dir == "" {
-		return sets, reasons
+		return interpret.LoadRules(rules.FS)
 	}
-	own, more := interpret.LoadRules(over{os.DirFS(dir), rules.FS})
-	for _, o := range own {
-		replaced := false
-		for i, s := range sets {
-			if s.ID == o.ID {
-				sets[i], replaced = o, true
-			}
-		}
-		if !replaced {
-			sets = append(sets, o)
-		}
-	}
-	return sets, append(reasons, more...)
-}
-
-// over is a folder of rule sets that falls back on the built-in bibliography
-// where it has none of its own.
-type over struct{ own, builtIn fs.FS }
-
-func (o over) Open(name string) (fs.File, error) {
-	f, err := o.own.Open(name)
-	if err != nil && name == interpret.SourcesFile {
-		return o.builtIn.Open(name)
-	}
-	return f, err
+	return interpret.LoadRules(rules.FS, os.DirFS(dir))
 }
 
 func pick(sets []*interpret.RuleSet, id string) (*interpret.RuleSet, *ingest.Reason) {

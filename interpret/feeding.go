@@ -1,0 +1,108 @@
+package interpret
+
+import (
+	"strings"
+
+	"example.org/windrow/normalize"
+)
+
+func (a *adviser) nutrients() {
+	limeOpen := false
+	limeDue := false
+	for _, q := range a.out.Questions {
+		if q.Blocks == "lime" || q.Blocks == "ph" || q.Blocks == "pH" {
+			limeOpen = true
+		}
+	}
+	for _, l := range a.out.Lines {
+		if l.ID == "lime" && l.When == First {
+			limeDue = true
+		}
+	}
+	a.unrated()
+	for _, n := range knownNutrients {
+		l, q := a.rs.nutrientLine(a.out.LandUse, n, a.classes, a.area)
+		if a.rs.table(a.out.LandUse.ID, n) == nil {
+			l, q = a.noRate(n)
+		}
+		if q != nil {
+			a.ask(*q)
+		}
+		if l == nil || n == "Mg" && (limeDue || limeOpen || l.When == Not) {
+			continue // magnesium comes with the lime where lime is due
+		}
+		if l.When != Not {
+			a.events["fertilizer"] = true
+		}
+		a.line(*l)
+	}
+	if rank(a.classes["P"]) > rank(Optimum) {
+		a.events["high-p"] = true
+	}
+}
+
+// noRate is what is said of a nutrient for which the rule set has no amounts:
+// nothing is added where the soil has enough, else the client is asked.
+func (a *adviser) noRate(nutrient string) (*Line, *Question) {
+	nr, by := a.rs.NoRate, map[string]string{"P2O5": "P", "K2O": "K"}[nutrient]
+	if nr == nil || nutrient == "Mg" {
+		return nil, nil
+	}
+	if rank(a.classes[by]) >= rank(Optimum) {
+		l := &Line{ID: nutrient, When: Not, Need: "0", What: "Add no " + PlainName(nutrient) + ". Your soil has enough " + PlainName(by) + "."}
+		for _, g := range a.out.Ratings {
+			if g.Analyte == by && g.Class != "" {
+				l.Basis = append(l.Basis, g.Basis...)
+			}
+		}
+		l.Basis = append(l.Basis, basis(nr.ID, nr.Source, nr.Provenance, nr.At))
+		return l, nil
+	}
+	if r := a.find(by); nutrient != "N" && (r == nil || a.classes[by] == "") {
+		return nil, nil // it was not tested, or its own question says why it is not rated
+	}
+	return nil, &Question{Code: "rate-not-in-tables", Blocks: nutrient, Text: nr.Ask}
+}
+
+// unrated asks about the analytes that a nutrient table goes by and that were
+// measured, but in a way that the tables can't rate. Results with a doubt
+// have their own question.
+func (a *adviser) unrated() {
+	var reasons []string
+	names := map[string][]string{}
+	code := map[string]string{}
+	for _, n := range []string{"P2O5", "K2O"} {
+		by := map[string]string{"P2O5": "P", "K2O": "K"}[n]
+		if t := a.rs.table(a.out.LandUse.ID, n); t != nil {
+			by = t.By
+		}
+		if by == "" || a.classes[by] != "" {
+			continue
+		}
+		r := a.find(by)
+		if r == nil || r.Status != normalize.OK {
+			continue
+		}
+		for _, g := range a.out.Ratings {
+			if g.Analyte != by || g.Not == "" {
+				continue
+			}
+			if names[g.Not] == nil {
+				reasons = append(reasons, g.Not)
+			}
+			names[g.Not] = append(names[g.Not], PlainName(by))
+			code[g.Not] = "not-rated"
+			if r.Method == "" {
+				code[g.Not] = "method-not-stated"
+			}
+			break
+		}
+	}
+	for _, why := range reasons {
+		next := "Please call us about it."
+		if code[why] == "method-not-stated" {
+			next = "Please ask the laboratory which method it used."
+		}
+		a.ask(Question{Code: code[why], Blocks: strings.Join(names[why], " "), Text: "We cannot advise on " + list(names[why]) + " yet. " + why + " " + next})
+	}
+}

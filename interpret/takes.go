@@ -1,0 +1,158 @@
+package interpret
+
+import (
+	"reflect"
+	"slices"
+
+	"example.org/windrow/ingest"
+)
+
+// A Take names parts that a rule set has in common with another, so that they
+// stand in one file only. A list is added to the rule set's own; anything else
+// may be written in one of the two places. Rows for uses of the land that the
+// rule set does not have are left behind.
+type Take struct {
+	Spot
+	From  string   `yaml:"from" rule:"required"`  // id of the rule set
+	Parts []string `yaml:"parts" rule:"required"` // keys of it, such as lead
+}
+
+// takeable are the keys whose values one rule set may have from another.
+var takeable = []string{"retest", "land_uses", "ph", "ratings", "lime", "sulfur", "nutrients", "no_rate", "organic_matter", "lead", "cautions"}
+
+// take copies what rs takes from others into it. The texts that were read for
+// it come back in order.
+func (l *loading) take(rs *RuleSet) (read []rawRules, faults []*ingest.Reason) {
+	for i := range rs.Takes {
+		t := &rs.Takes[i]
+		raw, ok := l.raw[t.From]
+		if !ok || t.From == rs.ID {
+			faults = append(faults, ruleFault("unknown-rule-set", t.Of("from"), "there is no rule set "+quote(t.From)+" to take parts from", "the id of another rule set", t.From, didYouMean(t.From, keys(l.raw))))
+			continue
+		}
+		other := copied(raw.written)
+		other.inherit()
+		read = append(read, raw)
+		for _, part := range t.Parts {
+			if !slices.Contains(takeable, part) {
+				faults = append(faults, ruleFault("unknown-part", t.Of("parts"), quote(part)+" is no part that can be taken", "", part, didYouMean(part, takeable)))
+				continue
+			}
+			if fl := rs.takePart(other, part, t); fl != nil {
+				faults = append(faults, fl)
+			}
+		}
+	}
+	rs.keepOwnUses()
+	return read, faults
+}
+
+func fieldByKey(v reflect.Value, key string) reflect.Value {
+	for i := range v.NumField() {
+		if v.Type().Field(i).Tag.Get("yaml") == key {
+			return v.Field(i)
+		}
+	}
+	return reflect.Value{}
+}
+
+func (rs *RuleSet) takePart(other *RuleSet, part string, t *Take) *ingest.Reason {
+	mine, theirs := fieldByKey(reflect.ValueOf(rs).Elem(), part), fieldByKey(reflect.ValueOf(other).Elem(), part)
+	if !other.Wrote(part) {
+		return ruleFault("nothing-to-take", t.Of("parts"), "the rule set "+quote(t.From)+" has no "+part+" of its own", "a part that is written in its file", "none", "take it from the rule set where it is written")
+	}
+	if mine.Kind() == reflect.Slice {
+		mine.Set(reflect.AppendSlice(mine, theirs))
+		return nil
+	}
+	if rs.Wrote(part) {
+		return ruleFault("part-twice", t.Of("parts"), quote(part)+" is both written here and taken from "+quote(t.From), "one of the two", "both", "take one of them out")
+	}
+	mine.Set(theirs)
+	return nil
+}
+
+// keepOwnUses drops taken rows, and uses in taken rows, that are for uses of
+// the land which rs does not have. A slip in the file itself is still seen: it
+// stands in a row of the file, which is left as it is.
+func (rs *RuleSet) keepOwnUses() {
+	if len(rs.Takes) == 0 {
+		return
+	}
+	var uses []string
+	for _, u := range rs.LandUses {
+		uses = append(uses, u.ID)
+	}
+	file := rs.At.File
+	var prune func(v reflect.Value)
+	prune = func(v reflect.Value) {
+		for i := range v.NumField() {
+			f := v.Field(i)
+			if v.Type().Field(i).Tag.Get("yaml") == "" {
+				continue
+			}
+			switch {
+			case f.Kind() == reflect.Struct:
+				prune(f)
+			case f.Kind() == reflect.Slice && f.Type().Elem().Kind() == reflect.Struct:
+				kept := reflect.MakeSlice(f.Type(), 0, f.Len())
+				for j := range f.Len() {
+					row := f.Index(j)
+					spot, _ := fieldOf(row, "Spot").(Spot)
+					list, has := fieldOf(row, "For").([]string)
+					if has && len(list) > 0 && spot.At.File != file {
+						list = slices.DeleteFunc(list, func(u string) bool { return !slices.Contains(uses, u) })
+						if len(list) == 0 {
+							continue
+						}
+						row.FieldByName("For").Set(reflect.ValueOf(list))
+					}
+					kept = reflect.Append(kept, row)
+				}
+				f.Set(kept)
+			}
+		}
+	}
+	prune(reflect.ValueOf(rs).Elem())
+}
+
+// copied is a rule set that shares no row with the one it is copied from.
+func copied(rs *RuleSet) *RuleSet {
+	out := *rs
+	deepen(reflect.ValueOf(&out).Elem())
+	return &out
+}
+
+// deepen gives every list and pointer that v holds a copy of its own. Maps of
+// rules are never written to, and stay shared.
+func deepen(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.Struct:
+		if v.Type() == reflect.TypeOf(Spot{}) {
+			return
+		}
+		for i := range v.NumField() {
+			if v.Type().Field(i).Tag.Get("yaml") != "" {
+				deepen(v.Field(i))
+			}
+		}
+	case reflect.Slice:
+		if v.IsNil() {
+			return
+		}
+		s := reflect.MakeSlice(v.Type(), v.Len(), v.Len())
+		reflect.Copy(s, v)
+		v.Set(s)
+		for i := range v.Len() {
+			deepen(v.Index(i))
+		}
+	case reflect.Pointer:
+		if v.IsNil() {
+			return
+		}
+		p := reflect.New(v.Type().Elem())
+		p.Elem().Set(v.Elem())
+		v.Set(p)
+		deepen(p.Elem())
+	}
+}
