@@ -15,6 +15,9 @@ type Ask struct {
 	LandUse  string // in anyone's words; "" means the record's own
 	On       string // YYYY-MM-DD
 	AreaSqFt string // plain decimal number of square feet
+	// Register is what the office's register says of the sample; nil when it
+	// says nothing. It stands in for what is not asked.
+	Register *Registered
 }
 
 // An Outcome says how much advice there is.
@@ -48,6 +51,7 @@ type Advice struct {
 	Sources    []Cited            `json:"sources"`
 	Rests      map[Provenance]int `json:"rests_on"` // rows used, by provenance
 	Disclosure []string           `json:"disclosure"`
+	Register   *RegisterUse       `json:"register,omitempty"` // nil when the office's register has no such sample
 }
 
 // JSON is the advice as the archive keeps it: fields in the order of the
@@ -80,7 +84,7 @@ type RulesRef struct {
 // it was taken for.
 type UseRef struct {
 	Said        string `json:"said"`
-	From        string `json:"from"` // "asked", "report", "default" or ""
+	From        string `json:"from"` // "asked", "report", "register", "default" or ""
 	ID          string `json:"id,omitempty"`
 	Name        string `json:"name,omitempty"`
 	Established bool   `json:"established,omitempty"`

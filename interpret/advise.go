@@ -36,6 +36,7 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 	a.out = &Advice{Schema: AdviceSchema, Record: rec.ID, Report: rep.ID, On: ask.On, Questions: []Question{}, Ratings: []Rating{}, Lines: []Line{}, Cautions: []Said{},
 		Sources: []Cited{}, Rests: map[Provenance]int{}, Disclosure: []string{},
 		Rules: RulesRef{ID: rs.ID, Title: rs.Title, Region: rs.Region, File: rs.File, SHA256: rs.SHA256, Overridden: rs.Overridden}}
+	ask = a.register(ask)
 	a.useOf(ask)
 	a.areaOf(ask)
 	a.fit(rep, ask)
@@ -94,8 +95,11 @@ func (a *adviser) useOf(ask Ask) {
 			u.From = "default"
 		}
 	}
-	if u.Said == "" {
+	switch {
+	case u.Said == "":
 		u.From = ""
+	case a.out.Register.took("land_use"):
+		u.From = "register"
 	}
 	if l := a.rs.Use(u.Said); l != nil {
 		u.ID, u.Name, u.Established, u.Food, u.PerSqFt = l.ID, l.Name, l.Established, l.Food, l.Per
@@ -107,7 +111,7 @@ func (a *adviser) useOf(ask Ask) {
 	case u.Said == "":
 		a.ask(Question{Code: "land-use-missing", Blocks: "all", Text: "What do you grow on this ground? The report does not say, and the advice is different for a vegetable garden, a lawn and a bed of native plants."})
 	case u.ID == "":
-		a.ask(Question{Code: "land-use-unknown", Blocks: "all", Text: "The report says that this ground is used for “" + u.Said + "”. Our tables do not cover that use yet. Please call us, and a person will help you. If it is really a " + a.useNames() + ", tell us."})
+		a.ask(Question{Code: "land-use-unknown", Blocks: "all", Text: a.whoSays() + " that this ground is used for “" + u.Said + "”. Our tables do not cover that use yet. Please call us, and a person will help you. If it is really a " + a.useNames() + ", tell us."})
 	}
 }
 

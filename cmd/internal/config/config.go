@@ -12,23 +12,29 @@ import (
 // FileName is the name of the settings file in an office folder.
 const FileName = "windrow.yaml"
 
+// RegisterNames are the names under which a register is looked for in an
+// office folder when the settings name none.
+var RegisterNames = []string{"register.csv", "register.xlsx"}
+
 // A Config is every setting of an office, checked. Its paths are absolute:
 // one that was written relative is taken from the office folder.
 type Config struct {
 	Dir            string   `mapstructure:"-"` // the office folder, absolute
 	Office         Office   `mapstructure:"office"`
-	State          string   `mapstructure:"state"`    // two capital letters, "" when not said
-	Folders        []Folder `mapstructure:"folders"`  // watched folders, at least one
-	Done           string   `mapstructure:"done"`     // where a report goes that was taken
-	Held           string   `mapstructure:"held"`     // where a report waits for a person
-	Archive        string   `mapstructure:"archive"`  // originals and records, append-only
-	Letters        string   `mapstructure:"letters"`  // letters to clients
-	Datasets       string   `mapstructure:"datasets"` // what researchers take away
-	Index          string   `mapstructure:"index"`    // the index file, rebuildable from the archive
-	Mappings       string   `mapstructure:"mappings"` // the office's own mapping files
-	Rules          string   `mapstructure:"rules"`    // the office's own rule sets
-	Language       string   `mapstructure:"language"` // what letters are written in: en or es
-	RuleSet        string   `mapstructure:"rule_set"` // name of the rule set for advice, "" for the default one
+	State          string   `mapstructure:"state"`        // two capital letters, "" when not said
+	Folders        []Folder `mapstructure:"folders"`      // watched folders, at least one
+	Done           string   `mapstructure:"done"`         // where a report goes that was taken
+	Held           string   `mapstructure:"held"`         // where a report waits for a person
+	Archive        string   `mapstructure:"archive"`      // originals and records, append-only
+	Letters        string   `mapstructure:"letters"`      // letters to clients
+	Datasets       string   `mapstructure:"datasets"`     // what researchers take away
+	Index          string   `mapstructure:"index"`        // the index file, rebuildable from the archive
+	Mappings       string   `mapstructure:"mappings"`     // the office's own mapping files
+	Rules          string   `mapstructure:"rules"`        // the office's own rule sets
+	Language       string   `mapstructure:"language"`     // what letters are written in: en or es
+	RuleSet        string   `mapstructure:"rule_set"`     // name of the rule set for advice, "" for the default one
+	Register       string   `mapstructure:"register"`     // the office's list of samples sent out; "" for one of RegisterNames, where it is there
+	OverdueDays    int      `mapstructure:"overdue_days"` // days after which a sample without a report is overdue
 	Limits         Limits   `mapstructure:"limits"`
 	Watch          Watch    `mapstructure:"watch"`
 	Workers        int      `mapstructure:"workers"` // 0 for one a processor; see WorkerCount
@@ -121,7 +127,7 @@ func (c *Config) abs(p string) string {
 // resolve makes every path absolute, and keeps what was written for show.
 func (c *Config) resolve() {
 	for _, p := range []*string{&c.Done, &c.Held, &c.Archive, &c.Letters, &c.Datasets, &c.Index,
-		&c.Mappings, &c.Rules, &c.DatasetKeyFile} {
+		&c.Mappings, &c.Rules, &c.Register, &c.DatasetKeyFile} {
 		*p = c.abs(*p)
 	}
 	for i := range c.Folders {
