@@ -55,7 +55,9 @@ What advice says and no translation knows stays in English, marked as such.`,
 			if same(out, args[0]) {
 				return &usageError{"the letter would replace the report itself", "give -o another name"}
 			}
+			byRegister := t.registered(c.Context(), e)
 			for _, rec := range t.records {
+				asked.Register = byRegister[rec.ID]
 				var b bytes.Buffer
 				l := pipeline.LetterOf(t.stages.Advise(t.report, rec, asked), rec, t.report, t.cfg)
 				if language != "" {

@@ -50,14 +50,37 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 		defer close(finished)
 		listLetters(off, &changed, stop)
 	}()
+	looked := make(chan struct{})
+	go func() {
+		defer close(looked)
+		lookAtRegister(ctx, off, stop)
+	}()
 	err = w.Run(ctx)
 	close(stop)
 	<-finished
+	<-looked
 	e.say("windrow: stopped")
 	// A scrape that hangs may not keep the office from being closed.
 	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 	defer cancel()
 	return errors.Join(err, t.err, off.WriteLetterIndex(), srv.Close(last))
+}
+
+// lookAtRegister sees in each round whether the register has changed, so that a
+// mistake in it is told at once and not when the next report comes.
+func lookAtRegister(ctx context.Context, off *pipeline.Office, stop <-chan struct{}) {
+	tick := time.NewTicker(off.Config.Watch.Poll)
+	defer tick.Stop()
+	for {
+		off.Register(ctx)
+		select {
+		case <-stop:
+			return
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+	}
 }
 
 // serve answers /metrics and /healthz, and with letters the letters, too.

@@ -106,11 +106,14 @@ func (o *replayCmd) run(ctx context.Context, e *env, c *cobra.Command) (err erro
 	}
 	r.Office, r.Today, r.Tell = off, e.now().Format("2006-01-02"), e.reason
 	if off != nil {
-		r.Index = off.Index
+		r.Index, r.Register = off.Index, off.Register(ctx)
 	} else if r.Index, err = indexBeside(ctx, cfg.Index); err != nil {
 		e.reason(ingest.AsReason(err))
 	} else if r.Index != nil {
 		defer func() { err = errors.Join(err, r.Index.Close()) }()
+	}
+	if off == nil {
+		r.Register = e.register(ctx, st, cfg)
 	}
 	t, err := newReplayTeller(e, o)
 	if err != nil {

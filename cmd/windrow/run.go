@@ -76,6 +76,7 @@ func (o *runCmd) run(ctx context.Context, e *env, c *cobra.Command, args []strin
 	defer off.Stages.Close()
 	t := &teller{e: e, json: o.json, amiss: len(off.Stages.Amiss) > 0, left: left, bar: progress.New(progress.Options{Out: e.stderr, Total: len(paths), Quiet: e.global.quiet, Terminal: e.terminal})}
 	off.Tell = t.aside
+	off.Register(ctx) // told of even when there is no report to work on
 	err = o.files(ctx, off, paths, t)
 	if err == nil && len(watched) > 0 {
 		err = passOnce(ctx, off, watched, t.outcome)
@@ -215,7 +216,7 @@ type teller struct {
 	count map[pipeline.Status]int
 	files int
 	err   error // of stdout
-	amiss bool  // a mapping file has a mistake
+	amiss bool  // a mapping file or the register has a mistake
 	left  bool  // something that is no file lies among the reports
 }
 
@@ -253,6 +254,7 @@ func (t *teller) aside(r *ingest.Reason) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	t.left = t.left || r.Code == folder.CodeNotTaken
+	t.amiss = t.amiss || r.Code == pipeline.CodeRegister
 	_ = t.bar.Print(t.e.stderr, r.Error()+"\n") // a stderr that is gone stops no work
 }
 

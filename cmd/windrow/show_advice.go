@@ -62,8 +62,10 @@ func newShowAdvice(e *env) *cobra.Command {
 			if err := t.only(a.sample); err != nil {
 				return err
 			}
+			byRegister := t.registered(c.Context(), e)
 			list := []*interpret.Advice{}
 			for _, rec := range t.records {
+				asked.Register = byRegister[rec.ID]
 				list = append(list, t.stages.Advise(t.report, rec, asked))
 			}
 			if asJSON {

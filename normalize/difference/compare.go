@@ -110,7 +110,7 @@ func (d *Report) record(old, now *normalize.Record, o origins) {
 		read, set := false, false
 		for _, f := range fields {
 			read = read || strings.HasPrefix(f.Name, "sample.") || strings.HasPrefix(f.Name, "client") || f.Name == "place"
-			set = set || f.Name == "sample.defaults_used"
+			set = set || f.Name == "sample.defaults_used" || strings.HasPrefix(f.Name, "sample.register")
 		}
 		because := o.causes(read)
 		if set {

@@ -28,10 +28,10 @@ type Register struct {
 // A Row is one sample of the register. Texts are as written but for spaces at
 // their ends.
 type Row struct {
-	// ID is "G" and ten hex digits of a hash of label, use, area, county,
-	// laboratory and date. It does not depend on where the row stands, and
-	// nothing personal is in it. Rows that agree in all of these have -2, -3
-	// and so on behind it.
+	// ID is "G" and ten hex digits of a hash of label, laboratory and date of
+	// sending. It depends neither on where the row stands nor on what else is
+	// corrected in it, and nothing personal is in it. Rows that agree in all
+	// three have -2, -3 and so on behind it.
 	ID       string       `json:"row"`
 	Place    ingest.Place `json:"place"` // of the label
 	Label    string       `json:"label"`
@@ -50,13 +50,6 @@ type Row struct {
 // languages are those that letters may be written in.
 var languages = map[string]string{"english": "en", "en": "en", "eng": "en", "ingles": "en", "spanish": "es", "es": "es", "spa": "es", "espanol": "es", "castellano": "es"}
 
-// Known reports whether a heading is that of the label of samples in some
-// spelling; by it a reader may tell in which way a file is cut into fields.
-func Known(heading string) bool {
-	c, ok := columnOf(heading)
-	return ok && c.field == label
-}
-
 // Read reads a register from its document. It gives a register, whose Notes
 // may hold flags and notes, or every reason of severity fail why there is
 // none, never both.
@@ -72,6 +65,7 @@ func Read(doc *ingest.Document) (*Register, []*ingest.Reason) {
 		if n.Code == "ragged-row" {
 			x := *n
 			x.Code, x.Severity, x.What = CodeRagged, ingest.Fail, "a line of the register has another number of fields than the others, so that its values may stand under the wrong headings"
+			x.Found, _, _ = strings.Cut(n.Found, ":") // what stands in the line is personal
 			x.Next = "write a text that holds the separator in quotes, and add or remove separators until each line has as many as the headings"
 			found = append(found, &x)
 		}
@@ -265,18 +259,23 @@ func (r *Register) cell(g grid, row *Row, col column, c *ingest.Cell) {
 
 func isLetter(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }
 
+// key is what is in a row, whatever its place.
+func (x *Row) key() string {
+	return strings.Join([]string{x.client, x.Email, x.LandUse, x.AreaSqFt, x.County, x.Language, x.Label, x.Client, x.Lab}, "\x00")
+}
+
 // index gives each row its id and makes it findable by its label.
 func (r *Register) index() {
 	same := map[string][]*Row{}
 	for _, x := range r.Rows {
-		h := sha256.Sum256([]byte(strings.Join([]string{x.label, fold(x.LandUse), x.AreaSqFt, fold(x.County), x.lab, x.Sent}, "\x00")))
+		h := sha256.Sum256([]byte(strings.Join([]string{x.label, x.lab, x.Sent}, "\x00")))
 		x.ID = "G" + hex.EncodeToString(h[:5])
 		same[x.ID] = append(same[x.ID], x)
 	}
 	r.byLabel = make(map[string][]*Row, len(r.Rows))
 	for _, list := range same {
 		slices.SortStableFunc(list, func(a, b *Row) int {
-			return cmp.Or(cmp.Compare(a.client, b.client), cmp.Compare(a.Email, b.Email), cmp.Compare(a.Language, b.Language))
+			return cmp.Compare(a.key(), b.key())
 		})
 		for i, x := range list[1:] {
 			x.ID += "-" + strconv.Itoa(i+2)

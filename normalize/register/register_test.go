@@ -133,7 +133,7 @@ func TestRefused(t *testing.T) {
 		{head + "a,b,2026-03-12,,,Klingon\n", CodeLanguage, "register.csv:2:18", "Klingon"},
 		{head + ",b,2026-03-12,,,\n", CodeNoLabel, "register.csv:2", "empty"},
 		{head + "--,b,2026-03-12,,,\n", CodeNoLabel, "register.csv:2:1", "--"},
-		{head + "a,b,2026-03-12,,,\na,b,2026-03-12,,\nc,d,2026-03-12,,,\n", CodeRagged, "register.csv:3", ""},
+		{head + "a,b,2026-03-12,,,\na,Ada Quill,2026-03-12,,\nc,d,2026-03-12,,,\n", CodeRagged, "register.csv:3", ""},
 	} {
 		r, reasons := Read(document(t, c.text))
 		if r != nil || len(reasons) != 1 {

@@ -162,6 +162,11 @@ func (c *Config) validatePaths() []complaint {
 			out = append(out, complaint{"index", "folders-overlap", "the index lies in " + name(d.key), "a file apart from the folders of reports", quoted(c.rel(c.Index)), "put the index into the office folder"})
 		}
 	}
+	for _, f := range c.Folders {
+		if c.Register != "" && f.Path != "" && inside(c.Register, f.Path) {
+			out = append(out, complaint{"register", "folders-overlap", "the register lies in a watched folder, where it would be taken for a report", "a file apart from the folders of reports", quoted(c.rel(c.Register)), "put the register into the office folder"})
+		}
+	}
 	return out
 }
 

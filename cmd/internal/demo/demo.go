@@ -26,6 +26,12 @@ import (
 //go:embed testdata
 var reports embed.FS
 
+//go:embed office/register.csv
+var register []byte
+
+// registerName is the name of the register of samples in the office.
+const registerName = "register.csv"
+
 // A Report is one file of the demonstration.
 type Report struct {
 	Name  string
@@ -69,7 +75,7 @@ const markerText = "This folder was made by windrow demo, which may empty it and
 var folders = []string{"inbox", "done", "held", "archive", "letters", "datasets"}
 
 // files are the others that an office has.
-var files = []string{config.FileName, marker, ".windrow.lock", "dataset.key", "index.sqlite", "index.sqlite-wal", "index.sqlite-shm"}
+var files = []string{config.FileName, registerName, ".windrow-register", marker, ".windrow.lock", "dataset.key", "index.sqlite", "index.sqlite-wal", "index.sqlite-shm"}
 
 // Make makes the office. An earlier demonstration that holds nothing else is
 // made anew.
@@ -90,7 +96,7 @@ func Make(dir string) error {
 	for _, f := range []struct {
 		name string
 		b    []byte
-	}{{marker, []byte(markerText)}, {config.FileName, config.Template()}} {
+	}{{marker, []byte(markerText)}, {config.FileName, config.Template()}, {registerName, register}} {
 		if err := os.WriteFile(filepath.Join(dir, f.name), f.b, 0o640); err != nil {
 			return cannot(dir, err)
 		}
@@ -177,6 +183,9 @@ func strangers(dir string, entries []fs.DirEntry) (string, error) {
 	}
 	if b, err := os.ReadFile(filepath.Join(dir, config.FileName)); err == nil && !bytes.Equal(b, config.Template()) {
 		return "a " + config.FileName + " that was changed", nil
+	}
+	if b, err := os.ReadFile(filepath.Join(dir, registerName)); err == nil && !bytes.Equal(b, register) {
+		return "a " + registerName + " that was changed", nil
 	}
 	for _, sub := range []string{"inbox", "done", "held", "archive/originals"} {
 		err := filepath.WalkDir(filepath.Join(dir, filepath.FromSlash(sub)), func(at string, d fs.DirEntry, err error) error {

@@ -32,6 +32,8 @@ type Office struct {
 	// that the same bytes are never in two hands.
 	bytes, reports [64]sync.Mutex
 
+	register registerBook
+
 	known sync.Map // SHA-256 -> status, of what this process archived; stands in for an index that fails
 	lock  *os.File
 }

@@ -67,6 +67,7 @@ func (o *Office) process(ctx context.Context, a Arrival) Outcome {
 		return out
 	}
 	out := Outcome{Name: src.Name, SHA256: src.SHA256, Status: OK}
+	a.Defaults.Register = o.Register(ctx) // one for the whole of the file
 	rds, err := o.read(ctx, a)
 	if err != nil {
 		return failed(src, err)
@@ -203,9 +204,10 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 		return p, named(rep, was.Title()), nil
 	}
 	on := o.Today().Format("2006-01-02")
+	registered := registeredBy(a.Defaults.Register, rep)
 	for _, rec := range rep.Records {
 		var adv *interpret.Advice
-		o.Stages.time("advise", func() { adv = o.Stages.Advise(rep, rec, interpret.Ask{On: on}) })
+		o.Stages.time("advise", func() { adv = o.Stages.Advise(rep, rec, interpret.Ask{On: on, Register: registered[rec.ID]}) })
 		b, err := adviceJSON(adv)
 		if err != nil {
 			return p, nil, err

@@ -14,6 +14,7 @@ import (
 	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/difference"
+	"example.org/windrow/normalize/register"
 )
 
 // A ReplayFilter says which reports to replay. A zero field lets everything
@@ -37,6 +38,9 @@ type Replay struct {
 	Index *index.Index
 	// Tell is told when the index can't be asked.
 	Tell func(r *ingest.Reason)
+	// Register is the register in force. What was advised by a row of it would
+	// be advised without it otherwise.
+	Register *register.Register
 	// Today is the date of advice on what is new, YYYY-MM-DD.
 	Today string
 

@@ -3,6 +3,7 @@ package pipeline
 import (
 	"bytes"
 	"encoding/json"
+	"reflect"
 	"strings"
 
 	"example.org/windrow/interpret"
@@ -16,7 +17,7 @@ type AdviceChange struct {
 	Analyte string `json:"analyte,omitempty"`
 	Old     string `json:"old"`
 	New     string `json:"new"`
-	Because string `json:"because"` // rules, where the rule set is another; else values, where the report differs; else software
+	Because string `json:"because"` // rules, where the rule set is another; else values, where the report differs; else register, where another row of it was used or used otherwise; else software
 }
 
 // AdviceChanges are what differs between two versions of the advice on one
@@ -35,6 +36,8 @@ func adviceChanges(old, now *interpret.Advice, sample string, differs bool) ([]A
 		because = "rules"
 	case differs:
 		because = "values"
+	case !reflect.DeepEqual(old.Register, now.Register):
+		because = "register"
 	}
 	var out []AdviceChange
 	add := func(what, analyte, a, b string) {

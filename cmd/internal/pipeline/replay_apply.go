@@ -12,7 +12,6 @@ import (
 	"slices"
 	"strings"
 
-	"example.org/windrow/interpret"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/difference"
@@ -84,7 +83,7 @@ func (r *Replay) apply(ctx context.Context, x *reread, redo map[string]bool, out
 		if !redo[rec.ID] {
 			continue
 		}
-		adv := r.st.Advise(x.rep, rec, interpret.Ask{On: r.Today})
+		adv := r.st.Advise(x.rep, rec, r.ask(x, rec, r.Today))
 		// The letter comes first: where today's advice is, its letter is, too.
 		at, err := o.writeLetter(adv, rec, x.rep)
 		if err != nil {
@@ -120,7 +119,7 @@ func (r *Replay) putAside(x *reread, redo map[string]bool, out *Replayed) error 
 			if have, err := os.ReadFile(filepath.Join(r.cfg.Letters, filepath.FromSlash(at))); err == nil && redo[rec.ID] {
 				// A replay that was cut short may have written it.
 				var b bytes.Buffer
-				if err := LetterOf(r.st.Advise(x.rep, rec, interpret.Ask{On: r.Today}), rec, x.rep, r.cfg).HTML(&b); err != nil {
+				if err := LetterOf(r.st.Advise(x.rep, rec, r.ask(x, rec, r.Today)), rec, x.rep, r.cfg).HTML(&b); err != nil {
 					return err
 				}
 				stays[at] = bytes.Equal(have, b.Bytes())

@@ -100,6 +100,16 @@ type reread struct {
 	was  *normalize.Report
 	diff *difference.Report // nil when nothing differs
 	bare bool               // a document has no checksum
+
+	registered map[string]*interpret.Registered // by record, nil before it was asked for
+}
+
+// ask is what is asked about a record that was read anew.
+func (r *Replay) ask(x *reread, rec *normalize.Record, on string) interpret.Ask {
+	if x.registered == nil {
+		x.registered = registeredBy(r.Register, x.rep)
+	}
+	return interpret.Ask{On: on, Register: x.registered[rec.ID]}
 }
 
 // file reads one file anew. olds are the archived reports of it, of which the
@@ -199,7 +209,7 @@ func (r *Replay) isNew(rd *Reading) bool {
 // any sample was read, they are those of the folders that serve its office,
 // where all of these agree and it did come by a folder.
 func (r *Replay) defaults(f replayFile, before []*replayHeader) Defaults {
-	d := Defaults{Office: before[0].Office}
+	d := Defaults{Office: before[0].Office, Register: r.Register}
 	samples := 0
 	for _, h := range before {
 		for _, rec := range h.Records {
@@ -371,7 +381,7 @@ func (r *Replay) adviceOf(x *reread, rec *normalize.Record) (changes []AdviceCha
 	if err := json.Unmarshal(b, &old); err != nil {
 		return nil, false, fmt.Errorf("advice on %s in the archive: %w", rec.ID, err)
 	}
-	now := r.st.Advise(x.rep, rec, interpret.Ask{On: old.On})
+	now := r.st.Advise(x.rep, rec, r.ask(x, rec, old.On))
 	nb, err := adviceJSON(now)
 	if err != nil {
 		return nil, false, err

@@ -14,6 +14,7 @@ import (
 	"example.org/windrow/mappings"
 	"example.org/windrow/mappings/labs"
 	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/register"
 )
 
 // Stages are the stages from bytes to advice, with the mappings and rule sets
@@ -132,6 +133,8 @@ type Defaults struct {
 	LandUse string
 	Arrived string            // YYYY-MM-DD, the day the source came; "" when not known
 	Earlier normalize.History // what came before; nil when nothing is known of it
+	// Register is the office's list of samples that is in force; nil for none.
+	Register *register.Register
 }
 
 // A Reading is what each stage made of one source. Report is never nil; the
@@ -200,7 +203,10 @@ func (s *Stages) build(rd *Reading, d Defaults) {
 		rd.Report = normalize.HeldReport(rd.Source.Ref(), normalize.Lab{}, rd.why, s.options(d))
 		return
 	}
-	s.time("normalise", func() { rd.Report = normalize.Build(rd.Extract, s.options(d)) })
+	s.time("normalise", func() {
+		rd.Report = normalize.Build(rd.Extract, s.options(d))
+		d.Register.Fill(rd.Report)
+	})
 }
 
 func (s *Stages) options(d Defaults) normalize.Options {

@@ -1,0 +1,209 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/ingest"
+	"example.org/windrow/interpret"
+	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/register"
+)
+
+// register is the register of an office that is in force, for a command that
+// reads and prints; nil for none. What is amiss with it is told.
+func (e *env) register(ctx context.Context, st *pipeline.Stages, cfg *config.Config) *register.Register {
+	reg, reasons := st.RegisterInForce(ctx, cfg)
+	for _, r := range reasons {
+		e.reason(r)
+	}
+	return reg
+}
+
+// registered is what the office's register says of the records of a report, by
+// id. Outside an office there is none.
+func (t *target) registered(ctx context.Context, e *env) map[string]*interpret.Registered {
+	out := map[string]*interpret.Registered{}
+	if _, err := os.Stat(t.cfg.File()); err != nil {
+		return out
+	}
+	for _, m := range e.register(ctx, t.stages, t.cfg).Match(t.report) {
+		out[m.Record] = pipeline.Registered(m)
+	}
+	return out
+}
+
+func newRegister(e *env) *cobra.Command {
+	c := &cobra.Command{Use: "register", Short: "the office's list of the samples that it sent out", Args: cobra.ArbitraryArgs, RunE: group}
+	asJSON, clients := false, false
+	check := &cobra.Command{
+		Use:   "check",
+		Short: "check the register, and list each sample with the report that was taken for it",
+		Long: `Reads the register as it is now: the file that register: names, or register.csv
+or register.xlsx in the office folder. Its first line has headings: label,
+client and date sent must be there; land use, area (sq ft), county, lab, e-mail
+and language may be. Each mistake is told with its place. A register with a
+mistake is not used: until it is corrected the last good one stays in force.
+
+Then each sample is listed with the record that it was taken for. "exact" means
+that label and client are the same and the dates fit; "likely", that the label
+is the same and client or dates speak for it. Where several lines fit equally
+well none is taken.`,
+		Example: "  windrow register check\n  windrow register check --json | jq '.samples[] | select(.taken == [])'",
+		Args:    args(0, 0, ""),
+		RunE:    func(c *cobra.Command, _ []string) error { return registerCheck(c, e, asJSON, clients) },
+	}
+	check.Flags().BoolVar(&asJSON, "json", false, "as JSON")
+	check.Flags().BoolVar(&clients, "with-clients", false, "with the names of clients")
+	config.AddFlags(check.Flags(), "register")
+	c.AddCommand(check)
+	return c
+}
+
+// A registerLine is one sample of the register as register check shows it.
+type registerLine struct {
+	*register.Row
+	ClientName string           `json:"client_name,omitempty"` // with --with-clients
+	Taken      []pipeline.Taken `json:"taken"`
+	Perhaps    []string         `json:"perhaps,omitempty"` // records that fit this and another line equally well
+}
+
+func registerCheck(c *cobra.Command, e *env, asJSON, clients bool) error {
+	reg, done, cmp, err := e.compared(c, false)
+	if err != nil {
+		return err
+	}
+	defer done()
+	lines := []registerLine{}
+	count := map[register.Confidence]int{}
+	for _, x := range reg.Rows {
+		l := registerLine{Row: x, Taken: cmp.Taken[x], Perhaps: cmp.Perhaps[x]}
+		if clients {
+			l.ClientName = x.Client
+		}
+		if len(l.Taken) == 0 {
+			l.Taken = []pipeline.Taken{}
+			count[register.None]++
+		} else {
+			count[best(l.Taken).Confidence]++
+		}
+		lines = append(lines, l)
+	}
+	if asJSON {
+		notes := reg.Notes
+		if notes == nil {
+			notes = []*ingest.Reason{}
+		}
+		return writeJSON(e.stdout, struct {
+			File    string           `json:"file"`
+			SHA256  string           `json:"sha256"`
+			Samples []registerLine   `json:"samples"`
+			Notes   []*ingest.Reason `json:"notes"`
+		}{reg.File, reg.SHA256, lines, notes})
+	}
+	for _, n := range reg.Notes {
+		e.reason(n)
+	}
+	head := []string{"AT", "LABEL", "SENT", "TAKEN FOR", "HOW SURE", "WHY"}
+	g := grid{head: head, whole: map[int]bool{0: true, 2: true, 3: true, 4: true}, wide: 120}
+	if clients {
+		g.head = append(head, "CLIENT")
+	}
+	for _, l := range lines {
+		rec, sure, why := "", "", "no report yet"
+		switch {
+		case len(l.Taken) > 0:
+			t := best(l.Taken)
+			rec, sure, why = t.Record, string(t.Confidence), t.Why
+			if t.Status == "held" {
+				why = "held; " + why
+			}
+			if n := len(l.Taken) - 1; n > 0 {
+				why += "; and " + plural(n, "other record")
+			}
+		case len(l.Perhaps) > 0:
+			why = l.Perhaps[0] + " fits this and another line or sample equally well"
+		}
+		cells := []string{l.Place.Inside(), l.Label, l.Sent, rec, sure, why}
+		if clients {
+			cells = append(cells, l.ClientName)
+		}
+		g.add(cells...)
+	}
+	g.write(e.stdout, "")
+	e.say("windrow: %s: %s; taken for a report: exact %d, likely %d; without a report: %d", reg.File, plural(len(lines), "sample"), count[register.Exact], count[register.Likely], count[register.None])
+	return nil
+}
+
+// best is the record that a row was most surely taken for, the first of several.
+func best(list []pipeline.Taken) pipeline.Taken {
+	for _, t := range list {
+		if t.Confidence == register.Exact {
+			return t
+		}
+	}
+	return list[0]
+}
+
+// compared is the register of this office, as it is now or as it is in force,
+// compared with its archive. Call done after use.
+func (e *env) compared(c *cobra.Command, inForce bool) (reg *register.Register, done func(), cmp *pipeline.Compared, err error) {
+	cfg, _, err := e.settings(c.Flags(), true)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	st, reasons := pipeline.Load(e.want(cfg, true, 1))
+	if err := asError(reasons); err != nil {
+		return nil, nil, nil, err
+	}
+	done = func() { _ = st.Close() } // nothing is read by it any more
+	if inForce {
+		reg, reasons = st.RegisterInForce(c.Context(), cfg)
+	} else {
+		reg, reasons = st.RegisterFile(c.Context(), cfg)
+	}
+	if reg == nil && len(reasons) == 0 {
+		reasons = append(reasons, &ingest.Reason{Code: "no-register", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(cfg.Dir)}, What: "this office has no register of samples", Expected: "register.csv or register.xlsx in the office folder, or the file that register: names in " + config.FileName,
+			Found: "none of them", Next: "make a table with a line for each sample that is sent out, with the headings label, client, date sent; see windrow register check --help"})
+	}
+	if reg == nil {
+		done()
+		return nil, nil, nil, asError(reasons)
+	}
+	for _, r := range reasons { // of one that is in force
+		e.reason(r)
+	}
+	cmp, err = e.compareArchive(c.Context(), cfg, reg)
+	if err != nil {
+		done()
+		return nil, nil, nil, err
+	}
+	return reg, done, cmp, nil
+}
+
+func (e *env) compareArchive(ctx context.Context, cfg *config.Config, reg *register.Register) (*pipeline.Compared, error) {
+	none := &pipeline.Compared{Register: reg, Times: register.UsualTimes(nil)}
+	if _, err := os.Stat(cfg.Archive); errors.Is(err, os.ErrNotExist) {
+		return none, nil // nothing has come yet
+	}
+	a, err := archive.OpenExisting(cfg.Archive)
+	if err != nil {
+		return nil, err
+	}
+	ix, err := indexBeside(ctx, cfg.Index)
+	if err != nil {
+		return nil, err
+	}
+	if ix == nil {
+		return nil, &ingest.Reason{Code: "no-index", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(cfg.Index)}, What: "the archive has no index, by which the reports of samples are found", Expected: "the index of the archive", Found: "no such file",
+			Next: "run windrow archive rebuild"}
+	}
+	cmp, err := pipeline.CompareRegister(ctx, a, ix, reg)
+	return cmp, errors.Join(err, ix.Close())
+}

@@ -1,0 +1,44 @@
+package index
+
+import "context"
+
+// A Labelled is a record that bears a client's label, with what a register of
+// samples is compared with.
+type Labelled struct {
+	Record      string // id
+	Report      string // id
+	ClientLabel string
+}
+
+// Labelled visits the records that bear a client's label and were reported on
+// the day from or later, YYYY-MM-DD, or on a day that is not known.
+func (ix *Index) Labelled(ctx context.Context, from string, visit func(Labelled)) error {
+	err := ix.each(ctx, func(scan func(...any) error) error {
+		var l Labelled
+		err := scan(&l.Record, &l.Report, &l.ClientLabel)
+		visit(l)
+		return err
+	}, `SELECT id, report_id, client_sample_id FROM records WHERE client_sample_id <> '' AND (reported >= $1 OR reported = '') ORDER BY report_id, ordinal`, from)
+	return fault("list labelled samples", ix.path, err)
+}
+
+// A Span is from when to when a laboratory had the samples of a report.
+type Span struct {
+	Lab, LabName string
+	Received     string // YYYY-MM-DD
+	Reported     string // YYYY-MM-DD
+	Reports      int    // so many reports have these two dates
+}
+
+// Spans lists how long laboratories had samples, of released reports that
+// print both dates. Each report counts once for each pair of dates in it.
+func (ix *Index) Spans(ctx context.Context) (out []Span, err error) {
+	err = ix.each(ctx, func(scan func(...any) error) error {
+		var s Span
+		err := scan(&s.Lab, &s.LabName, &s.Received, &s.Reported, &s.Reports)
+		out = append(out, s)
+		return err
+	}, `SELECT r.lab, r.lab_name, s.received, s.reported, count(DISTINCT r.id) FROM records s JOIN reports r ON r.id = s.report_id
+WHERE r.status <> 'held' AND s.received <> '' AND s.reported <> '' GROUP BY r.lab, r.lab_name, s.received, s.reported ORDER BY r.lab, r.lab_name, s.received, s.reported`)
+	return out, fault("list how long laboratories take", ix.path, err)
+}
