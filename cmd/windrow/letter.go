@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"net/mail"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,27 +16,91 @@ import (
 	"example.org/windrow/interpret/letter"
 )
 
+// letterShape is what a letter is written as.
+type letterShape struct {
+	pdf, reply   bool
+	to, language string
+}
+
+// suffix is that of the file's name.
+func (s letterShape) suffix() string {
+	switch {
+	case s.reply:
+		return ".eml"
+	case s.pdf:
+		return ".pdf"
+	}
+	return ".html"
+}
+
+// check is a mistake in what was asked for, or nil.
+func (s letterShape) check() error {
+	if !letter.Language(s.language).Known() {
+		return &usageError{fmt.Sprintf("--language: there are no letters in %q", s.language), "the languages are: " + spoken()}
+	}
+	if s.pdf && s.reply {
+		return &usageError{"--pdf and --reply are two shapes of a letter", "give one of them; a reply has the PDF with it"}
+	}
+	if s.to == "" {
+		return nil
+	}
+	if !s.reply {
+		return &usageError{"--to is for --reply", "add --reply for a mail with the letter"}
+	}
+	if _, err := mail.ParseAddress(s.to); err != nil {
+		return &usageError{fmt.Sprintf("--to: %q is not an e-mail address", s.to), "write an address such as name@example.org"}
+	}
+	return nil
+}
+
+// write writes the letter in its shape.
+func (s letterShape) write(l *letter.Letter) ([]byte, error) {
+	if s.language != "" {
+		l.Language = letter.Language(s.language)
+	}
+	var b bytes.Buffer
+	var err error
+	switch {
+	case s.reply:
+		to := s.to
+		if c := l.Record.Client; to == "" && c != nil {
+			to = c.Email
+		}
+		err = l.Reply(&b, to)
+	case s.pdf:
+		err = l.PDF(&b)
+	default:
+		err = l.HTML(&b)
+	}
+	return b.Bytes(), err
+}
+
 func newLetter(e *env) *cobra.Command {
-	a, out, language := &ask{}, "", ""
+	a, out := &ask{}, ""
+	shape := letterShape{}
 	c := &cobra.Command{
 		Use:   "letter FILE|RECORD",
 		Short: "write the letter for a sample",
-		Long: `Writes the letter for a sample as a page that prints on paper. FILE is read
-anew; RECORD is the id of a record in the office's archive. A report with
-several samples needs --sample, or -o with a folder for a letter each.
-What advice says and no translation knows stays in English, marked as such.`,
+		Long: `Writes the letter for a sample as a page that prints on paper, as a PDF, or as
+the draft of a mail with the PDF with it. FILE is read anew; RECORD is the id of
+a record in the office's archive. A report with several samples needs --sample,
+or -o with a folder for a letter each. What advice says and no translation
+knows stays in English, marked as such.`,
 		Example: `  windrow letter report.pdf -o letter.html
   windrow letter --sample 300 --land-use lawn table.pdf >300.html
-  windrow letter table.pdf -o letters/
-  windrow letter --language es report.pdf -o carta.html`,
+  windrow letter --pdf table.pdf -o letters/
+  windrow letter --language es report.pdf -o carta.pdf
+  windrow letter --reply --to hester@example.org report.pdf -o reply.eml`,
 		Args: args(1, 1, "one file or the id of a record"),
 		RunE: func(c *cobra.Command, args []string) error {
 			asked, err := a.ask(e)
 			if err != nil {
 				return err
 			}
-			if !letter.Language(language).Known() {
-				return &usageError{fmt.Sprintf("--language: there are no letters in %q", language), "the languages are: " + spoken()}
+			shape.pdf = shape.pdf || !shape.reply && strings.EqualFold(filepath.Ext(out), ".pdf")
+			shape.reply = shape.reply || !shape.pdf && strings.EqualFold(filepath.Ext(out), ".eml")
+			if err := shape.check(); err != nil {
+				return err
 			}
 			t, err := e.target(c.Context(), c, args[0])
 			if err != nil {
@@ -58,28 +123,25 @@ What advice says and no translation knows stays in English, marked as such.`,
 			byRegister := t.registered(c.Context(), e)
 			for _, rec := range t.records {
 				asked.Register = byRegister[rec.ID]
-				var b bytes.Buffer
-				l := pipeline.LetterOf(t.stages.Advise(t.report, rec, asked), rec, t.report, t.cfg)
-				if language != "" {
-					l.Language = letter.Language(language)
-				}
-				if err := l.HTML(&b); err != nil {
+				b, err := shape.write(pipeline.LetterOf(t.stages.Advise(t.report, rec, asked), rec, t.report, t.cfg))
+				if err != nil {
 					return err
 				}
 				at := out
 				switch {
 				case out == "" || out == "-":
-					if _, err := e.stdout.Write(b.Bytes()); err != nil {
+					if _, err := e.stdout.Write(b); err != nil {
 						return err
 					}
 					continue
 				case folder:
-					at = filepath.Join(out, filepath.Base(pipeline.LetterPath(t.report, rec)))
+					name := filepath.Base(pipeline.LetterPath(t.report, rec))
+					at = filepath.Join(out, strings.TrimSuffix(name, ".html")+shape.suffix())
 				}
 				if err := os.MkdirAll(filepath.Dir(at), 0o750); err != nil {
 					return notWritten(at, err)
 				}
-				if err := pipeline.Replace(at, b.Bytes()); err != nil {
+				if err := pipeline.Replace(at, b); err != nil {
 					return notWritten(at, err)
 				}
 				e.say("windrow: wrote %s", at)
@@ -87,9 +149,13 @@ What advice says and no translation knows stays in English, marked as such.`,
 			return e.tellHeld(t.report)
 		},
 	}
-	a.flags(c.Flags())
-	c.Flags().StringVar(&language, "language", "", "`code` of the language: "+spoken()+"; that of the settings if not given")
-	c.Flags().StringVarP(&out, "output", "o", "", "`file`, or folder ending in /, to write to; stdout if not given")
+	f := c.Flags()
+	a.flags(f)
+	f.StringVarP(&out, "output", "o", "", "`file`, or folder ending in /, to write to; stdout if not given")
+	f.BoolVar(&shape.pdf, "pdf", false, "write a PDF; so does -o with a name that ends in .pdf")
+	f.BoolVar(&shape.reply, "reply", false, "write a draft for the mail program, with the PDF with it")
+	f.StringVar(&shape.to, "to", "", "`address` that the reply goes to; the client's own, if the report has one, if not given")
+	f.StringVar(&shape.language, "language", "", "`code` of the language: "+spoken()+"; that of the settings if not given")
 	return c
 }
 

@@ -4,7 +4,8 @@
 // Enters: an interpret.Advice with the record and report it is about, and the
 // office that sends the letter.
 // Leaves: one self-contained HTML page, without scripts and without anything
-// to fetch, in English or Spanish. The letter's own words are in words/, one
+// to fetch; the same as a PDF; or the draft of a mail with the PDF with it. In
+// English or Spanish. The letter's own words are in words/, one
 // file a language; what advice says is translated by es.yaml, and where that
 // does not know a sentence, it stands in English, marked as such.
 // Never: it adds no advice of its own, changes no amount, drops no sentence,

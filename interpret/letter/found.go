@@ -52,6 +52,9 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 	}
 	v.lead(a.Lead, rec)
 	v.rest(a, rec)
+	if len(v.Found) > 0 {
+		v.beside(rec)
+	}
 	if !slices.ContainsFunc(v.Found, func(f found) bool { return f.Bar != nil }) {
 		v.Picture = v.say("ph_once")
 	}

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"example.org/windrow/ingest"
@@ -24,13 +25,28 @@ var office = letter.Office{
 	Signature: "Marigold Fenwick-Ashe\nGarden educator",
 }
 
+var loaded = sync.OnceValues(func() ([]*interpret.RuleSet, error) {
+	sets, faults := interpret.LoadRules(rules.FS)
+	if len(faults) > 0 {
+		return nil, faults[0]
+	}
+	return sets, nil
+})
+
+// ruleSet is the rule set that the letters of the cases are written by.
 func ruleSet(t *testing.T) *interpret.RuleSet {
 	t.Helper()
-	sets, faults := interpret.LoadRules(rules.FS)
-	for _, f := range faults {
-		t.Fatal(f)
+	sets, err := loaded()
+	if err != nil {
+		t.Fatal(err)
 	}
-	return sets[0]
+	for _, s := range sets {
+		if s.ID == "mehlich-3-home" {
+			return s
+		}
+	}
+	t.Fatal("the rule set is gone")
+	return nil
 }
 
 // r is one result as printed, by the usual method and in its own unit.

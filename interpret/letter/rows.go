@@ -11,13 +11,16 @@ import (
 // labWord is the laboratory's own word for a value; a mark, such as V, with
 // what it stands for.
 func (v *view) labWord(r interpret.Rating) string {
-	switch {
-	case r.LabWord == "":
+	word := r.LabWord
+	switch low := strings.ToLower(word); {
+	case word == "":
 		return ""
-	case len([]rune(r.LabWord)) <= 2 && r.LabClass != "":
-		return v.say("lab_word_means", "word", r.LabWord, "class", v.name(r.LabClass))
+	case len([]rune(word)) <= 2 && r.LabClass != "":
+		return v.say("lab_word_means", "word", word, "class", v.name(r.LabClass))
+	case v.name(low) != low:
+		word += " (" + v.name(low) + ")"
 	}
-	return v.say("lab_word", "word", r.LabWord)
+	return v.say("lab_word", "word", word)
 }
 
 // likeClass are the classes of a laboratory's word that say the same as one of
@@ -69,6 +72,23 @@ func (v *view) lead(l *interpret.LeadAdvice, rec *normalize.Record) {
 
 // restRows are the nutrients that are measured beside the main ones.
 var restRows = []string{"S", "Zn", "Mn", "Cu", "B", "Fe"}
+
+// besideRows are what amounts may rest on that has no class of its own.
+var besideRows = []string{"buffer_pH", "acidity", "texture", "CEC"}
+
+// beside tells in one sentence what else the report says, so that who checks
+// an amount finds what it rests on.
+func (v *view) beside(rec *normalize.Record) {
+	var parts []string
+	for _, res := range rec.Results {
+		if slices.Contains(besideRows, res.Analyte) && res.Missing == "" {
+			parts = append(parts, strings.TrimSpace(v.plain(res.Analyte)+" "+v.name(res.Printed.Text)+" "+res.Printed.Unit))
+		}
+	}
+	if len(parts) > 0 {
+		v.Others = append(v.Others, v.say("beside", "list", v.join(parts, "and")))
+	}
+}
 
 // rest tells in one sentence what else was measured and is not told of above,
 // so that nobody who compares the letter with the report misses it.

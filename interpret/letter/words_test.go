@@ -179,7 +179,7 @@ func thousands(n string) string {
 func TestNothingIsLeftOut(t *testing.T) {
 	for _, c := range cases() {
 		a, b := write(t, c)
-		h := strings.NewReplacer("&#39;", "'", "&#34;", `"`, "&amp;", "&", "&#43;", "+", "\u2011", "-").Replace(string(b))
+		h := strings.NewReplacer("&#39;", "'", "&#34;", `"`, "&amp;", "&", "&#43;", "+", "\u2011", "-", "\u00a0", " ").Replace(string(b))
 		var want []string
 		for _, q := range a.Questions {
 			want = append(want, q.Text)

@@ -32,6 +32,7 @@ type Config struct {
 	Mappings       string   `mapstructure:"mappings"`     // the office's own mapping files
 	Rules          string   `mapstructure:"rules"`        // the office's own rule sets
 	Language       string   `mapstructure:"language"`     // what letters are written in: en or es
+	LettersAs      string   `mapstructure:"letters_as"`   // html, or both for a PDF beside each page
 	RuleSet        string   `mapstructure:"rule_set"`     // name of the rule set for advice, "" for the default one
 	Register       string   `mapstructure:"register"`     // the office's list of samples sent out; "" for one of RegisterNames, where it is there
 	OverdueDays    int      `mapstructure:"overdue_days"` // days after which a sample without a report is overdue

@@ -74,6 +74,7 @@ func Spec() []Field {
 		{Key: "held", Kind: Path, Default: "held", Doc: "where a report waits for a person, beside a note that says why"},
 		{Key: "archive", Kind: Path, Default: "archive", Doc: "originals and records; only ever added to"},
 		{Key: "letters", Kind: Path, Default: "letters", Doc: "letters to clients"},
+		{Key: "letters_as", Kind: Word, Default: "html", Choices: []string{"html", "both"}, Doc: "a page for each letter, or both a page and a PDF"},
 		{Key: "datasets", Kind: Path, Default: "datasets", Doc: "datasets for researchers"},
 		{Key: "index", Kind: Path, Default: "index.sqlite", Doc: "index file; can always be made again from the archive"},
 		{Key: "mappings", Kind: Path, Default: "mappings", Doc: "the office's own mapping files, beside the built-in ones"},

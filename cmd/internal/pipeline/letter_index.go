@@ -34,6 +34,7 @@ type LetterLine struct {
 	Status                                        string
 	Flags                                         int    // results with a finding
 	Href                                          string // of the letter, from the folder of letters; "" when there is none
+	PDF                                           string // the same as a PDF
 }
 
 // A HeldLine is one held report on the page of letters.
@@ -116,6 +117,9 @@ func (l *Listing) add(rep *normalize.Report, letters string) {
 		at := LetterPath(rep, rec)
 		if _, err := os.Stat(filepath.Join(letters, filepath.FromSlash(at))); err == nil {
 			line.Href = at
+		}
+		if _, err := os.Stat(filepath.Join(letters, filepath.FromSlash(PDFPath(at)))); err == nil {
+			line.PDF = PDFPath(at)
 		}
 		l.Letters = append(l.Letters, line)
 	}

@@ -3,6 +3,7 @@ package pipeline
 import (
 	"bytes"
 	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -59,21 +60,51 @@ func fileName(s string) string {
 	return s[:min(len(s), 60)]
 }
 
+// PDFPath is where the PDF of a letter lies: beside its page.
+func PDFPath(page string) string { return strings.TrimSuffix(page, ".html") + ".pdf" }
+
 // writeLetter writes the letter of a record into the folder of letters and
-// gives its path.
+// gives its path. Where the settings ask for it, a PDF lies beside the page;
+// where they don't, none does that could say something else than the page.
 func (o *Office) writeLetter(adv *interpret.Advice, rec *normalize.Record, rep *normalize.Report) (string, error) {
-	var b bytes.Buffer
-	if err := LetterOf(adv, rec, rep, o.Config).HTML(&b); err != nil {
+	l := LetterOf(adv, rec, rep, o.Config)
+	var page bytes.Buffer
+	if err := l.HTML(&page); err != nil {
 		return "", err
 	}
 	at := filepath.Join(o.Config.Letters, filepath.FromSlash(LetterPath(rep, rec)))
 	if err := os.MkdirAll(filepath.Dir(at), 0o750); err != nil {
 		return "", folderFault(filepath.Dir(at), err)
 	}
-	if old, err := os.ReadFile(at); err == nil && bytes.Equal(old, b.Bytes()) {
-		return at, nil
+	if o.Config.LettersAs == "both" {
+		var file bytes.Buffer
+		if err := l.PDF(&file); err != nil {
+			return "", err
+		}
+		if err := replaceOther(PDFPath(at), file.Bytes()); err != nil {
+			return "", err
+		}
+	} else if err := removePDF(at); err != nil {
+		return "", err
 	}
-	return at, Replace(at, b.Bytes())
+	return at, replaceOther(at, page.Bytes())
+}
+
+// removePDF takes away the PDF beside a page. It can be made again from the
+// archive.
+func removePDF(page string) error {
+	if err := os.Remove(PDFPath(page)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return folderFault(filepath.Dir(page), err)
+	}
+	return nil
+}
+
+// replaceOther writes a file unless it is there already as it should be.
+func replaceOther(at string, b []byte) error {
+	if old, err := os.ReadFile(at); err == nil && bytes.Equal(old, b) {
+		return nil
+	}
+	return Replace(at, b)
 }
 
 // Replace writes a file whole or not at all: under a temporary name first,

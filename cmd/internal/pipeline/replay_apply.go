@@ -173,7 +173,7 @@ func keepLetter(letters, at string, version int) (string, error) {
 		case !bytes.Equal(have, marked):
 			continue // another letter for the same version, of other advice
 		}
-		if err := os.Remove(from); err != nil {
+		if err := errors.Join(removePDF(from), os.Remove(from)); err != nil {
 			return "", folderFault(filepath.Dir(from), err)
 		}
 		if d, err := os.Open(filepath.Dir(from)); err == nil {
