@@ -71,6 +71,22 @@ func (a *adviser) close() {
 	}
 }
 
+// disclose tells what a choice of products rests on that is no publication's
+// and no label's. It stands in the plan, as the lines can be told without it.
+func (p *Plan) disclose() {
+	for _, kind := range Provenances {
+		var rows []string
+		for _, b := range p.Basis {
+			if b.Provenance == kind && !kind.Published() {
+				rows = append(rows, b.Row)
+			}
+		}
+		if len(rows) > 0 {
+			p.Disclosure = append(p.Disclosure, "The choice of products rests on "+kind.Words()+" (rows "+list(rows)+").")
+		}
+	}
+}
+
 func list(n []string) string {
 	if len(n) == 1 {
 		return n[0]

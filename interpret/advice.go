@@ -11,6 +11,7 @@ const AdviceSchema = "windrow-advice/1"
 // An Ask is what is asked about a record: the use of the land, the date on
 // which advice is given and the area. Each may be empty; the date decides how
 // old the sample is, so without it age is not judged and the advice says so.
+// Laws are those that bind a householder.
 type Ask struct {
 	LandUse  string // in anyone's words; "" means the record's own
 	On       string // YYYY-MM-DD
@@ -18,6 +19,7 @@ type Ask struct {
 	// Register is what the office's register says of the sample; nil when it
 	// says nothing. It stands in for what is not asked.
 	Register *Registered
+	Region   string // two letters of the state whose fertilizer laws count, "" for none
 }
 
 // An Outcome says how much advice there is.
@@ -45,6 +47,7 @@ type Advice struct {
 	Questions  []Question         `json:"questions"`
 	Ratings    []Rating           `json:"ratings"`
 	Lines      []Line             `json:"lines"`
+	Plan       *Plan              `json:"fertilizer_plan,omitempty"`
 	Cautions   []Said             `json:"cautions"`
 	Lead       *LeadAdvice        `json:"lead,omitempty"`
 	Again      Again              `json:"sample_again"`
@@ -89,6 +92,7 @@ type UseRef struct {
 	Name        string `json:"name,omitempty"`
 	Established bool   `json:"established,omitempty"`
 	Food        bool   `json:"food,omitempty"`
+	Turf        bool   `json:"turf,omitempty"`
 	PerSqFt     []int  `json:"per_sq_ft,omitempty"`
 	LimeHow     string `json:"-"`
 }
@@ -177,6 +181,9 @@ type Line struct {
 	Working string  `json:"working,omitempty"` // how the amount came about, to be done again by hand
 	Note    string  `json:"note,omitempty"`
 	Basis   []Basis `json:"basis"`
+	// NotBefore is the first day on which the law of the region allows it,
+	// YYYY-MM-DD, where that is not yet.
+	NotBefore string `json:"not_before,omitempty"`
 	// Instead are other materials that would do the same, never added to it.
 	Instead []Instead `json:"instead,omitempty"`
 }
@@ -194,6 +201,10 @@ type Amount struct {
 	Of      string    `json:"of"`
 	Exact   string    `json:"exact_lb_per_1000_sq_ft"`
 	PerArea []ForArea `json:"lb"`
+	// Per100 and TonsAcre are the same rate in lb/100 sq ft and in US tons an
+	// acre, where the trade tells a material so.
+	Per100   string `json:"lb_per_100_sq_ft,omitempty"`
+	TonsAcre string `json:"tons_per_acre,omitempty"`
 }
 
 // A ForArea is pounds for a number of square feet.
@@ -202,6 +213,32 @@ type ForArea struct {
 	Lb   string `json:"lb"`
 	Cups string `json:"cups,omitempty"`
 	Own  bool   `json:"asked,omitempty"` // the area that was asked for
+}
+
+// A Plan is what to buy: the fewest products of the office's list that supply
+// what the soil needs, with no nutrient above its rate or a limit in law.
+type Plan struct {
+	Products []PlanItem        `json:"products"`
+	Feedings int               `json:"feedings"`        // the amounts are given in so many equal parts
+	Gives    map[string]string `json:"gives"`           // lb/1000 sq ft by nutrient
+	Short    map[string]string `json:"short,omitempty"` // what no choice of products supplies, lb/1000 sq ft
+	Note     string            `json:"note,omitempty"`
+	Working  string            `json:"working"`
+	Basis    []Basis           `json:"basis"`
+	// Disclosure says in plain words what the choice rests on that is neither
+	// published nor printed on a label.
+	Disclosure []string `json:"disclosure,omitempty"`
+}
+
+// A PlanItem is one product of a plan. Bags is how many bags hold it for the
+// area asked for, rounded up to quarters.
+type PlanItem struct {
+	ID    string `json:"id"`
+	Grade string `json:"grade"`
+	Amount
+	Bags  string `json:"bags,omitempty"`
+	BagLb string `json:"bag_lb,omitempty"`
+	Cost  string `json:"cost,omitempty"` // in the currency of the office's list, for the area asked for
 }
 
 // A Part is one application.

@@ -23,6 +23,7 @@ type adviser struct {
 	area    areas
 	classes map[string]string
 	events  map[string]bool // occasions for cautions
+	laws    []*Law          // of the region, for this use of the land
 	blocked bool
 }
 
@@ -38,6 +39,9 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 		Rules: RulesRef{ID: rs.ID, Title: rs.Title, Region: rs.Region, File: rs.File, SHA256: rs.SHA256, Overridden: rs.Overridden}}
 	ask = a.register(ask)
 	a.useOf(ask)
+	if a.out.LandUse.Turf {
+		a.laws = rs.Laws.In(ask.Region, householder, ask.On)
+	}
 	a.areaOf(ask)
 	a.fit(rep, ask)
 	if rec.Status != normalize.Held && rep.Status != normalize.Held {
@@ -50,6 +54,7 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 		default:
 			a.ph()
 			a.nutrients()
+			a.plan()
 			a.organic()
 		}
 		a.cautions()
@@ -102,7 +107,7 @@ func (a *adviser) useOf(ask Ask) {
 		u.From = "register"
 	}
 	if l := a.rs.Use(u.Said); l != nil {
-		u.ID, u.Name, u.Established, u.Food, u.PerSqFt = l.ID, l.Name, l.Established, l.Food, l.Per
+		u.ID, u.Name, u.Established, u.Food, u.Turf, u.PerSqFt = l.ID, l.Name, l.Established, l.Food, l.Turf, l.Per
 		u.LimeHow = l.LimeHow
 	}
 	a.out.LandUse = u
@@ -430,6 +435,7 @@ func (a *adviser) lead() {
 }
 
 func (a *adviser) cautions() {
+	a.lawsSaid()
 	for i := range a.rs.Cautions {
 		c := &a.rs.Cautions[i]
 		if len(c.For) > 0 && !slices.Contains(c.For, a.out.LandUse.ID) {

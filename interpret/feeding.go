@@ -21,7 +21,7 @@ func (a *adviser) nutrients() {
 	}
 	a.unrated()
 	for _, n := range knownNutrients {
-		l, q := a.rs.nutrientLine(a.out.LandUse, n, a.classes, a.area)
+		l, q := a.rs.nutrientLine(a.out.LandUse, n, a.classes, a.area, a.held(n))
 		if a.rs.table(a.out.LandUse.ID, n) == nil {
 			l, q = a.noRate(n)
 		}
@@ -31,6 +31,7 @@ func (a *adviser) nutrients() {
 		if l == nil || n == "Mg" && (limeDue || limeOpen || l.When == Not) {
 			continue // magnesium comes with the lime where lime is due
 		}
+		a.lawful(l)
 		if l.When != Not {
 			a.events["fertilizer"] = true
 		}

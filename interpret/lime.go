@@ -245,24 +245,28 @@ func (rs *RuleSet) limeParts(use string, rate *big.Rat) (parts []*big.Rat, month
 
 // limeLine is the advice on lime for a need above nothing.
 func (rs *RuleSet) limeLine(use UseRef, n *need, a areas, classes map[string]string) Line {
-	m := &rs.Lime.Material
-	product := ProductRate(n.rate, m.CCE.rat())
-	parts, months, capBasis := rs.limeParts(use.ID, product)
-	name := m.Name
 	b := append([]Basis{}, n.basis...)
-	b = append(b, basis(m.ID, m.Source, m.Provenance, m.At))
+	name, magnesium := rs.Lime.Material.Name, ""
+	chosen := []Basis{}
 	for i := range rs.Lime.Choices {
 		if c := &rs.Lime.Choices[i]; slices.Contains(c.Classes, classes[c.Analyte]) {
-			name = c.Use
-			b = append(b, basis(c.ID, c.Source, c.Provenance, c.At))
+			name, magnesium = c.Use, c.Magnesium
+			chosen = append(chosen, basis(c.ID, c.Source, c.Provenance, c.At))
 			break
 		}
 	}
-	b = append(b, capBasis...)
+	share, label, material := rs.limestone(magnesium)
+	if label != "" {
+		name = label
+	}
+	product := ProductRate(n.rate, share)
+	parts, months, capBasis := rs.limeParts(use.ID, product)
+	b = append(append(append(b, material), chosen...), capBasis...)
 	cup := rs.Lime.Cup.LbPerCup.rat()
 	b = append(b, basis(rs.Lime.Cup.ID, rs.Lime.Cup.Source, rs.Lime.Cup.Provenance, rs.Lime.Cup.At))
 	l := Line{ID: "lime", When: First, Working: n.working, Need: plain(n.rate, 6), Basis: b}
 	l.Product = a.amount(name, product, false, cup)
+	l.Product.Per100, l.Product.TonsAcre = plain(quo(product, rat(10, 1)), 2), plain(quo(product, tonsAcre), 2)
 	l.Amount = a.amount("pure lime", n.rate, false, nil)
 	for i, p := range parts {
 		if i > 2 {
@@ -282,11 +286,29 @@ func (rs *RuleSet) limeLine(use UseRef, n *need, a areas, classes map[string]str
 	if len(parts) > 1 {
 		l.What = "Spread " + name + " in " + itoa(len(parts)) + " parts, " + itoa(months) + " months apart. " + how
 	}
-	l.Note = "For limestone with a calcium carbonate equivalent (CCE) of " + string(m.CCE) + ". If the label says less, you need more: multiply by 100 and divide by that number."
+	l.Note = "For limestone with a calcium carbonate equivalent (CCE) of " + plain(share, 1) + ". If the label says less, you need more: multiply by 100 and divide by that number."
 	if len(parts) > 3 {
 		l.Note += " In all it may take " + itoa(len(parts)) + " parts. Test the pH again before each one after the second."
 	}
 	return l
+}
+
+// limestone is the effective share in percent of the limestone that amounts are
+// told in: the office's own of the kind that is wanted, where its list has one,
+// else the rule set's. magnesium is "with", "without" or "" for either.
+func (rs *RuleSet) limestone(magnesium string) (share *big.Rat, name string, b Basis) {
+	m := &rs.Lime.Material
+	share, b = m.CCE.rat(), basis(m.ID, m.Source, m.Provenance, m.At)
+	if rs.Products == nil {
+		return share, "", b
+	}
+	for i := range rs.Products.Limestones {
+		l := &rs.Products.Limestones[i]
+		if magnesium == "" || l.Magnesium == (magnesium == withMagnesium) {
+			return l.Effective(), l.Name, basis(l.ID, l.Source, l.Provenance, l.At)
+		}
+	}
+	return share, "", b
 }
 
 func depthWords(in string) string {

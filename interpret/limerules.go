@@ -86,6 +86,12 @@ type LimeMaterial struct {
 	Provenance Provenance `yaml:"provenance" rule:"required"`
 }
 
+// The kinds of limestone.
+const (
+	withMagnesium    = "with"
+	withoutMagnesium = "without"
+)
+
 // A LimeChoice picks the kind of limestone by the class of an analyte.
 type LimeChoice struct {
 	Spot
@@ -93,6 +99,7 @@ type LimeChoice struct {
 	Analyte    string     `yaml:"analyte" rule:"required"`
 	Classes    []string   `yaml:"classes" rule:"required"`
 	Use        string     `yaml:"use" rule:"required"`
+	Magnesium  string     `yaml:"magnesium" rule:"required"` // with or without: which of an office's limestones is meant
 	Source     string     `yaml:"source" rule:"required"`
 	Provenance Provenance `yaml:"provenance" rule:"required"`
 }

@@ -24,20 +24,21 @@ const DefaultRuleSet = "mehlich-3-home"
 
 // LoadRules reads the rule sets at the root of one or more file systems: every
 // .yaml file but SourcesFile, which is the bibliography, and files of
-// overrides. What a later file system holds goes before what an earlier one
+// overrides, and the lists ProductsFile and LimitsFile. What a later file system holds goes before what an earlier one
 // does: a rule set of the same id, a source of the same key. A file with a
 // fault gives no rule set; its faults are in the second result, each with
 // file, line and column. A rule set whose own examples come out otherwise than
 // they say is refused too. The default rule set comes first, the others follow
 // sorted by id. The same files give the same result.
 func LoadRules(from ...fs.FS) ([]*RuleSet, []*ingest.Reason) {
-	l := &loading{raw: map[string]rawRules{}, sources: map[string]Source{}, overrides: map[string]rawRules{}}
+	l := &loading{raw: map[string]rawRules{}, sources: map[string]Source{}, overrides: map[string]rawRules{}, shared: map[string]rawRules{}}
 	for i, fsys := range from {
 		l.gather(fsys, i == 0)
 	}
 	if l.sourceless {
 		return nil, l.faults
 	}
+	l.lists()
 	var out []*RuleSet
 	for _, id := range l.ids() {
 		rs, fl := l.build(l.raw[id])

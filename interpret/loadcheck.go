@@ -151,6 +151,10 @@ func (c *checker) lime() {
 			c.limeRows(r)
 		}
 	}
+	for i := range c.rs.Lime.Choices {
+		k := &c.rs.Lime.Choices[i]
+		c.oneOf("kind", k.Of("magnesium"), k.Magnesium, []string{withMagnesium, withoutMagnesium})
+	}
 	for i := range c.rs.Lime.Caps {
 		k := &c.rs.Lime.Caps[i]
 		if (k.Most == "") == (k.Parts == 0) {

@@ -26,6 +26,9 @@ type rawRules struct {
 type loading struct {
 	raw        map[string]rawRules // by the id of the rule set
 	overrides  map[string]rawRules // by the id of the rule set that is changed
+	shared     map[string]rawRules // lists that all rule sets go by, by name of file
+	products   *ProductList
+	laws       *Laws
 	sources    map[string]Source
 	sourceless bool
 	faults     []*ingest.Reason
@@ -70,6 +73,10 @@ func (l *loading) gather(fsys fs.FS, first bool) {
 			l.faults = append(l.faults, ingest.AsReason(err))
 			continue
 		}
+		if name == ProductsFile || name == LimitsFile {
+			l.shared[name] = rawRules{name: name, b: b}
+			continue
+		}
 		if strings.HasSuffix(name, overridesSuffix) {
 			l.changes(rawRules{name: name, b: b}, here)
 			continue
@@ -88,6 +95,19 @@ func (l *loading) gather(fsys fs.FS, first bool) {
 	}
 }
 
+// lists reads what all rule sets go by.
+func (l *loading) lists() {
+	var faults []*ingest.Reason
+	if raw, ok := l.shared[ProductsFile]; ok {
+		l.products, faults = readProducts(raw, l.sources)
+		l.faults = append(l.faults, faults...)
+	}
+	if raw, ok := l.shared[LimitsFile]; ok {
+		l.laws, faults = readLaws(raw, l.sources)
+		l.faults = append(l.faults, faults...)
+	}
+}
+
 // build makes a rule set of a text: what it takes from others, the checks,
 // the examples, and then what the office overrides. The examples are those of
 // the publication, so they are worked before the office's figures go in.
@@ -98,6 +118,10 @@ func (l *loading) build(raw rawRules) (*RuleSet, []*ingest.Reason) {
 		return nil, faults
 	}
 	read := append([]rawRules{raw}, more...)
+	for _, name := range keys(l.shared) {
+		read = append(read, l.shared[name])
+	}
+	rs.Products, rs.Laws = l.products, l.laws
 	rs.File, rs.Sources, rs.SHA256 = raw.name, l.sources, hashOf(read)
 	rs.inherit()
 	if faults := rs.check(); len(faults) > 0 {

@@ -38,7 +38,8 @@ func (rs *RuleSet) table(use, nutrient string) *NutrientTable {
 // nutrientLine is the advice on one nutrient. classes holds the class of each
 // analyte that was rated. Without a class that the table needs there is
 // neither a line nor a question: the analyte's own question says why.
-func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]string, a areas) (*Line, *Question) {
+// Amounts are cut to what held allows.
+func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]string, a areas, held heldTo) (*Line, *Question) {
 	t := rs.table(use.ID, nutrient)
 	if t == nil {
 		return nil, nil
@@ -73,26 +74,37 @@ func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]
 	if t.By != "" {
 		l.Working += " where " + PlainName(t.By) + " is " + row.Class
 	}
-	l.Amount = a.amount(name, rate, false, nil)
+	l.Note = t.Note
+	if held.year != nil && rate.Cmp(held.year) > 0 {
+		rate = held.year
+		l.Need = plain(rate, 6)
+		l.Working += ", cut to " + plain(rate, 3) + " by law"
+		l.Note = strings.TrimSpace(l.Note + " The law of your state allows no more than this in a year.")
+		l.Basis = append(l.Basis, held.yearBy)
+	}
+	l.Amount = a.amount(name, rate, held.year != nil || held.once != nil, nil)
 	l.How = t.When
 	l.What = "Add " + name + ". " + t.When
-	l.Note = t.Note
 	if t.By != "" && rank(row.Class) >= rank(Optimum) {
 		l.Note = strings.TrimSpace("Your soil has enough. This small amount only makes up for what the plants take. " + l.Note)
 	}
 	product := rate
+	once, bases := held.once, held.onceBy
+	if t.OnceMost != nil && (once == nil || t.OnceMost.Most.rat().Cmp(once) <= 0) {
+		once, bases = t.OnceMost.Most.rat(), []Basis{basis(t.OnceMost.ID, t.OnceMost.Source, t.OnceMost.Provenance, t.OnceMost.At)}
+	}
 	if t.Material != nil {
 		product = ProductRate(rate, t.Material.Percent.rat())
-		l.Product = a.amount(t.Material.Name, product, t.OnceMost != nil, nil)
+		l.Product = a.amount(t.Material.Name, product, once != nil, nil)
 		l.Basis = append(l.Basis, basis(t.Material.ID, t.Material.Source, t.Material.Provenance, t.Material.At))
 	}
-	if t.OnceMost != nil {
-		n := partsUnder(rate, t.OnceMost.Most.rat())
-		l.Basis = append(l.Basis, basis(t.OnceMost.ID, t.OnceMost.Source, t.OnceMost.Provenance, t.OnceMost.At))
+	if once != nil {
+		n := partsUnder(rate, once)
+		l.Basis = append(l.Basis, bases...)
 		for range n {
 			l.Parts = append(l.Parts, Part{PerArea: a.spread(quo(product, rat(int64(n), 1)), true, nil)})
 		}
-		l.Working += ", in " + itoa(n) + " feedings of at most " + string(t.OnceMost.Most) + " lb each"
+		l.Working += ", in " + itoa(n) + " feedings of at most " + plain(once, 3) + " lb each"
 	}
 	return l, nil
 }

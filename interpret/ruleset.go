@@ -80,6 +80,8 @@ type RuleSet struct {
 	Rows       map[Provenance]int // how many rows rest on what
 	Sources    map[string]Source  // by key, those of sources.yaml
 	Overridden []Overridden       // what the office has changed
+	Products   *ProductList       // what amounts are told in; nil for none
+	Laws       *Laws              // what amounts are held to; nil for none
 }
 
 // A NoRate is what is said about a nutrient for which a publication that rates
@@ -120,6 +122,7 @@ type LandUse struct {
 	Covers      []string `yaml:"covers" rule:"required"`
 	Established bool     `yaml:"established"` // growing, so that nothing can be dug in
 	Food        bool     `yaml:"food"`        // eaten from
+	Turf        bool     `yaml:"turf"`        // a lawn in the sense of fertilizer laws
 	LimeHow     string   `yaml:"lime_how"`    // how to put lime on, where not as dug in or spread on grass
 	Per         []int    `yaml:"per_sq_ft" rule:"required"`
 }

@@ -137,7 +137,7 @@ func (e *env) want(cfg *config.Config, isOffice bool, workers int) pipeline.Want
 		if isDir(cfg.Rules) {
 			w.RuleDir = cfg.Rules
 		}
-		w.RuleSet = cfg.RuleSet
+		w.RuleSet, w.State = cfg.RuleSet, cfg.State
 	}
 	w.MappingDirs = append(w.MappingDirs, e.global.mappings...)
 	return w

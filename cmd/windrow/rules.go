@@ -130,7 +130,7 @@ func (e *env) explainFor(c *cobra.Command, a *ask, record string, ids []string) 
 		if i > 0 {
 			putln(e.stdout)
 		}
-		printAnswers(e.stdout, interpret.Advise(rec, t.report, rs, asked), sampleName(rec))
+		printAnswers(e.stdout, t.stages.AdviseBy(rs, t.report, rec, asked), sampleName(rec))
 	}
 	return e.tellHeld(t.report)
 }

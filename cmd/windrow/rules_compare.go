@@ -74,7 +74,7 @@ Without --with all rule sets are asked.`,
 			for i, rec := range t.records {
 				var advices []*interpret.Advice
 				for _, s := range sets {
-					advices = append(advices, interpret.Advise(rec, t.report, s, asked))
+					advices = append(advices, t.stages.AdviseBy(s, t.report, rec, asked))
 				}
 				cmp := interpret.Compare(advices)
 				list = append(list, cmp)
@@ -171,6 +171,13 @@ func printAnswers(w io.Writer, a *interpret.Advice, sample string) {
 	}
 	for _, l := range a.Lines {
 		said(l.ID+": "+l.What, l.Working, l.Basis)
+	}
+	if p := a.Plan; p != nil {
+		var names []string
+		for _, it := range p.Products {
+			names = append(names, it.Of)
+		}
+		said("what to buy: "+strings.Join(names, " and "), p.Working, p.Basis)
 	}
 	if a.Lead != nil {
 		said("lead: "+a.Lead.Kind+" "+a.Lead.Tier, a.Lead.Working, a.Lead.Basis)

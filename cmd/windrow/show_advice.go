@@ -120,6 +120,9 @@ func printAdvice(w io.Writer, a *interpret.Advice, rec *normalize.Record) {
 			}
 		}
 	}
+	if p := a.Plan; p != nil {
+		paragraph(w, "  to buy: ", planText(p))
+	}
 	if l := a.Lead; l != nil {
 		text := strings.Join(l.Do, " ")
 		if l.Tier != "" {
@@ -156,6 +159,20 @@ func lineText(l interpret.Line) string {
 		text += " " + l.Note
 	}
 	return text
+}
+
+// planText tells a choice of products with the amounts for the area asked for,
+// or for the first of the usual ones.
+func planText(p *interpret.Plan) string {
+	var parts []string
+	for _, it := range p.Products {
+		text := fmt.Sprintf("%s lb of %s for %s sq ft", it.PerArea[0].Lb, it.Of, it.PerArea[0].SqFt)
+		if it.Bags != "" {
+			text += fmt.Sprintf(" (%s of a %s-lb bag)", it.Bags, it.BagLb)
+		}
+		parts = append(parts, text)
+	}
+	return strings.TrimSpace(strings.Join(parts, ", and ") + ". " + p.Note)
 }
 
 func isDate(s string) bool {

@@ -23,6 +23,7 @@ type Stages struct {
 	Mappings *mappings.Set
 	RuleSets []*interpret.RuleSet
 	Rules    *interpret.RuleSet // the one that advice is given by
+	State    string             // whose fertilizer laws count
 	Limits   ingest.Limits
 	Version  string
 	Amiss    []*ingest.Reason // mistakes in mapping files, whose laboratories' reports therefore wait
@@ -39,6 +40,7 @@ type Want struct {
 	MappingDirs []string // folders of mapping files beside the built-in ones; a later one outranks an earlier one
 	RuleDir     string   // folder of rule sets beside the built-in ones; "" for none
 	RuleSet     string   // id of the rule set for advice, "" for the built-in one
+	State       string   // two letters of the state whose fertilizer laws count, "" for none
 	Limits      ingest.Limits
 	Workers     int      // files parsed at once
 	Tesseract   string   // program that reads scans, "" for the one that is found
@@ -62,7 +64,7 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 	}
 	sets, more := LoadRules(w.RuleDir)
 	reasons = append(reasons, more...)
-	s := &Stages{Amiss: amiss, Mappings: set, RuleSets: sets, Limits: w.Limits.OrDefault(), Version: w.Version, timed: func(string, time.Duration) {}}
+	s := &Stages{Amiss: amiss, Mappings: set, RuleSets: sets, State: w.State, Limits: w.Limits.OrDefault(), Version: w.Version, timed: func(string, time.Duration) {}}
 	if len(more) == 0 {
 		var r *ingest.Reason
 		if s.Rules, r = pick(sets, w.RuleSet); r != nil {
@@ -216,7 +218,16 @@ func (s *Stages) options(d Defaults) normalize.Options {
 // Advise gives the advice for a record: by its own use of the land unless
 // ask says another.
 func (s *Stages) Advise(rep *normalize.Report, rec *normalize.Record, ask interpret.Ask) *interpret.Advice {
-	return interpret.Advise(rec, rep, s.Rules, ask)
+	return s.AdviseBy(s.Rules, rep, rec, ask)
+}
+
+// AdviseBy gives advice by one of the rule sets, under the laws of the office's
+// state where ask names no other.
+func (s *Stages) AdviseBy(rs *interpret.RuleSet, rep *normalize.Report, rec *normalize.Record, ask interpret.Ask) *interpret.Advice {
+	if ask.Region == "" {
+		ask.Region = s.State
+	}
+	return interpret.Advise(rec, rep, rs, ask)
 }
 
 // time tells how long a stage took.
