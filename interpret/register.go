@@ -9,6 +9,7 @@ type Registered struct {
 	Why        string // a clause, such as "same label, date fits"
 	LandUse    string // in anyone's words, "" when not written down
 	AreaSqFt   string // plain decimal number, "" when not written down
+	Language   string // of letters to the client, "" when not written down
 }
 
 // A RegisterUse says which row of the office's register an advice was given
@@ -21,6 +22,8 @@ type RegisterUse struct {
 	// Differs is the use of the land that the register has where the report
 	// says another one, by which advice was given.
 	Differs string `json:"differs,omitempty"`
+	// Language is what the client reads, where the row is sure and says it.
+	Language string `json:"language,omitempty"`
 }
 
 // register fills in what was not asked from the register. The report's own use
@@ -34,6 +37,9 @@ func (a *adviser) register(ask Ask) Ask {
 	u := &RegisterUse{Row: g.Row, Confidence: g.Confidence, Why: g.Why, Took: []string{}}
 	a.out.Register = u
 	sure := g.Confidence == "exact"
+	if sure {
+		u.Language = g.Language
+	}
 	own, said := a.useReported()
 	if ask.LandUse == "" && g.LandUse != "" {
 		mine, theirs := a.rs.Use(g.LandUse), a.rs.Use(own)

@@ -126,10 +126,12 @@ func (e *env) explainFor(c *cobra.Command, a *ask, record string, ids []string) 
 	if err := t.only(a.sample); err != nil {
 		return err
 	}
+	byRegister := t.registered(c.Context(), e)
 	for i, rec := range t.records {
 		if i > 0 {
 			putln(e.stdout)
 		}
+		asked.Register = byRegister[rec.ID]
 		printAnswers(e.stdout, t.stages.AdviseBy(rs, t.report, rec, asked), sampleName(rec))
 	}
 	return e.tellHeld(t.report)

@@ -70,8 +70,10 @@ Without --with all rule sets are asked.`,
 			if err != nil {
 				return err
 			}
+			byRegister := t.registered(c.Context(), e)
 			list := [][]interpret.Comparison{}
 			for i, rec := range t.records {
+				asked.Register = byRegister[rec.ID]
 				var advices []*interpret.Advice
 				for _, s := range sets {
 					advices = append(advices, t.stages.AdviseBy(s, t.report, rec, asked))

@@ -24,9 +24,13 @@ func LetterOffice(o config.Office) letter.Office {
 }
 
 // LetterOf is the letter of an advice, by the office's settings: its name on
-// it, in its language.
+// it, in its language unless the register knows the client's.
 func LetterOf(adv *interpret.Advice, rec *normalize.Record, rep *normalize.Report, cfg *config.Config) *letter.Letter {
-	return &letter.Letter{Advice: adv, Record: rec, Report: rep, Office: LetterOffice(cfg.Office), Language: letter.Language(cfg.Language)}
+	l := &letter.Letter{Advice: adv, Record: rec, Report: rep, Office: LetterOffice(cfg.Office), Language: letter.Language(cfg.Language)}
+	if adv.Register != nil && adv.Register.Language != "" {
+		l.Language = letter.Language(adv.Register.Language)
+	}
+	return l
 }
 
 // LetterPath is where the letter of a record lies, from the folder of
