@@ -284,7 +284,7 @@ func (s *Stages) registerInForce(ctx context.Context, cfg *config.Config, keep b
 	old, fi := s.lastRegister(ctx, at, name)
 	if old != nil {
 		r.What = "the register can't be used as it is: the last good one stays in force"
-		r.Found += "; in force is the register of " + fi.ModTime().Format("2006-01-02 15:04") + " with " + strconv.Itoa(len(old.Rows)) + " samples"
+		r.Found += "; in force is the register of " + fi.ModTime().Format("2006-01-02 15:04") + ", samples in it: " + strconv.Itoa(len(old.Rows))
 	}
 	return old, append(tell, r)
 }
