@@ -334,6 +334,13 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 		p, _ := newPattern("{result}", c.Place)
 		c.Reads, c.Field = p, "result"
 	}
+	c.Numbers = c.holdsNumbers()
+	if v := n.Get("numbers"); v.Has() {
+		c.Numbers = v.Bool()
+		if !c.Nothing {
+			v.Complain("only a column that reads nothing says whether numbers stand in it", "no numbers: here", v.Text(), "take the line out")
+		}
+	}
 	if c.Nothing && c.Why == "" {
 		n.Complain("a column whose numbers are no results needs a reason", "why: such as the lower edge of the Low band", "none", "add why:, so that the next reader knows")
 	}

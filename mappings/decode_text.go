@@ -32,6 +32,7 @@ func (d *decoder) label(n strict.Node) []*Label {
 		}
 		l.Reads, _ = newPattern(src, l.Place)
 	}
+	l.Blank = n.Get("blank means").Text()
 	n.Done()
 	if l.After != nil || l.Below != nil || l.Test == nil {
 		return []*Label{l}

@@ -3,7 +3,10 @@ package mappings
 import (
 	"fmt"
 	"math/big"
+	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"example.org/windrow/ingest"
 )
@@ -90,9 +93,24 @@ func (r *reader) readRule(v *view, f *FieldRule, rules []*FieldRule, dst map[Fie
 	}
 	text, atoms, ok := r.findField(v, f, rules, skip)
 	if ok {
+		if next := after(atoms); f.After != nil && f.Unit != "" && next != nil && slices.Contains(f.Fields, Depth) && depthUnitIn(next.text) != "" && len(strings.Fields(next.text)) == 1 {
+			r.printedDepthUnit(v, []*atom{next}, f.Unit, f.Place)
+		}
 		r.readInto(dst, f, text, atoms, v)
 	}
 	return ok
+}
+
+// after is the atom behind some others on their line, or nil.
+func after(as []*atom) *atom {
+	if len(as) == 0 || as[len(as)-1].line == nil {
+		return nil
+	}
+	line := as[len(as)-1].line.atoms
+	if i := slices.Index(line, as[len(as)-1]); i+1 < len(line) {
+		return line[i+1]
+	}
+	return nil
 }
 
 // looksFor words what a rule searches for.
@@ -350,8 +368,17 @@ func sampleKey(s *SampleExtract) string {
 // sample has none.
 func (r *reader) checkSamples() {
 	by := map[string]*SampleExtract{}
+	numbered, example := false, ""
+	for _, s := range r.out.Samples {
+		if id := s.Fields[LabSampleID].Value; hasDigit(id) && !numbered {
+			numbered, example = true, "a number with digits, such as "+id
+		}
+	}
 	for _, s := range r.out.Samples {
 		k := s.Fields[ReportNo].Value + "/" + s.Fields[LabSampleID].Value
+		if id := s.Fields[LabSampleID]; id.Value != "" && !hasDigit(id.Value) && (numbered || !isLetterOrDigitLast(id.Value)) {
+			r.hold("sample-without-number", orPlace(id.Place, s.Place), id.Rule, "the laboratory's number of a sample has no digits, so a part of it may be missing", orWord(example, "a number with digits"), id.Value, "look at the page; if the laboratory calls its samples so, correct the rule for lab_sample_id in the mapping")
+		}
 		if s.Fields[LabSampleID].Value == "" && s.Fields[ClientSampleID].Value == "" {
 			r.hold("sample-without-number", s.Place, r.l.Place, "a sample has neither the laboratory's number nor the client's name for it", "a sample number", "none", "look at the page; correct the rule for lab_sample_id in the mapping")
 		}
@@ -360,4 +387,19 @@ func (r *reader) checkSamples() {
 		}
 		by[k] = s
 	}
+}
+
+// isLetterOrDigitLast reports whether a sample's name is whole to its end: one
+// that ends with a dash or a stroke waits for the number behind it.
+func isLetterOrDigitLast(s string) bool {
+	last, _ := utf8.DecodeLastRuneInString(s)
+	return unicode.IsLetter(last) || unicode.IsDigit(last)
+}
+
+// orPlace is the first of two places that is known.
+func orPlace(p, q ingest.Place) ingest.Place {
+	if p.IsZero() {
+		return q
+	}
+	return p
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"sort"
 	"strings"
+
+	"example.org/windrow/ingest"
 )
 
 // labels reads results that stand beside or under their printed labels,
@@ -20,6 +22,8 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 		line  *line
 	}
 	done := map[*Test]bool{}
+	bare := map[*Test]ingest.Place{} // where a label stands without a value
+	var without []*Label
 	for _, l := range v.lines {
 		var fs []found
 		for _, lb := range r.l.Labels {
@@ -56,6 +60,10 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 			}
 			as := r.labelValue(v, f.label, f.hit, next)
 			if len(as) == 0 {
+				if !bare[f.label.Test].IsZero() {
+					continue
+				}
+				bare[f.label.Test], without = v.placeOf(f.hit.atoms), append(without, f.label)
 				continue
 			}
 			got, named, ok := r.takeLabel(f.label, as)
@@ -87,6 +95,29 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 			}
 		}
 	}
+	for t := range done {
+		r.spotsOf(t.Place, t, true).filled++
+	}
+	for _, lb := range without {
+		switch t := lb.Test; {
+		case done[t] || has(s, t):
+		case lb.Blank != "":
+			s.Readings = append(s.Readings, r.blankReading(t, lb.Blank, "", lb.Place, bare[t]))
+		default:
+			places := r.spotsOf(t.Place, t, true)
+			places.empty = append(places.empty, spot{s, bare[t]})
+		}
+	}
+}
+
+// has reports whether a sample has a result of a test already.
+func has(s *SampleExtract, t *Test) bool {
+	for i := range s.Readings {
+		if ofOne(&s.Readings[i], []*Test{t}) {
+			return true
+		}
+	}
+	return false
 }
 
 // labelPosition reports whether a label's words stand where a label can: at

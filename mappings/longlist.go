@@ -24,7 +24,7 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 		if !r.admit(v, t, h, rw) {
 			continue
 		}
-		markNothing(h, rw)
+		r.markNothing(v, t, h, rw)
 		s := r.sampleOfRow(v, h, rw, ids, fields)
 		label := rw.text(tcol)
 		test := r.l.mapping.Test(label)

@@ -142,8 +142,9 @@ type Column struct {
 	Test     *Test
 	Tests    []*Test    // more than one only for ratings: one of them has been run
 	Only     []*Pattern // the only forms a cell may have, when the mapping says so
-	Blank    string     // what an empty cell means, such as not run; "" when it means that the test was not asked for
+	Blank    string     // what an empty cell means, such as not run; "" when the mapping doesn't say
 	Nothing  bool
+	Numbers  bool   // numbers may stand in it although it reads nothing
 	Why      string // why it is not a result
 	Samples  bool   // the heading is a sample's number; the column may repeat
 	Optional bool
@@ -175,6 +176,7 @@ type Label struct {
 	Below *Pattern // the label above it
 	Test  *Test
 	Reads *Pattern
+	Blank string // what the label without a value means, such as not run; "" when the mapping doesn't say
 	Place ingest.Place
 }
 

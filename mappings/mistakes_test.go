@@ -139,6 +139,7 @@ var mistakes = []struct{ old, new, what string }{
 	{"test: P, reads: rating", "test: Phos, reads: rating", `the test "Phos" is not in this mapping's list of tests`},
 	{"{heading: K, unit: ppm}", "{heading: Colour}", `nothing says what the column "Colour" is`},
 	{"{heading: K, unit: ppm}", "{heading: K, reads: nothing}", "a column whose numbers are no results needs a reason"},
+	{"{heading: K, unit: ppm}", "{heading: K, unit: ppm, numbers: yes}", "only a column that reads nothing says whether numbers stand in it"},
 	{"{heading: K, unit: ppm}", "{heading: K, unit: ppn}", `the unit "ppn" is not known`},
 	{"{heading: K, unit: ppm}", "{heading: K, unit: ppm, test: [K, P]}", "a result belongs to one test"},
 	{"{heading: K, unit: ppm}", "{heading: Colour}", "a column of results has no test"},

@@ -22,6 +22,7 @@ type reader struct {
 	covered   map[ingest.Place]bool                    // the rules whose text stands there, which other sheets may lack
 	alike     map[string]int                           // reasons of one code from one rule
 	skipped   int                                      // reasons beyond the number worth listing
+	spots     map[spotKey]*spots                       // the places for results, and which of them are empty
 	perSample int                                      // the most readings that a sample had so far
 }
 
@@ -64,7 +65,7 @@ func (r *reader) hold(code string, at, rule ingest.Place, what, expected, found,
 // be accounted for, a reason says so.
 func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *Extract {
 	m := l.mapping
-	r := &reader{doc: doc, l: l, vocab: vocab, seen: map[string]bool{}, alike: map[string]int{}, got: map[*SampleExtract]map[ingest.Place]bool{}, byKey: map[string]*SampleExtract{},
+	r := &reader{doc: doc, l: l, vocab: vocab, seen: map[string]bool{}, alike: map[string]int{}, got: map[*SampleExtract]map[ingest.Place]bool{}, byKey: map[string]*SampleExtract{}, spots: map[spotKey]*spots{},
 		out: &Extract{Source: doc.Source, Mapping: Ref{Lab: m.Lab, ID: m.ID, Layout: l.Name, File: m.File, SHA256: m.SHA256}}}
 	hidden := []string{}
 	for _, p := range doc.Pages {
@@ -111,6 +112,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 	}
 	r.missingRules()
 	r.landmarks()
+	r.blankResults()
 	r.finish(carried)
 	r.corrected()
 	r.account(marks)

@@ -167,9 +167,9 @@ No. | pH  | P   | K
 2   | 5.9 | 180 |
 `
 	try(t, m, []trial{
-		{"an empty cell is a cell", grid(whole), "\n1 pH=6.4 pH\n1 P=12 mg/kg\n1 K=140 mg/kg\n2 pH=5.9 pH\n2 P=180 mg/kg\n"},
+		{"an empty cell is a cell, and its result is missed", grid(whole), "\n1 pH=6.4 pH\n1 P=12 mg/kg\n1 K=140 mg/kg\n2 pH=5.9 pH\n2 P=180 mg/kg\n! result-blank\n"},
 		{"a row without the cell holds", with(grid(whole), short(5)), "\n1 pH=6.4 pH\n1 P=12 mg/kg\n1 K=140 mg/kg\n! row-too-short\n"},
-		{"a short row elsewhere does not matter", with(grid(whole), short(1, 9)), "\n1 pH=6.4 pH\n1 P=12 mg/kg\n1 K=140 mg/kg\n2 pH=5.9 pH\n2 P=180 mg/kg\n"},
+		{"a short row elsewhere does not matter", with(grid(whole), short(1, 9)), "\n1 pH=6.4 pH\n1 P=12 mg/kg\n1 K=140 mg/kg\n2 pH=5.9 pH\n2 P=180 mg/kg\n! result-blank\n"},
 		{"a short row that is no sample does not matter", with(grid(strings.Replace(whole, "2   |", "Mean|", 1)), short(5)), "\n1 pH=6.4 pH\n1 P=12 mg/kg\n1 K=140 mg/kg\n"},
 	})
 	try(t, top+list, []trial{{"a short row of a long list holds", with(grid(`

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"unicode"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings/strict"
@@ -159,15 +158,6 @@ func (r *reader) isRating(text string) bool {
 	return ok
 }
 
-// markNothing marks the cells of columns that hold no results.
-func markNothing(h *heads, rw *row) {
-	for i, x := range h.list {
-		if x.col.Nothing {
-			use(rw.cells[i], Mark{As: "declared", Note: x.col.Why, Rule: x.col.Place})
-		}
-	}
-}
-
 // sampleRows reads a table whose rows are samples (or the one sample of a
 // page, when s is given).
 func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields map[FieldID]Field, s *SampleExtract) {
@@ -187,7 +177,7 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 		if !r.admit(v, t, h, rw) {
 			continue
 		}
-		markNothing(h, rw)
+		r.markNothing(v, t, h, rw)
 		first := rw.text(key)
 		if w := summaryWord(first); w != "" && !hasDigit(first) {
 			r.hold("row-looks-like-summary", v.placeOf(rw.cells[key]), t.Place, fmt.Sprintf("a row of the table %q looks like a summary of other rows, and the mapping does not declare it", t.Name), "a row for each sample", joined(rw.atoms()), "if it is no sample, add it under skip rows in the mapping")
@@ -218,10 +208,17 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 			if x.col.Nothing || x.col.Test == nil || !contains(x.col.Reads.Names, "result") {
 				continue
 			}
+			places := r.spotsOf(x.col.Place, x.col.Test, false)
 			if len(rw.cells[i]) == 0 {
 				if x.col.Blank != "" {
-					r.addBlank(v, sm, x, rw)
+					sm.Readings = append(sm.Readings, r.blankReading(x.col.Test, x.col.Blank, x.col.Unit, x.col.Place, v.placeOf(rw.atoms()[:1])))
+				} else {
+					places.empty = append(places.empty, spot{sm, v.blankCell(x, rw)})
 				}
+				continue
+			}
+			places.filled++
+			if r.spansOthers(v, t, h, x, rw.cells[i]) {
 				continue
 			}
 			c := cell{test: x.col.Test, rule: x.col.Place, unit: x.col.Unit, unitAtoms: x.unit}
@@ -241,17 +238,6 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 			r.addSample(sm)
 		}
 	}
-}
-
-// addBlank adds a reading for an empty cell that the mapping gives a meaning.
-func (r *reader) addBlank(v *view, s *SampleExtract, x *head, rw *row) {
-	t := x.col.Test
-	rd := Reading{Analyte: t.Analyte, Detail: t.Detail, Method: t.Method, Basis: t.Basis, Missing: x.col.Blank, PrintedUnit: x.col.Unit, Rule: x.col.Place, Place: v.placeOf(rw.atoms()[:1])}
-	rd.Unit = t.Dimension
-	if len(t.Units) > 0 {
-		rd.Unit, _ = r.l.mapping.unitID(t.Units[0], r.vocab)
-	}
-	s.Readings = append(s.Readings, rd)
 }
 
 // sideColumns reads the columns that hold the rating or index of a test
@@ -387,20 +373,6 @@ func (r *reader) rowFields(v *view, t *Table, h *heads, rw *row, s *SampleExtrac
 	}
 }
 
-// depthUnit is the unit of depth that a column's own heading names.
-func depthUnit(c *Column) string {
-	words := strings.FieldsFunc(strings.ToLower(strings.Join(c.Heading, " ")+" "+c.Unit), func(r rune) bool { return !unicode.IsLetter(r) })
-	for _, w := range words {
-		switch w {
-		case "cm", "centimetres", "centimeters":
-			return "cm"
-		case "in", "inch", "inches":
-			return "in"
-		}
-	}
-	return ""
-}
-
 func (r *reader) addSample(s *SampleExtract) {
 	r.out.Samples = append(r.out.Samples, s)
 }
@@ -431,10 +403,10 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 		if !r.admit(v, t, h, rw) {
 			continue
 		}
-		markNothing(h, rw)
+		r.markNothing(v, t, h, rw)
 		label := rw.text(key)
 		if fr := t.fieldRow(label); fr != nil {
-			r.fieldRow(v, h, rw, fr, across, s)
+			r.fieldRow(v, t, h, rw, fr, across)
 			use(rw.cells[key], Mark{As: "field", Note: "label", Rule: fr.Place})
 			continue
 		}
@@ -469,6 +441,9 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 			if x.col.Nothing || x.col.Samples || i == key || len(rw.cells[i]) == 0 {
 				continue
 			}
+			if contains(x.col.Reads.Names, "result") && r.spansOthers(v, t, h, x, rw.cells[i]) {
+				continue
+			}
 			texts, named, ok := r.takeCell(v, x, rw.cells[i])
 			if !ok {
 				r.badCell(v, t, x, rw.cells[i])
@@ -481,12 +456,25 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 			common.unit = headingUnit(&Column{Heading: []string{label}, Test: test})
 		}
 		if s != nil && len(across) == 0 {
-			r.addReading(v, s, &common)
+			r.testRow(v, h, rw, s, &common)
 			continue
 		}
+		places := r.spotsOf(t.Place, test, true)
 		for i, x := range h.list {
 			sm := across[x]
-			if sm == nil || len(rw.cells[i]) == 0 {
+			if sm == nil {
+				continue
+			}
+			if len(rw.cells[i]) == 0 {
+				if x.col.Blank != "" {
+					sm.Readings = append(sm.Readings, r.blankReading(test, x.col.Blank, common.unit, x.col.Place, v.placeOf(rw.cells[key])))
+				} else {
+					places.empty = append(places.empty, spot{sm, v.blankCell(x, rw)})
+				}
+				continue
+			}
+			places.filled++
+			if r.spansOthers(v, t, h, x, rw.cells[i]) {
 				continue
 			}
 			texts, named, ok := r.takeCell(v, x, rw.cells[i])
@@ -508,6 +496,24 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 	}
 }
 
+// testRow adds the result of a row that is one test of one sample.
+func (r *reader) testRow(v *view, h *heads, rw *row, s *SampleExtract, c *cell) {
+	places := r.spotsOf(c.rule, c.test, true)
+	if r.addReading(v, s, c) {
+		places.filled++
+		return
+	}
+	i := columnReading(h, "result")
+	if i < 0 {
+		return
+	}
+	if x := h.list[i]; x.col.Blank != "" {
+		s.Readings = append(s.Readings, r.blankReading(c.test, x.col.Blank, c.unit, x.col.Place, v.placeOf(rw.atoms()[:1])))
+	} else {
+		places.empty = append(places.empty, spot{s, v.blankCell(x, rw)})
+	}
+}
+
 // noResult reports whether a row has nothing in the columns of results.
 func noResult(h *heads, rw *row) bool {
 	for i, x := range h.list {
@@ -523,38 +529,6 @@ func markOf(texts map[string]string) string {
 		return "result"
 	}
 	return "declared"
-}
-
-// fieldRow is the rule for a row that holds a field of each sample.
-func (t *Table) fieldRow(label string) *FieldRow {
-	for _, f := range t.FieldRows {
-		if squeeze(f.Label) == squeeze(label) {
-			return f
-		}
-	}
-	return nil
-}
-
-func (r *reader) fieldRow(v *view, h *heads, rw *row, fr *FieldRow, across map[*head]*SampleExtract, s *SampleExtract) {
-	for i, x := range h.list {
-		sm := across[x]
-		if sm == nil || len(rw.cells[i]) == 0 {
-			continue
-		}
-		as := rw.cells[i]
-		text := joined(as)
-		m, ok := fr.Reads.matchWhole(text)
-		if !ok && !r.isMissing(text) {
-			r.hold("field-differs", v.placeOf(as), fr.Place, fmt.Sprintf("a text in the row %q does not have the form it used to have", fr.Label), fr.Reads.Src, text, nextLayout)
-			continue
-		}
-		for _, id := range fr.Fields {
-			if knownField(string(id)) {
-				r.setField(sm.Fields, id, m[string(id)], as, v, fr.Place, fr.Unit)
-			}
-		}
-		use(as, Mark{As: "field", Note: fr.Label, Rule: fr.Place})
-	}
 }
 
 // suggest names the nearest known word before further advice, if one is near.
