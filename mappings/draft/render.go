@@ -418,6 +418,8 @@ func columnText(c *column) string {
 		parts = append(parts, "reads: nothing", "why: "+yamlText(c.why))
 		if c.only != "" {
 			parts = append(parts, "only: "+yamlText(mappings.Literal(c.only)))
+		} else if slices.ContainsFunc(c.filled(), isNumber) {
+			parts = append(parts, "numbers: yes") // else one would hold the report, as a row that slipped does
 		}
 	case c.role == "result" && c.reads != "":
 		parts = append(parts, "reads: "+yamlText(c.reads))
