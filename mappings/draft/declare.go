@@ -26,20 +26,23 @@ func (l *layoutDraft) declare(d *drafter, doc *ingest.Document, left []mappings.
 			continue
 		}
 		s := newSheet(doc, p)
-		firstField, lastResult := l.extent(d, s)
+		firstField, firstResult, lastResult := l.extent(d, s)
 		plain := !s.grid && l.oneEach != "block" // under a block may stand another
 		for i := range s.lines {
 			ln := &s.lines[i]
 			if !holds(ln, boxes) {
 				continue
 			}
-			if firstField > 0 && i < firstField && l.anchor(s, firstField) != "" && d.noResults(s, 0, firstField) {
+			if d.oldReadsAny(doc, s, i, i+1) {
+				continue
+			}
+			if firstField > 0 && i < firstField && (firstResult < 0 || firstField <= firstResult) && l.anchor(s, firstField) != "" && d.noResults(s, 0, firstField) && l.doubtful(d, s, 0, firstField) == "" && !d.oldReadsAny(doc, s, 0, firstField) {
 				changed = l.addNote(declared{way: "above", text: mappings.Literal(l.anchor(s, firstField)), why: "letterhead", conf: 0.8}) || changed
 				continue
 			}
 			if (plain || l.noBlockBelow(s, i)) && lastResult >= 0 && i > lastResult && d.noResults(s, lastResult+1, len(s.lines)) {
-				if at, why := d.footBegins(s, lastResult+1, i); at >= 0 {
-					if text := opening(s, at, at); text != "" && (plain || !l.beforeBlock(text)) {
+				if at, why := d.footBegins(s, lastResult+1, i); at >= 0 && !d.oldReadsAny(doc, s, at, len(s.lines)) {
+					if text := opening(s, at, at); text != "" && l.doubtful(d, s, at, len(s.lines)) == "" && (plain || !l.beforeBlock(text)) {
 						changed = l.addNote(declared{way: "from", text: mappings.Literal(text), why: why, conf: 0.7}) || changed
 						continue
 					}
@@ -92,18 +95,28 @@ func (l *layoutDraft) declareFeet(d *drafter, doc *ingest.Document) bool {
 		if s.grid {
 			continue
 		}
-		_, last := l.extent(d, s)
-		for j := last + 1; last >= 0 && j < len(s.lines); j++ {
+		_, _, last := l.extent(d, s)
+		for j := last + 1; last >= 0 && j < len(s.lines) && !d.oldReadsAny(doc, s, j, len(s.lines)); j++ {
 			if !s.lines[j].longText() || d.couldBeResult(&s.lines[j]) {
 				continue
 			}
 			if text := opening(s, j, j); text != "" && (l.oneEach != "block" || !l.beforeBlock(text)) {
-				changed = l.addNote(declared{way: "from", text: mappings.Literal(text), why: "notes under the results", conf: 0.7}) || changed
+				changed = l.addNote(declared{way: "from", text: mappings.Literal(text), why: "notes under the results", conf: 0.7, ask: l.askWide(d, s, j, len(s.lines))}) || changed
 			}
 			break
 		}
 	}
 	return changed
+}
+
+// askWide is the question about a declaration of all lines of a page between
+// two, "" when each of them with a number is certainly furniture.
+func (l *layoutDraft) askWide(d *drafter, s *sheet, from, to int) string {
+	text := l.doubtful(d, s, from, to)
+	if text == "" {
+		return ""
+	}
+	return "does no line here hold a result, a method or a unit, such as " + quoted(shorten(text)) + "? A number that this declares away is not missed"
 }
 
 func (l *layoutDraft) addNote(n declared) bool {
@@ -119,10 +132,11 @@ func (l *layoutDraft) addNote(n declared) bool {
 	return true
 }
 
-// extent is the first line of a page with a field of the report, and the
-// last line that holds a result; -1 where there is none.
-func (l *layoutDraft) extent(d *drafter, s *sheet) (firstField, lastResult int) {
-	firstField, lastResult = -1, -1
+// extent is the first line of a page with a field of the report, the first
+// line of its tables, and the last line that holds a result; -1 where there
+// is none.
+func (l *layoutDraft) extent(d *drafter, s *sheet) (firstField, firstResult, lastResult int) {
+	firstField, firstResult, lastResult = -1, -1, -1
 	taken := map[int]bool{}
 	tables, _ := d.quiet().pageTables(s, taken)
 	advice := map[int]bool{}
@@ -131,7 +145,9 @@ func (l *layoutDraft) extent(d *drafter, s *sheet) (firstField, lastResult int) 
 	}
 	for i := range s.lines {
 		if taken[i] && len(tables) > 0 && !advice[i] {
-			lastResult = i
+			if lastResult = i; firstResult < 0 {
+				firstResult = i
+			}
 		}
 	}
 	for i := range s.lines {
@@ -151,7 +167,7 @@ func (l *layoutDraft) extent(d *drafter, s *sheet) (firstField, lastResult int) 
 			}
 		}
 	}
-	return firstField, lastResult
+	return firstField, firstResult, lastResult
 }
 
 // quiet is a drafter whose findings do not count.
@@ -257,7 +273,9 @@ func (l *layoutDraft) mend(d *drafter, doc *ingest.Document, x *mappings.Extract
 					break
 				}
 			}
-			t.addSkip(first, "a summary of other rows and no sample", "")
+			t.addSkip(first, "a summary of other rows and no sample", askSkip(first))
+		case "cell-not-allowed":
+			changed = t.mendNumbers(r.Found) || changed
 		case "row-without-label":
 			f := strings.Fields(r.Found)
 			if hasAny(r.Found, words().OtherResults) && len(f) > 4 {
@@ -273,7 +291,7 @@ func (l *layoutDraft) mend(d *drafter, doc *ingest.Document, x *mappings.Extract
 					begin += " " + w
 				}
 				if _, ref := words().refRow[fold(f[0])]; ref || mappings.SummaryWord(begin) != "" {
-					t.addSkip(begin, "no sample", "")
+					t.addSkip(begin, "no sample", askSkip(begin))
 				} else {
 					l.wonder("is the row that begins " + quoted(begin) + " a sample? It has no number of one, and holds the report until a skip row names it")
 				}
@@ -281,7 +299,7 @@ func (l *layoutDraft) mend(d *drafter, doc *ingest.Document, x *mappings.Extract
 		case "read-twice":
 			first, _, _ := strings.Cut(r.Found, " ")
 			if _, ref := words().refRow[fold(first)]; ref || mappings.SummaryWord(first) != "" {
-				t.addSkip(first, "for comparison, not a result", "")
+				t.addSkip(first, "for comparison, not a result", askSkip(first))
 			}
 		case "test-unknown":
 			label := r.Found

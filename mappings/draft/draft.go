@@ -57,6 +57,8 @@ type drafter struct {
 	keys        map[string]keyEntry // code of a test, squeezed -> what a key says of it
 	methodKeys  map[string]string   // code of a method -> the words that a key has for it
 	legend      map[string]string   // mark in brackets behind a label -> method, or ""
+	old         *mappings.Mapping   // of a revised layout, whose readings are never declared away; or nil
+	oldPlaces   map[*ingest.Document][]ingest.Place
 }
 
 // Propose drafts a mapping from reports of one laboratory. docs holds, for
@@ -307,8 +309,10 @@ func (d *drafter) finish(opt Options) {
 	}
 	for _, l := range d.layouts {
 		l.dropDoubles()
+		l.relyOn(d)
 		for _, t := range l.tables {
 			d.finishTable(t)
+			t.sampleNumbers()
 		}
 	}
 	// Ratings beside a test that another column reads.

@@ -39,6 +39,8 @@ func (d *drafter) furniture(text string) string {
 		return "about the form"
 	case footMark.MatchString(text):
 		return "footnote"
+	case addressCertain.MatchString(text):
+		return "address"
 	case hasAny(text, words().Advice) && len(strings.Fields(text)) >= 4:
 		return "advice"
 	}
@@ -163,6 +165,9 @@ func (l *layoutDraft) addLine(d *drafter, ln *textLine, left []ingest.Place) boo
 			}
 			ws = append(ws, mappings.Literal(w))
 			letters += len(strings.Trim(w, "*†‡.:-"))
+		}
+		if !d.certain(r.text) && !d.certain(whole) {
+			continue // it is named in a question, and holds the report until that is answered
 		}
 		alone := why == "footnote" || why == "a range for comparison" || adviceTitle(r.text)
 		if adviceTitle(r.text) {
@@ -335,8 +340,11 @@ func (d *drafter) declaration(text string) string {
 	case d.namesResult(text) && d.furniture(text) == "" && !hasStart(text, words().AdviceTitles):
 		return ""
 	}
+	if !d.certain(text) && (d.mentions(text) || d.states(text) != "") {
+		return "" // what names a test or a method is not offered to be declared away
+	}
 	why := d.furniture(text)
-	if why == "" {
+	if why == "" || why == "advice" && !d.certain(text) {
 		why = "no result"
 	}
 	return "- {line: " + yamlText(begin+" *") + ", why: " + why + "}"

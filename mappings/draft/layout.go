@@ -24,10 +24,13 @@ type layoutDraft struct {
 	labels    []foundLabel
 	sentences []foundSentence
 	notes     []declared
+	stated    [][]statedText // a report each
+	relies    []string       // texts that say how the results were measured or are given, as printed
 	sheetsOff []string
 	cover     []foundField // of sheets without results
 	number    numberStyle
 	dates     map[string]bool
+	keptDates []string // the patterns of an old layout, for fields taken from it
 	order     [][]string
 	docs      []*ingest.Document
 	ask       []string
@@ -51,6 +54,7 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 	d.dates = l.dates
 	d.year = d.yearOf(doc)
 	var fields [][]foundField
+	l.stated = make([][]statedText, 1)
 	read := 0
 	idsOnPage := 0
 	for _, p := range doc.Pages {
@@ -71,6 +75,10 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 		}
 		if strips > 1 {
 			l.oneEach = "block"
+		}
+		for _, st := range d.statements(s, taken) {
+			st.sheet = p.Name
+			l.stated[0] = append(l.stated[0], st)
 		}
 		fs := d.pageFields(s, taken, p.Number)
 		if !s.grid {

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
 )
 
@@ -33,17 +34,26 @@ func TestMethodOfAnotherLayout(t *testing.T) {
 // What a question says to write can be written as it says.
 func TestQuestionUnderNotResults(t *testing.T) {
 	v := vocabulary()
-	_, docs := labFiles(t, "grayling-street-soil-chemistry-bureau")
-	for i, ways := range docs {
-		dr, _ := Propose(docs[i:i+1], Options{Vocabulary: v})
+	tried := 0
+	for _, doc := range []*ingest.Document{drawn(`
+QUARRY HILL SOIL LABORATORY
+Lab no.: QH-1204        Client: Ned Oak
+Soil pH ........... 6.1
+Phosphorus ........ 31 ppm
+Potassium ......... 120 ppm
+Rack 7 of the cold room
+`)} {
+		dr, _ := Propose([][]*ingest.Document{{doc}}, Options{Vocabulary: v})
 		if dr == nil || !strings.Contains(dr.Text, "    # not results:\n") {
 			continue
 		}
+		tried++
 		text := strings.Replace(dr.Text, "    # not results:\n", "    not results:\n      - {line: \"P rating VL under *\", why: scale}\n", 1)
 		if m, why := mappings.Decode("a.yaml", []byte(text), v); m == nil {
-			t.Errorf("%s: what the draft asks for is refused: %v", ways[0].Source.Name, why)
+			t.Errorf("%s: what the draft asks for is refused: %v", doc.Source.Name, why)
 		}
-		return
 	}
-	t.Error("no draft leaves a number to declare, so nothing was tried")
+	if tried == 0 {
+		t.Error("no draft leaves a number to declare, so nothing was tried")
+	}
 }

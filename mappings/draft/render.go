@@ -239,6 +239,12 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 		p("    format: %s", l.format)
 	}
 	p("    recognise: %s", yamlList(literals(l.recognise)))
+	if len(l.relies) > 0 {
+		p("    relies on:%s", note(0.9, "they say how the results were measured or are given, and stand on every report", nil))
+		for _, t := range l.relies {
+			p("      - %s", yamlText(mappings.Literal(t)))
+		}
+	}
 	p("    one sample each: %s", l.oneEach)
 	if l.oneEach == "page" && l.continues != "" {
 		p("    sample continues on: %s%s", yamlText(l.continues), note(0.85, "the page says so", nil))
@@ -249,6 +255,8 @@ func (d *drafter) renderLayout(p func(string, ...any), l *layoutDraft) {
 	d.dates = l.dates
 	if dates, ask := d.settleDates(l.order); len(dates) > 0 {
 		p("    dates: %s%s", yamlList(dates), note(0.9, "", []string{ask}))
+	} else if len(l.keptDates) > 0 {
+		p("    dates: %s", yamlList(l.keptDates))
 	}
 	decimal, thousands, ask := l.number.settle()
 	if thousands != "" {
@@ -309,6 +317,10 @@ func (d *drafter) renderFields(p func(string, ...any), key string, fs []foundFie
 		opt := ""
 		if f.optional {
 			opt = ", optional: yes"
+		}
+		if f.how == "text" {
+			p("      - {text: %s%s}%s", yamlText(f.label), opt, note(f.conf, "", []string{f.ask}))
+			continue
 		}
 		if f.tail != "" {
 			p("      - {text: %s%s}%s", yamlText(strings.TrimSpace(mappings.Literal(f.label)+" {"+string(f.ids[0])+"}"+f.tail)), opt, note(f.conf, "", []string{f.ask}))
@@ -425,6 +437,9 @@ func columnText(c *column) string {
 		parts = append(parts, "reads: "+yamlText(c.reads))
 	default:
 		parts = append(parts, "reads: "+c.role)
+		if c.form != "" {
+			parts = append(parts, "only: "+yamlText(c.form))
+		}
 	}
 	if c.optional {
 		parts = append(parts, "optional: yes")
@@ -456,46 +471,4 @@ func samplePattern(t *foundTable) string {
 		}
 	}
 	return first
-}
-
-func (d *drafter) renderLabels(p func(string, ...any), l *layoutDraft) {
-	if len(l.labels) > 0 {
-		head := false
-		for _, f := range l.labels {
-			label := strings.TrimSuffix(f.label, ":")
-			e := d.tests.find(label)
-			if e == nil || e.unprinted == "-" {
-				continue
-			}
-			reads := "{result}"
-			if len(e.units) > 0 && e.unprinted == "" && l.format != ingest.PDF {
-				reads += " {unit?}"
-				if f.glued {
-					reads = "{result}{unit?}"
-				}
-			} else if len(e.units) > 0 && e.unprinted == "" {
-				reads += " {unit}"
-			}
-			if f.rating != "" {
-				reads += " {rating?}"
-			}
-			after := ""
-			if f.below {
-				after = ", below: " + yamlText(mappings.Literal(f.label))
-			} else if f.label != e.label || f.leader {
-				after = ", after: " + yamlText(mappings.Literal(f.label))
-			}
-			if !head {
-				p("    labels:")
-				head = true
-			}
-			p("      - {test: %s%s, reads: %s}%s", yamlText(e.label), after, yamlText(reads), note(f.conf(), "", []string{f.ask()}))
-		}
-	}
-	if len(l.sentences) > 0 {
-		p("    sentences:")
-		for _, f := range l.sentences {
-			p("      - {text: %s, test: %s, optional: yes}%s", yamlText(f.text), yamlText(f.label), note(0.6, "", []string{"is this sentence a result of the sample? In the report it gives " + f.value + "; if it speaks of anything else, take the line out and declare the sentence under not results"}))
-		}
-	}
 }

@@ -61,7 +61,7 @@ func reviseAnew(old *mappings.Mapping, now *mappingText, before *mappings.Layout
 // The draft is nil when nothing was found in them.
 func draftOf(old *mappings.Mapping, docs [][]*ingest.Document, opt Options) (*drafter, *Draft, []*ingest.Reason) {
 	d := newDrafter(opt)
-	d.lab, d.id = old.Lab, old.ID
+	d.lab, d.id, d.old = old.Lab, old.ID, old
 	var reasons []*ingest.Reason
 	for _, ways := range docs {
 		doc := d.bestWay(ways)
@@ -73,6 +73,7 @@ func draftOf(old *mappings.Mapping, docs [][]*ingest.Document, opt Options) (*dr
 			continue
 		}
 		d.files++
+		d.keep(old, l, doc)
 		d.addLayout(l)
 	}
 	if len(d.layouts) == 0 {

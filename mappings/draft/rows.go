@@ -127,6 +127,12 @@ func addFieldRow(rows []fieldRow, r fieldRow) []fieldRow {
 	return append(rows, r)
 }
 
+// askSkip is the question about a row with numbers that is left out: it could
+// be a client's sample or a test that happens to be called so.
+func askSkip(begins string) string {
+	return "is the row that begins " + quoted(begins) + " no result of a client?"
+}
+
 func (t *foundTable) addSkip(begins, why, ask string) {
 	for _, s := range t.skips {
 		if s.begins == begins && s.column == "" {
@@ -194,7 +200,7 @@ func (d *drafter) testRow(t *foundTable, label, unit, method, value string) {
 		_, ref := words().refRow[fold(first)]
 		switch {
 		case mappings.SummaryWord(label) != "" || ref:
-			t.addSkip(label, "a summary or a value for comparison, no test", "")
+			t.addSkip(label, "a summary or a value for comparison, no test", askSkip(label))
 		case !isValue(value) || !hasDigit(value):
 			t.addSkip(label, "words and no result", "")
 		default:

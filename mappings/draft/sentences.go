@@ -15,6 +15,7 @@ type foundSentence struct {
 	text, label string
 	m           meaning
 	unit, value string
+	kept        bool // an old mapping reads it
 	inText      bool // its unit is part of the text and not apart from the number
 }
 

@@ -409,6 +409,9 @@ func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 			for _, r := range ln.runs {
 				text := r.text
 				if cut := strings.IndexAny(text, "0123456789"); cut > 0 {
+					if len(strings.Fields(text[:cut])) > 5 || d.states(text) != "" {
+						continue // a sentence with a number, and no name or address
+					}
 					text = strings.TrimRight(text[:cut], " ,:(-|")
 				}
 				if len(text) < 8 || hasDigit(text) || strings.HasSuffix(r.text, ":") || fieldOf(text) != "" || strings.Trim(text, "=-_. ") == "" || len(strings.Fields(text)) > 9 {

@@ -26,6 +26,7 @@ type column struct {
 	reads    string
 	why      string
 	only     string // the only text that its cells may have
+	form     string // the pattern of the only texts that its cells may have
 	conf     float64
 	ask      []string
 	optional bool
