@@ -54,6 +54,7 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 		default:
 			a.ph()
 			a.nutrients()
+			a.salts()
 			a.plan()
 			a.organic()
 		}
@@ -275,8 +276,16 @@ func (a *adviser) soil() ground {
 			g.cec = v
 		}
 	}
+	if r := a.find("pH", waterPH...); usable(r) && slices.Contains(waterPH, r.Method) && r.Censored == "" {
+		if v, ok := ratOf(r.Value); ok {
+			g.ph = v
+		}
+	}
 	return g
 }
+
+// waterPH are the methods of a pH in water.
+var waterPH = []string{"ph-water-1-1", "ph-water-1-2", "ph-water"}
 
 // rate rates what the rule set has scales for, in the order that a letter
 // shows them.

@@ -1,6 +1,7 @@
 package interpret
 
 import (
+	"slices"
 	"strings"
 
 	"example.org/windrow/normalize"
@@ -105,5 +106,29 @@ func (a *adviser) unrated() {
 			next = "Please ask the laboratory which method it used."
 		}
 		a.ask(Question{Code: code[why], Blocks: strings.Join(names[why], " "), Text: "We cannot advise on " + list(names[why]) + " yet. " + why + " " + next})
+	}
+}
+
+// salts holds back all feeding where the soil is rated as holding too much
+// salt: fertilizer, manure and compost are salts too.
+func (a *adviser) salts() {
+	if rank(a.classes["EC"]) <= rank(Optimum) {
+		return
+	}
+	a.events["salts"] = true
+	if a.classes["EC"] != Excessive {
+		return
+	}
+	var by []Basis
+	for _, g := range a.out.Ratings {
+		if g.Analyte == "EC" {
+			by = g.Basis
+		}
+	}
+	for i := range a.out.Lines {
+		l := &a.out.Lines[i]
+		if l.When != Not && slices.Contains(knownNutrients, l.ID) {
+			*l = Line{ID: l.ID, When: Not, Need: "0", What: "Add no " + PlainName(l.ID) + " yet. The soil holds too much salt, and fertilizer would add to it.", Basis: append(l.Basis, by...)}
+		}
 	}
 }

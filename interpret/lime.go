@@ -122,6 +122,10 @@ func (r *LimeRate) fromBuffer(use string, ph span, target *PHTarget, buffer *nor
 		return nil, q
 	}
 	n.depth = string(r.DepthIn)
+	if r.OfPercent != "" {
+		n.rate = quo(mul(n.rate, r.OfPercent.rat()), rat(100, 1))
+		n.working += "; x " + string(r.OfPercent) + "/100 as pure lime"
+	}
 	for i := range r.Scale {
 		if k := &r.Scale[i]; slices.Contains(k.For, use) {
 			n.rate = mul(n.rate, k.By.rat())

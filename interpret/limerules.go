@@ -31,8 +31,9 @@ type LimeRate struct {
 	Unit       string     `yaml:"unit" rule:"required"`    // tons/acre or lb/1000 sq ft
 	K          Num        `yaml:"k"`
 	Ceiling    Num        `yaml:"ceiling"`
-	DepthIn    Num        `yaml:"depth_in"` // depth of soil that the rate sweetens
-	Scale      []Scale    `yaml:"scale"`    // for shallower soil
+	OfPercent  Num        `yaml:"of_percent"` // neutralizing value of the material that the rates are of, where not pure
+	DepthIn    Num        `yaml:"depth_in"`   // depth of soil that the rate sweetens
+	Scale      []Scale    `yaml:"scale"`      // for shallower soil
 	Goals      []Num      `yaml:"goals"`
 	Rows       []LimeRow  `yaml:"rows"`
 	Source     string     `yaml:"source" rule:"required"`

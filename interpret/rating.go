@@ -116,11 +116,11 @@ func unrateable(r *normalize.Result) string {
 	return ""
 }
 
-// A ground is what of the soil decides which table is for it: its texture and
-// its cation exchange capacity, "" and nil when not known.
+// A ground is what of the soil decides which table is for it: its texture,
+// its cation exchange capacity and its pH in water, "" and nil when not known.
 type ground struct {
 	texture string
-	cec     *big.Rat
+	cec, ph *big.Rat
 }
 
 // conditional reports whether a table is for some soils only.
@@ -178,11 +178,40 @@ func (rs *RuleSet) rate(r *normalize.Result, use string, soil ground) Rating {
 		out.Not = "There is no value in a unit that the tables use."
 		return out
 	}
+	if x := tables[0].Index; x != nil {
+		if soil.ph == nil {
+			out.Not = "How much is good depends on the pH, and the report gives no pH in water."
+			return out
+		}
+		s = x.of(s, soil.ph)
+	}
 	if tables[0].conditional() {
 		return rs.rateBySoil(out, tables, s, soil)
 	}
 	classify(&out, tables[0], s)
+	if tables[0].Index != nil { // the scale is not that of the value
+		out.Decided = "an index of value and pH of " + plain(maxRat(s.low, new(big.Rat)), 1) + ", " + strings.TrimSuffix(out.Decided, " "+tables[0].Unit)
+		out.Bands, out.ToNext, out.NextClass, out.Close = nil, "", "", ""
+	}
 	return out
+}
+
+// of is the index of a span of values; a limit stays one.
+func (x *Index) of(s span, ph *big.Rat) span {
+	at := func(v *big.Rat) *big.Rat {
+		if v == nil {
+			return nil
+		}
+		return maxRat(new(big.Rat), add(add(x.Constant.rat(), mul(x.PerValue.rat(), v)), mul(x.PerPH.rat(), ph)))
+	}
+	return span{low: at(s.low), high: at(s.high), value: at(s.value), half: mul(s.halfOrNone(), x.PerValue.rat())}
+}
+
+func (s span) halfOrNone() *big.Rat {
+	if s.half == nil {
+		return new(big.Rat)
+	}
+	return s.half
 }
 
 // rateBySoil uses the table of the soil's texture or exchange capacity or,

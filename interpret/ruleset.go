@@ -158,6 +158,7 @@ type RatingTable struct {
 	Textures []string `yaml:"textures"`  // names and codes of the soils it is for; none means all
 	CECFrom  Num      `yaml:"cec_from"`  // least cation exchange capacity in cmol(+)/kg it is for
 	CECBelow Num      `yaml:"cec_below"` // and the one from which it no longer is
+	Index    *Index   `yaml:"index"`     // the classes are of an index of value and pH, not of the value
 	// FromEstimates are the ids of conversions whose estimates the table may
 	// rate where the report has no result by one of its methods. Without it an
 	// estimate is never rated.
@@ -165,6 +166,15 @@ type RatingTable struct {
 	Source        string     `yaml:"source"`
 	Provenance    Provenance `yaml:"provenance"`
 	Classes       []Class    `yaml:"classes" rule:"required"`
+}
+
+// An Index is constant + per_value x value + per_ph x pH in water, as where
+// what a plant finds of a metal goes by the pH too.
+type Index struct {
+	Spot
+	Constant Num `yaml:"constant" rule:"required"`
+	PerValue Num `yaml:"per_value" rule:"required"`
+	PerPH    Num `yaml:"per_ph" rule:"required"`
 }
 
 // A Class is one band of a rating table: from From up to, but not including,
