@@ -33,8 +33,9 @@ func newArchiveVerify(e *env) *cobra.Command {
 		Short: "read the whole archive and check every byte",
 		Long: `Reads everything in the archive: that each original has the hash it is named by,
 that each document agrees with its checksum and its schema and names an original
-that is there, and that nothing is missing or lies about. It changes nothing and
-may run while reports are being worked on.`,
+that is there, that every report that was signed for in an audit is there as it
+was signed, and that nothing is missing or lies about. It changes nothing and may
+run while reports are being worked on.`,
 		Example: "  windrow archive verify\n  windrow archive verify --json | jq .problems",
 		Args:    args(0, 0, ""),
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -43,6 +44,11 @@ may run while reports are being worked on.`,
 				return err
 			}
 			problems, count, err := a.Verify(c.Context(), validDocument)
+			if err == nil {
+				var more []archive.Problem
+				more, err = signedProblems(a)
+				problems = append(problems, more...)
+			}
 			if asJSON {
 				if problems == nil {
 					problems = []archive.Problem{}

@@ -8,6 +8,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -38,8 +40,13 @@ stored beside it, by arithmetic of its own with forty digits, and tells each
 difference: which record and result, which step, what was expected and found.
 It also checks that each step begins where the one before it ended, that every
 source key leads to a source, and that the originals have the hashes they are
-named by. With --reread each printed text is looked up again at its place in
-the original. Nothing is changed.
+named by; that each document is coherent in itself; that every report that was
+ever signed for is there as it was signed; and that each report which a note of
+an arrival names is there. With --reread each printed text is looked up again at
+its place in the original. Nothing is changed.
+
+An audit compares the archive with itself. Whether a record is what the original
+says is for windrow replay, which reads the originals anew and shows what differs.
 
 A period is that of arrival, in universal time; both its days are in it.
 
@@ -48,7 +55,7 @@ Exit codes: 0 everything agrees; 1 something differs, or the audit failed;
 		Example: `  windrow audit
   windrow audit --period 2026 --workbook audits/2026
   windrow audit --since 2026-03-01 --until 2026-03-31 --lab verrin-analytical --reread
-  windrow audit sign --period 2026 --name "Ilse Marrow" --note "lead by Verrin looked at by hand"
+  windrow audit sign --period 2026-03 --name "Ilse Marrow" --decision accepted
   windrow audit list`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, a []string) error {
@@ -130,13 +137,15 @@ type auditRun struct {
 	// a mail or an archive, of which there is no note of its own, by the name
 	// of that.
 	days, named map[string][]string
+	// noted are the first arrivals in the scope that name a report, by its id.
+	noted map[string]archive.Arrival
 }
 
 // account audits what is in the scope.
 func (r *auditRun) account(ctx context.Context, c *cobra.Command, scope audit.Scope) (*audit.Account, error) {
 	r.clerk = audit.NewClerk(scope, normalize.Sources())
 	r.intact, r.days = map[string]error{}, map[string][]string{}
-	r.named = map[string][]string{}
+	r.named, r.noted = map[string][]string{}, map[string]archive.Arrival{}
 	if r.reread {
 		st, _, err := r.e.stages(c, 1)
 		if err != nil {
@@ -151,6 +160,10 @@ func (r *auditRun) account(ctx context.Context, c *cobra.Command, scope audit.Sc
 		if len(r.days[n.SHA256]) == 0 {
 			r.days[n.SHA256] = []string{day}
 			r.named[n.Name] = append(r.named[n.Name], day)
+		}
+		// Of which laboratory a report that is gone was nobody can say.
+		if _, have := r.noted[n.Report]; n.Report != "" && !have && scope.Holds(day, scope.Lab) {
+			r.noted[n.Report] = n
 		}
 		return nil
 	}); err != nil {
@@ -173,9 +186,48 @@ func (r *auditRun) account(ctx context.Context, c *cobra.Command, scope audit.Sc
 		bar.Step(id)
 	}
 	bar.End()
+	if err := r.signed(); err != nil {
+		return nil, err
+	}
 	acc := r.clerk.Account()
 	acc.Reread = r.again
 	return acc, nil
+}
+
+// signed compares the archive with what was signed, and with the notes of
+// arrivals: a report that one of them names has to be there.
+func (r *auditRun) signed() error {
+	signed, err := signOffs(r.archive)
+	if err != nil {
+		return err
+	}
+	found, err := againstSigned(r.archive, signed, r.clerk.Documents())
+	if err != nil {
+		return err
+	}
+	r.clerk.Add(found...)
+	gone := map[string]bool{}
+	for _, d := range found {
+		gone[d.Report] = gone[d.Report] || d.Code == audit.CodeGone
+	}
+	for _, id := range slices.Sorted(maps.Keys(r.noted)) {
+		vs, err := r.archive.Versions(archive.Reports, id)
+		if err != nil && !errors.Is(err, archive.ErrKey) {
+			return err
+		}
+		if n := r.noted[id]; len(vs) == 0 && !gone[id] {
+			r.clerk.Add(audit.Difference{Code: audit.CodeMissing, Report: id, What: fmt.Sprintf("the report that was made of %s, which came on %s, is not in the archive", nameOf(n), n.Time.UTC().Format("2006-01-02")),
+				Expected: "its document", Found: "no document under this id"})
+		}
+	}
+	return nil
+}
+
+func nameOf(n archive.Arrival) string {
+	if n.Member != "" {
+		return n.Name + " > " + n.Member
+	}
+	return n.Name
 }
 
 // report audits the versions of one report.
@@ -324,6 +376,7 @@ func tellAccount(w io.Writer, acc *audit.Account, since []audit.SinceSigned) err
 	} else {
 		line("differences", "%d", len(acc.Differences))
 	}
+	line("original", "%s", "windrow replay reads the originals anew and shows where a record is not what they say")
 	hash, err := acc.Hash()
 	if err != nil {
 		return err

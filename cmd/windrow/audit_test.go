@@ -82,7 +82,7 @@ func TestAuditCommandTellsDamage(t *testing.T) {
 	office := settings(t, filepath.Join(t.TempDir(), "office"), "").dir
 	must(t, exitDone, "run", "-q", "--office", office, "../../testdata/labs/calder-plains-growers-cooperative-laboratory/CP26-A017.pdf")
 	must(t, exitDone, "audit", "-q", "--office", office)
-	must(t, exitDone, "audit", "sign", "-q", "--office", office, "--name", "Ilse Marrow")
+	must(t, exitDone, "audit", "sign", "-q", "--office", office, "--name", "Ilse Marrow", "--decision", "accepted")
 	a, err := archive.OpenExisting(filepath.Join(office, "archive"))
 	if err != nil {
 		t.Fatal(err)
@@ -133,12 +133,12 @@ func TestAuditCommandTellsDamage(t *testing.T) {
 		if !strings.Contains(out, "["+x.code+"]") || !strings.Contains(out, id) || !strings.Contains(out, "    expected  ") {
 			t.Errorf("%s is not told:\n%s", x.code, out)
 		}
-		if !strings.Contains(out, "another version: 1 ("+id+")") {
+		if !strings.Contains(out, "newer version: 1 ("+id+")") {
 			t.Errorf("what has changed since the sign-off is not told:\n%s", out)
 		}
 	}
-	must(t, exitFailed, "audit", "sign", "-q", "--office", office, "--name", "Ilse Marrow")
-	must(t, exitDone, "audit", "sign", "-q", "--office", office, "--name", "Ilse Marrow", "--note", "version 8 was a test")
+	must(t, exitFailed, "audit", "sign", "-q", "--office", office, "--name", "Ilse Marrow", "--decision", "accepted")
+	must(t, exitDone, "audit", "sign", "-q", "--office", office, "--name", "Ilse Marrow", "--decision", "accepted with remarks", "--note", "version 8 was a test")
 
 	// A printed text that is not the page's shows only when the page is read.
 	put(func(rep *normalize.Report) { phosphorus(rep).Printed.Text = "265" })

@@ -260,6 +260,9 @@ func (k *Clerk) Take(rep *normalize.Report, doc Document) []Difference {
 	return found
 }
 
+// Documents are those that have been taken so far.
+func (k *Clerk) Documents() []Document { return slices.Clone(k.documents) }
+
 // Add enters differences that were found in another way.
 func (k *Clerk) Add(d ...Difference) { k.differences = append(k.differences, d...) }
 

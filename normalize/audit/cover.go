@@ -44,7 +44,7 @@ func (a *Account) Verdict() string {
 
 // Blanks are the lines of the place to sign.
 func Blanks() []Figure {
-	return []Figure{{"name", ""}, {"date", ""}, {"decision", "☐ accepted    ☐ accepted with the differences listed    ☐ not accepted"}, {"remarks", ""}, {"", ""}, {"signature", ""}}
+	return []Figure{{"name", ""}, {"date", ""}, {"decision", "☐ accepted    ☐ accepted with remarks    ☐ not accepted"}, {"remarks", ""}, {"", ""}, {"signature", ""}}
 }
 
 // ToSign is the command that keeps a sign-off of the account in the archive.
@@ -56,7 +56,7 @@ func (a *Account) ToSign() string {
 		}
 	}
 	hash, _ := a.Hash() // a struct of text and numbers
-	return s + ` --name "…" --note "…" --account ` + hash[:12]
+	return s + ` --name "…" --decision "…" --note "…" --account ` + hash[:12]
 }
 
 // HowToRead explains the account to who has not seen one.

@@ -25,6 +25,9 @@ const (
 	CodeNothing  = "value-from-nothing" // a value without a printed number
 	CodeOriginal = "original-differs"   // the original is missing or its hash is another
 	CodePlace    = "printed-differs"    // what stands at the place in the original is not the printed text
+	CodeAltered  = "altered-in-place"   // a document is not, byte for byte, the one that was signed
+	CodeGone     = "gone-since-signed"  // a document that was signed is no longer there
+	CodeMissing  = "report-missing"     // a note of an arrival or the index names a report that the archive lacks
 	CodeDocument = "document-damaged"   // the archive's document can't be read, or its checksum is another
 )
 

@@ -159,7 +159,7 @@ func parts(t *testing.T, b []byte) map[string]string {
 
 func TestPageSaysWhatTheAccountSays(t *testing.T) {
 	a := account(t)
-	s, err := Sign(a, "Ilse Marrow", "looked at <i>twice</i>", "test", madeAt)
+	s, err := Sign(a, Signature{"Ilse Marrow", AcceptedWithRemarks, "looked at <i>twice</i>"}, "test", madeAt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -220,13 +220,39 @@ func TestAccountDoesNotDependOnOrder(t *testing.T) {
 
 func TestSignOff(t *testing.T) {
 	a := account(t)
-	if _, err := Sign(a, " ", "note", "test", madeAt); err == nil {
-		t.Error("signed by nobody")
+	none := account(t)
+	none.Differences = nil
+	empty := account(t)
+	empty.Tally = Tally{}
+	coming, unfinished := account(t), account(t)
+	coming.Scope = Scope{Since: "2026-06-02"}
+	unfinished.Scope = Scope{Since: "2026-01-01", Until: "2026-12-31"}
+	const note = "a test of signing"
+	for _, x := range []struct {
+		what string
+		a    *Account
+		sig  Signature
+		want string
+	}{
+		{"by nobody", a, Signature{" ", Accepted, note}, "name"},
+		{"without a decision", a, Signature{"Ilse Marrow", "", note}, "decision"},
+		{"with another decision", none, Signature{"Ilse Marrow", "fine", note}, "decision"},
+		{"differences and all", a, Signature{"Ilse Marrow", Accepted, note}, "1 difference"},
+		{"without a word about the difference", a, Signature{"Ilse Marrow", AcceptedWithRemarks, ""}, "a note that says why"},
+		{"with a word that says nothing", a, Signature{"Ilse Marrow", AcceptedWithRemarks, "ok . . . . ."}, "a note that says why"},
+		{"not accepted and no reason", none, Signature{"Ilse Marrow", NotAccepted, "no"}, "a note that says why"},
+		{"of an empty period", empty, Signature{"Ilse Marrow", AcceptedWithRemarks, note}, "no report"},
+		{"of days to come", coming, Signature{"Ilse Marrow", AcceptedWithRemarks, note}, "not over"},
+		{"of a year that is not over", unfinished, Signature{"Ilse Marrow", AcceptedWithRemarks, note}, "not over"},
+	} {
+		if _, err := Sign(x.a, x.sig, "test", madeAt); err == nil || !strings.Contains(err.Error(), x.want) {
+			t.Errorf("signed %s: %v", x.what, err)
+		}
 	}
-	if _, err := Sign(a, "Ilse Marrow", "", "test", madeAt); err == nil || !strings.Contains(err.Error(), "1 difference") {
-		t.Errorf("signed with a difference and no word about it: %v", err)
+	if s, err := Sign(none, Signature{"Ilse Marrow", Accepted, ""}, "test", madeAt); err != nil || s.Decision != Accepted {
+		t.Errorf("an account without differences can't be accepted: %v", err)
 	}
-	s, err := Sign(a, "Ilse Marrow", "a test", "test", madeAt)
+	s, err := Sign(a, Signature{"Ilse Marrow", AcceptedWithRemarks, "a test of signing"}, "test", madeAt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -238,7 +264,7 @@ func TestSignOff(t *testing.T) {
 	if err != nil || back.ID != s.ID || len(back.Differences) != 1 || back.Unverified != [2]int{0, 1} || back.Findings == 0 {
 		t.Errorf("%+v, %v", back, err)
 	}
-	for _, x := range [][2]string{{"Ilse Marrow", "Somebody Else"}, {"a test", "another"}, {`"values": 9`, `"values": 8`}, {s.Account[:8], "00000000"}, {"2026-06-01T09", "2026-06-01T10"}, {`"id"`, `"idea"`}, {SignOffSchema, "windrow-signoff/2"}, {"}\n", "}{}\n"}} {
+	for _, x := range [][2]string{{"Ilse Marrow", "Somebody Else"}, {"a test", "another"}, {`"accepted with remarks"`, `"accepted"`}, {`"values": 9`, `"values": 8`}, {s.Account[:8], "00000000"}, {"2026-06-01T09", "2026-06-01T10"}, {`"id"`, `"idea"`}, {SignOffSchema, "windrow-signoff/2"}, {"}\n", "}{}\n"}} {
 		bad := strings.Replace(string(b), x[0], x[1], 1)
 		if bad == string(b) {
 			t.Fatalf("%q is not in the sign-off\n%s", x[0], b)
@@ -252,8 +278,12 @@ func TestSignOff(t *testing.T) {
 	later.Documents = append(later.Documents, Document{Report: "Rnew", Version: 1, SHA256: "x"})
 	later.Documents[0].Version = 2
 	since, err := s.Since(later)
-	if err != nil || since.Same || fmt.Sprint(since.New, since.Changed, since.Gone) != fmt.Sprintf("[Rnew] [%s] []", a.Documents[0].Report) {
+	if err != nil || since.Same || fmt.Sprint(since.New, since.Newer, since.Altered, since.Gone) != fmt.Sprintf("[Rnew] [%s] [] []", a.Documents[0].Report) {
 		t.Errorf("%+v, %v", since, err)
+	}
+	later.Documents[0].Version, later.Documents[0].SHA256 = 1, "other bytes"
+	if since, _ := s.Since(later); fmt.Sprint(since.Newer, since.Altered) != fmt.Sprintf("[] [%s]", a.Documents[0].Report) {
+		t.Errorf("%+v", since)
 	}
 	later.Documents = nil
 	if since, _ := s.Since(later); fmt.Sprint(since.Gone) != fmt.Sprintf("[%s]", a.Documents[0].Report) {
@@ -266,5 +296,35 @@ func TestSignOff(t *testing.T) {
 	other.Grounds[0].Text = "another wording"
 	if since, _ := s.Since(other); since.Same || !strings.Contains(since.Lines()[0], "the reports are the same") {
 		t.Errorf("%+v", since)
+	}
+}
+
+// What was signed has to be there as it was signed, whatever the scope of the
+// audit; a newer version beside it is no difference.
+func TestAgainstSigned(t *testing.T) {
+	signed := func(name string, docs ...Document) *SignOff {
+		return &SignOff{ID: "S" + name, Name: name, Time: madeAt, Documents: docs}
+	}
+	list := []*SignOff{
+		signed("First", Document{Report: "Raa", Version: 1, SHA256: "a1", File: "a.pdf"}, Document{Report: "Rbb", Version: 1, SHA256: "b1"}, Document{Report: "Rcc", Version: 2, SHA256: "c2", File: "c.pdf"}),
+		signed("Second", Document{Report: "Rbb", Version: 1, SHA256: "b1, changed"}),
+	}
+	have := map[string]string{"Raa 1": "a1", "Raa 2": "newer", "Rbb 1": "b1, changed"}
+	asked := 0
+	found, err := AgainstSigned(list, func(report string, version int) (string, error) {
+		asked++
+		return have[fmt.Sprintf("%s %d", report, version)], nil
+	})
+	if err != nil || codes(found) != CodeAltered+" "+CodeGone || asked != 3 {
+		t.Fatalf("%v, %v; %d looked up", found, err, asked)
+	}
+	if got := found[0].String(); !strings.Contains(got, "version 1 of the report was altered in place since it was signed on 2026-06-01 by First (SFirst)") || !strings.HasPrefix(got, "Rbb") {
+		t.Error(got)
+	}
+	if got := found[1].String(); !strings.Contains(got, "version 2 of the report, of the file c.pdf, is gone since it was signed on 2026-06-01 by First") {
+		t.Error(got)
+	}
+	if _, err := AgainstSigned(list, func(string, int) (string, error) { return "", fmt.Errorf("the disk is gone") }); err == nil {
+		t.Error("what can't be read is taken for sound")
 	}
 }
