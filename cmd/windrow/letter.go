@@ -53,8 +53,9 @@ func (s letterShape) check() error {
 	return nil
 }
 
-// write writes the letter in its shape.
-func (s letterShape) write(l *letter.Letter) ([]byte, error) {
+// write writes the letter in its shape; contact is where a reply goes when
+// nothing else says it.
+func (s letterShape) write(l *letter.Letter, contact string) ([]byte, error) {
 	if s.language != "" {
 		l.Language = letter.Language(s.language)
 	}
@@ -65,6 +66,9 @@ func (s letterShape) write(l *letter.Letter) ([]byte, error) {
 		to := s.to
 		if c := l.Record.Client; to == "" && c != nil {
 			to = c.Email
+		}
+		if to == "" {
+			to = contact
 		}
 		err = l.Reply(&b, to)
 	case s.pdf:
@@ -121,9 +125,13 @@ knows stays in English, marked as such.`,
 				return &usageError{"the letter would replace the report itself", "give -o another name"}
 			}
 			byRegister := t.registered(c.Context(), e)
+			var contacts map[string]string
+			if shape.reply {
+				contacts = t.contacts(c.Context(), e)
+			}
 			for _, rec := range t.records {
 				asked.Register = byRegister[rec.ID]
-				b, err := shape.write(pipeline.LetterOf(t.stages.Advise(t.report, rec, asked), rec, t.report, t.cfg))
+				b, err := shape.write(pipeline.LetterOf(t.stages.Advise(t.report, rec, asked), rec, t.report, t.cfg), contacts[rec.ID])
 				if err != nil {
 					return err
 				}
@@ -154,8 +162,8 @@ knows stays in English, marked as such.`,
 	f.StringVarP(&out, "output", "o", "", "`file`, or folder ending in /, to write to; stdout if not given")
 	f.BoolVar(&shape.pdf, "pdf", false, "write a PDF; so does -o with a name that ends in .pdf")
 	f.BoolVar(&shape.reply, "reply", false, "write a draft for the mail program, with the PDF with it")
-	f.StringVar(&shape.to, "to", "", "`address` that the reply goes to; the client's own, if the report has one, if not given")
-	f.StringVar(&shape.language, "language", "", "`code` of the language: "+spoken()+"; that of the settings if not given")
+	f.StringVar(&shape.to, "to", "", "`address` that the reply goes to; that of the report or the register if not given")
+	f.StringVar(&shape.language, "language", "", "`code` of the language: "+spoken()+"; that of the register or the settings if not given")
 	return c
 }
 

@@ -39,6 +39,21 @@ func (t *target) registered(ctx context.Context, e *env) map[string]*interpret.R
 	return out
 }
 
+// contacts are the addresses of the clients that the register is sure of, by
+// record.
+func (t *target) contacts(ctx context.Context, e *env) map[string]string {
+	out := map[string]string{}
+	if _, err := os.Stat(t.cfg.File()); err != nil {
+		return out
+	}
+	for _, m := range e.register(ctx, t.stages, t.cfg).Match(t.report) {
+		if at := m.Contact(); at != "" {
+			out[m.Record] = at
+		}
+	}
+	return out
+}
+
 func newRegister(e *env) *cobra.Command {
 	c := &cobra.Command{Use: "register", Short: "the office's list of the samples that it sent out", Args: cobra.ArbitraryArgs, RunE: group}
 	asJSON, clients := false, false

@@ -113,23 +113,26 @@ func (m *memory) one(english string, t *tongue, deep int) (string, bool) {
 
 // list translates names that are put together with commas, and, or.
 func (m *memory) list(english string, t *tongue, deep int) (string, bool) {
-	for _, word := range []string{"and", "or"} {
-		before, last, ok := strings.Cut(english, " "+word+" ")
-		if !ok {
+	for _, last := range []string{" and ", " or ", ", "} {
+		at := strings.LastIndex(english, last)
+		if last != ", " {
+			at = strings.Index(english, last)
+		}
+		if at < 0 {
 			continue
 		}
 		var names []string
-		for _, n := range append(strings.Split(before, ", "), last) {
+		for _, n := range append(strings.Split(english[:at], ", "), english[at+len(last):]) {
 			s, ok := m.one(n, t, deep+1)
 			if !ok {
 				return "", false
 			}
 			names = append(names, s)
 		}
-		if word == "or" {
-			return strings.Join(names, ", "), true
+		if last == " and " {
+			return t.join(names, "and"), true
 		}
-		return t.join(names, "and"), true
+		return strings.Join(names, ", "), true
 	}
 	return "", false
 }
@@ -172,7 +175,7 @@ func sentences(s string) []string {
 	var out []string
 	start := 0
 	for i, r := range s {
-		if r != ' ' || i == 0 || !strings.ContainsRune(".?!", rune(s[i-1])) {
+		if r != ' ' || i == 0 || !strings.ContainsRune(".?!", rune(s[i-1])) || strings.HasSuffix(s[:i], "St.") {
 			continue
 		}
 		if c, _ := utf8.DecodeRuneInString(s[i+1:]); unicode.IsUpper(c) || unicode.IsDigit(c) || c == '“' {

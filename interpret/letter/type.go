@@ -119,13 +119,19 @@ func (p *pen) wrap(s string, f face, width float64) []string {
 		if line != "" {
 			out = append(out, line)
 		}
-		for p.width(w, f) > width && len([]rune(w)) > 1 {
-			n := len([]rune(w)) - 1
-			for n > 1 && p.width(string([]rune(w)[:n]), f) > width {
-				n--
+		for p.width(w, f) > width {
+			n, used := 0, 0.0
+			for i, r := range w {
+				if used += p.width(string(r), f); i > 0 && used > width {
+					n = i
+					break
+				}
 			}
-			out = append(out, string([]rune(w)[:n]))
-			w = string([]rune(w)[n:])
+			if n == 0 {
+				break
+			}
+			out = append(out, w[:n])
+			w = w[n:]
 		}
 		line = w
 	}
