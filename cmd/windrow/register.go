@@ -42,16 +42,10 @@ func (t *target) registered(ctx context.Context, e *env) map[string]*interpret.R
 // contacts are the addresses of the clients that the register is sure of, by
 // record.
 func (t *target) contacts(ctx context.Context, e *env) map[string]string {
-	out := map[string]string{}
 	if _, err := os.Stat(t.cfg.File()); err != nil {
-		return out
+		return nil
 	}
-	for _, m := range e.register(ctx, t.stages, t.cfg).Match(t.report) {
-		if at := m.Contact(); at != "" {
-			out[m.Record] = at
-		}
-	}
-	return out
+	return pipeline.Contacts(e.register(ctx, t.stages, t.cfg), t.report)
 }
 
 func newRegister(e *env) *cobra.Command {
