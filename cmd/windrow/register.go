@@ -90,7 +90,7 @@ func registerCheck(c *cobra.Command, e *env, asJSON, clients bool) error {
 	}
 	defer done()
 	lines := []registerLine{}
-	count := map[register.Confidence]int{}
+	count, behind := map[register.Confidence]int{}, 0
 	for _, x := range reg.Rows {
 		l := registerLine{Row: x, Taken: cmp.Taken[x], Perhaps: cmp.Perhaps[x]}
 		if clients {
@@ -101,6 +101,9 @@ func registerCheck(c *cobra.Command, e *env, asJSON, clients bool) error {
 			count[register.None]++
 		} else {
 			count[best(l.Taken).Confidence]++
+			if best(l.Taken).Behind {
+				behind++
+			}
 		}
 		lines = append(lines, l)
 	}
@@ -130,8 +133,11 @@ func registerCheck(c *cobra.Command, e *env, asJSON, clients bool) error {
 		case len(l.Taken) > 0:
 			t := best(l.Taken)
 			rec, sure, why = t.Record, string(t.Confidence), t.Why
-			if t.Status == "held" {
+			switch {
+			case t.Status == "held":
 				why = "held; " + why
+			case t.Behind:
+				why = "advice is behind; " + why
 			}
 			if n := len(l.Taken) - 1; n > 0 {
 				why += "; and " + plural(n, "other record")
@@ -147,7 +153,18 @@ func registerCheck(c *cobra.Command, e *env, asJSON, clients bool) error {
 	}
 	g.write(e.stdout, "")
 	e.say("windrow: %s: %s; taken for a report: exact %d, likely %d; without a report: %d", reg.File, plural(len(lines), "sample"), count[register.Exact], count[register.Likely], count[register.None])
+	if behind > 0 {
+		e.say("windrow: %s advised on before the register was as it is now; \"windrow replay\" shows what would change", were(behind, "sample"))
+	}
 	return nil
+}
+
+// were is "1 sample was" or "2 samples were".
+func were(n int, what string) string {
+	if n == 1 {
+		return "1 " + what + " was"
+	}
+	return plural(n, what) + " were"
 }
 
 // best is the record that a row was most surely taken for, the first of several.
@@ -188,7 +205,11 @@ func (e *env) compared(c *cobra.Command, inForce bool) (reg *register.Register, 
 	for _, r := range reasons { // of one that is in force
 		e.reason(r)
 	}
-	cmp, err = e.compareArchive(c.Context(), cfg, reg)
+	asked := st
+	if inForce {
+		asked = nil // whoever only waits does not ask about advice
+	}
+	cmp, err = e.compareArchive(c.Context(), cfg, reg, asked)
 	if err != nil {
 		done()
 		return nil, nil, nil, err
@@ -196,7 +217,7 @@ func (e *env) compared(c *cobra.Command, inForce bool) (reg *register.Register, 
 	return reg, done, cmp, nil
 }
 
-func (e *env) compareArchive(ctx context.Context, cfg *config.Config, reg *register.Register) (*pipeline.Compared, error) {
+func (e *env) compareArchive(ctx context.Context, cfg *config.Config, reg *register.Register, st *pipeline.Stages) (*pipeline.Compared, error) {
 	none := &pipeline.Compared{Register: reg, Times: register.UsualTimes(nil)}
 	if _, err := os.Stat(cfg.Archive); errors.Is(err, os.ErrNotExist) {
 		return none, nil // nothing has come yet
@@ -213,6 +234,6 @@ func (e *env) compareArchive(ctx context.Context, cfg *config.Config, reg *regis
 		return nil, &ingest.Reason{Code: "no-index", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(cfg.Index)}, What: "the archive has no index, by which the reports of samples are found", Expected: "the index of the archive", Found: "no such file",
 			Next: "run windrow archive rebuild"}
 	}
-	cmp, err := pipeline.CompareRegister(ctx, a, ix, reg)
+	cmp, err := pipeline.CompareRegister(ctx, a, ix, reg, st)
 	return cmp, errors.Join(err, ix.Close())
 }

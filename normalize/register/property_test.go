@@ -79,7 +79,10 @@ func TestOrderDecidesNothing(t *testing.T) {
 		first := read(t, propertyHead+strings.Join(list, "\n")+"\n")
 		want := say(first)
 		for _, rep := range reps {
-			for _, m := range first.Match(rep) {
+			for i, m := range first.Match(rep) {
+				if m.Row != nil && !first.Could(rep.Lab, &rep.Records[i].Sample) {
+					t.Errorf("seed %d: a row was taken for a sample that none could be about", seed)
+				}
 				seen[m.Confidence]++
 				if m.Among != nil {
 					ambiguous++

@@ -214,7 +214,7 @@ func (r *Register) cell(g grid, row *Row, col column, c *ingest.Cell) {
 			if near := normalize.Vocabulary().Near(mappings.LandUseWord, text); len(near) > 0 {
 				next = "did you mean " + quoted(near[0]) + "?"
 			}
-			r.note(&ingest.Reason{Code: CodeLandUse, Severity: ingest.Flag, Where: g.place(c), What: "the tables don't know this use of the land, so that advice on the sample will only ask about it", Expected: "a use of the land", Found: quoted(text), Next: next})
+			r.note(&ingest.Reason{Code: CodeLandUse, Severity: ingest.Flag, Where: g.place(c), What: "the tables don't know this use of the land, so that advice on the sample will only ask about it", Expected: "a use of the land", Found: quotedUse(text), Next: next})
 		}
 	case area:
 		s, wrong := text, ""
@@ -228,7 +228,7 @@ func (r *Register) cell(g grid, row *Row, col column, c *ingest.Cell) {
 			row.AreaSqFt, wrong = parseArea(s, col.unit)
 		}
 		if wrong != "" {
-			bad(CodeArea, "an area of the register can't be read exactly", howArea, quoted(text)+": "+wrong, "write it in one of these forms, or name the unit in the heading: area (sq ft)")
+			bad(CodeArea, "an area of the register can't be read exactly", howArea, shown(text)+": "+wrong, "write it in one of these forms, or name the unit in the heading: area (sq ft)")
 		}
 	case sent:
 		s := text
@@ -237,7 +237,7 @@ func (r *Register) cell(g grid, row *Row, col column, c *ingest.Cell) {
 		}
 		var wrong string
 		if row.Sent, wrong = parseDate(s, col.order); wrong != "" {
-			bad(CodeDate, "a date of the register can't be read", howDate, quoted(text)+": "+wrong, "write the date in one of these forms")
+			bad(CodeDate, "a date of the register can't be read", howDate, shown(text)+": "+wrong, "write the date in one of these forms")
 		}
 	case email:
 		a, err := mail.ParseAddress(text)
@@ -250,11 +250,28 @@ func (r *Register) cell(g grid, row *Row, col column, c *ingest.Cell) {
 	case language:
 		l, ok := languages[fold(text)]
 		if !ok {
-			bad(CodeLanguage, "letters are not written in this language", "English or Spanish, or nothing", quoted(text), "write one of them, or leave the field empty for English")
+			bad(CodeLanguage, "letters are not written in this language", "English or Spanish, or nothing", "another text", "write one of them, or leave the field empty for English")
 			return
 		}
 		row.Language = l
 	}
+}
+
+// quotedUse is a text of the column of uses, unless an address slipped into it.
+func quotedUse(text string) string {
+	if strings.ContainsRune(text, '@') {
+		return shown(text)
+	}
+	return quoted(text)
+}
+
+// shown is a text of a column of areas or dates as a reason tells it: not,
+// where it may be a name or an address that slipped into the wrong column.
+func shown(text string) string {
+	if strings.ContainsRune(text, '@') || !strings.ContainsAny(text, "0123456789") {
+		return "a text that is not repeated here"
+	}
+	return quoted(text)
 }
 
 func isLetter(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }

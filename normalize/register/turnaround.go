@@ -181,10 +181,19 @@ func late(n int, u *Usual, most int) (bool, string) {
 	return false, "within the usual time"
 }
 
-// Has reports whether the register has a sample of this label, however either
-// is written.
-func (r *Register) Has(label string) bool {
-	return r != nil && len(r.byLabel[fold(label)]) > 0
+// Could reports whether a row may be taken for a sample of a laboratory, as far
+// as label, laboratory and dates tell: where it is false none is, whoever the
+// client may be.
+func (r *Register) Could(lab normalize.Lab, s *normalize.Sample) bool {
+	if r == nil {
+		return false
+	}
+	for _, x := range r.byLabel[fold(s.ClientLabel)] {
+		if x.dateFits(s) != differs && (x.lab == "" || SameLab(x.Lab, lab)) {
+			return true
+		}
+	}
+	return false
 }
 
 // From is the day before which no record can be of a sample of the register:

@@ -5,9 +5,11 @@ import "context"
 // A Labelled is a record that bears a client's label, with what a register of
 // samples is compared with.
 type Labelled struct {
-	Record      string // id
-	Report      string // id
-	ClientLabel string
+	Report       string // id
+	Lab, LabName string
+	ClientLabel  string
+	// YYYY-MM-DD, "" where the report does not print it.
+	Sampled, Received, Reported string
 }
 
 // Labelled visits the records that bear a client's label and were reported on
@@ -15,10 +17,11 @@ type Labelled struct {
 func (ix *Index) Labelled(ctx context.Context, from string, visit func(Labelled)) error {
 	err := ix.each(ctx, func(scan func(...any) error) error {
 		var l Labelled
-		err := scan(&l.Record, &l.Report, &l.ClientLabel)
+		err := scan(&l.Report, &l.Lab, &l.LabName, &l.ClientLabel, &l.Sampled, &l.Received, &l.Reported)
 		visit(l)
 		return err
-	}, `SELECT id, report_id, client_sample_id FROM records WHERE client_sample_id <> '' AND (reported >= $1 OR reported = '') ORDER BY report_id, ordinal`, from)
+	}, `SELECT s.report_id, r.lab, r.lab_name, s.client_sample_id, s.sampled, s.received, s.reported FROM records s JOIN reports r ON r.id = s.report_id
+WHERE s.client_sample_id <> '' AND (s.reported >= $1 OR s.reported = '') ORDER BY s.report_id, s.ordinal`, from)
 	return fault("list labelled samples", ix.path, err)
 }
 
