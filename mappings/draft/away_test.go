@@ -79,7 +79,7 @@ func TestDoubtIsNotDeclared(t *testing.T) {
 	}{
 		{"Call 555-0132", true}, {"Mill Road 11, Calder, CX 40977", true}, {"page 1 of 2", true}, {"Invoice 2231", true},
 		{"Advice: spread 3 t/ha", true}, {"Note: the second reading was 6.4", false}, {"lime mixture 6.83", false},
-		{"Cation balance 98", false}, {"500-2000", false}, {"Version 3 was 5", false}, {"EC 12345", false}, {"Lead, call if 300", false},
+		{"Cation balance 98", false}, {"500-2000", false}, {"Version 3 was 5", false}, {"EC 12345", false}, {"Lead, call if 300", false}, {"we call 6.5 sweet", false}, {"41 @ 20", false}, {"results@calder.example 2", true},
 	} {
 		if got := newDrafter(Options{Vocabulary: vocabulary()}).certain(c.text); got != c.want {
 			t.Errorf("%q is certainly furniture: %v", c.text, got)

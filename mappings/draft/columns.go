@@ -82,6 +82,7 @@ func (d *drafter) pageColumns(s *sheet, t *foundTable, top, first int, body []te
 	sort.SliceStable(t.cols, func(i, j int) bool { return t.cols[i].box.X0 < t.cols[j].box.X0 })
 	placeGroups(t.cols, groups)
 	d.ownHeadings(t.cols)
+	d.trimGroups(t.cols)
 }
 
 func slotOf(bars []ingest.Box, x float64) int {

@@ -101,6 +101,9 @@ func (d *drafter) decideSamples(s *sheet, t *foundTable) bool {
 	tests, ids := 0, 0
 	for _, c := range t.cols {
 		d.sampleColumn(c)
+	}
+	t.guessNumber()
+	for _, c := range t.cols {
 		switch {
 		case c.role == "result":
 			tests++

@@ -176,7 +176,16 @@ func (l *layoutDraft) addLine(d *drafter, ln *textLine, left []ingest.Place) boo
 		if len(ws) == 0 || len(ws) < 2 && !alone || letters < 6 || d.understood(strings.Join(ws, " ")) {
 			continue
 		}
-		changed = l.addNote(declared{way: "line", text: strings.Join(ws, " ") + " *", why: why, conf: 0.7}) || changed
+		text := strings.Join(ws, " ") + " *"
+		if !alone {
+			// All of its words up to the last number: what only begins alike
+			// may be something else.
+			text = clause(strings.Fields(r.text))
+			if last := strings.Fields(r.text); !hasDigit(last[len(last)-1]) {
+				text += " *"
+			}
+		}
+		changed = l.addNote(declared{way: "line", text: text, why: why, conf: 0.7}) || changed
 	}
 	return changed
 }

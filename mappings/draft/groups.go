@@ -3,6 +3,7 @@ package draft
 import (
 	"slices"
 	"sort"
+	"strings"
 
 	"example.org/windrow/ingest"
 )
@@ -216,6 +217,52 @@ func (d *drafter) ownHeadings(cols []*column) {
 		}
 		c.heading, c.unit, c.under = []string{c.under[n]}, c.heading[0], c.under[:n]
 	}
+}
+
+// trimGroups takes columns that a wider heading cannot speak of out of its
+// ends: under "pH" stands neither the depth nor the organic matter, however
+// wide its heading is set. A heading that names no test says nothing here.
+func (d *drafter) trimGroups(cols []*column) {
+	for from := 0; from < len(cols); {
+		to := from
+		for to+1 < len(cols) && len(cols[from].under) > 0 && slices.Equal(cols[to+1].under, cols[from].under) {
+			to++
+		}
+		if n := len(cols[from].under); n > 0 && to > from {
+			if over, ok := d.understand(cols[from].under[n-1]); ok && over.unknown == 0 && over.conf >= 0.6 {
+				a, b := from, to
+				for a < b && d.strange(cols[a], over.analyte) {
+					a++
+				}
+				for b > a && d.strange(cols[b], over.analyte) {
+					b--
+				}
+				if !d.strange(cols[a], over.analyte) {
+					for i := from; i <= to; i++ {
+						if i < a || i > b {
+							cols[i].under = cols[i].under[:n-1]
+						}
+					}
+				}
+			}
+		}
+		from = to + 1
+	}
+}
+
+// strange reports whether a column's own heading names a field, or a test
+// that is another than the one over it and no part of it.
+func (d *drafter) strange(c *column, over string) bool {
+	title := c.title()
+	if fieldOf(title) != "" || fieldOf(c.heading[0]) != "" {
+		return true
+	}
+	m, ok := d.understand(title, c.unit)
+	if !ok || m.unknown > 0 || m.conf < 0.8 || d.unitID(title) != "" || columnOf(title) != "" {
+		return false
+	}
+	related := m.analyte == over || strings.HasSuffix(m.analyte, "_"+over) || strings.HasSuffix(over, "_"+m.analyte) || strings.HasPrefix(m.analyte, over+"-") || shareOf[over] == m.analyte
+	return !related
 }
 
 // A reach is how far a wider heading is off where it would stand over some

@@ -86,11 +86,35 @@ func formulaIn(tokens []string) bool {
 	return false
 }
 
+// bracketUnit parts a label from a unit at its end that has brackets in
+// itself, such as cmol(+)/kg, which is not to be cut at them.
+func bracketUnit(v mappings.Vocabulary, label string) (name, unit string) {
+	ws := strings.Fields(mappings.Normalise(label))
+	if len(ws) < 2 {
+		return "", ""
+	}
+	last := ws[len(ws)-1]
+	if strings.HasPrefix(last, "(") && strings.HasSuffix(last, ")") {
+		last = last[1 : len(last)-1]
+	}
+	if i := strings.IndexByte(last, '('); i <= 0 || !strings.Contains(last[i:], ")") {
+		return "", ""
+	}
+	if _, _, ok := unitOf(v, last); !ok {
+		return "", ""
+	}
+	return strings.Join(ws[:len(ws)-1], " "), last
+}
+
 // understand says what a label measures; ok is false when it names nothing
 // that is known. context is the wider heading above, and the method and unit
 // lines under it.
 func understand(v mappings.Vocabulary, label string, context ...string) (meaning, bool) {
 	best := meaning{}
+	if name, unit := bracketUnit(v, label); name != "" {
+		m, ok := understand(v, name, append(append([]string{}, context...), unit)...)
+		return m, ok
+	}
 	tokens := labelTokens(label)
 	if len(tokens) == 0 || len(tokens) > 12 {
 		return best, false

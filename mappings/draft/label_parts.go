@@ -104,12 +104,26 @@ func explainOne(v mappings.Vocabulary, m *meaning, part []string, details *[]str
 			m.method = text
 			return n
 		}
+		if turned := turnedWords(part[:n]); turned != "" && m.method == "" {
+			if _, ok := v.Resolve(mappings.MethodWord, turned); ok {
+				m.method = turned // "Bray strong" is the strong Bray
+				return n
+			}
+		}
 		if _, ok := v.Resolve(mappings.BasisWord, text); ok && fold(text) == "index" {
 			m.basis = "index"
 			return n
 		}
 	}
 	return 0
+}
+
+// turnedWords are two words the other way round, "" for any other number.
+func turnedWords(ws []string) string {
+	if len(ws) != 2 {
+		return ""
+	}
+	return ws[1] + " " + ws[0]
 }
 
 // shareOf is the analyte that is a share of the exchange capacity.

@@ -14,6 +14,7 @@ type layoutDraft struct {
 	format    ingest.Format
 	dialect   *ingest.Dialect
 	recognise []string
+	noName    bool // they are headings: the reports don't name their laboratory
 	oneEach   string
 	block     string // label of the number with which each sample begins
 	continues string // pattern of a page that goes on with the sample of the page before

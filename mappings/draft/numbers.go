@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
 
 	"example.org/windrow/mappings"
 )
@@ -40,6 +41,50 @@ func (t *foundTable) sampleNumbers() {
 			c.form = ""
 		}
 	}
+}
+
+// numberTitle is the end of a heading over numbers of something: "Assay no.",
+// "Serial #".
+var numberTitle = regexp.MustCompile(`(?i)(?:\b(?:no|nr|num|number|id|ident|code|serial|barcode|tag)\.?|#|№)$`)
+
+// guessNumber takes a column that nothing names for the laboratory's sample
+// number, with a question, where no other column is: all of its texts differ
+// and have one form, and either the heading ends as one over numbers does or
+// the form has letters or a dash beside its digits.
+func (t *foundTable) guessNumber() {
+	if slices.ContainsFunc(t.cols, func(c *column) bool { return c.role == string(mappings.LabSampleID) }) {
+		return
+	}
+	for _, c := range t.cols {
+		if c.role != "nothing" || c.why != "not understood" || !c.distinct() {
+			continue
+		}
+		form, odd := formOf(c.cells)
+		if len(c.filled()) == 1 && idLike.MatchString(c.filled()[0]) && hasDigit(c.filled()[0]) {
+			form = oneDigit.ReplaceAllString(mappings.Literal(c.filled()[0]), "#")
+		}
+		if form == "" || slices.ContainsFunc(odd, func(id string) bool { return noClient(id) == "" }) {
+			continue
+		}
+		titled := numberTitle.MatchString(strings.TrimSpace(c.title()))
+		lettered := strings.ContainsFunc(form, unicode.IsLetter) || strings.Contains(form, "-") && strings.Count(form, "#") >= 4
+		if titled && !strings.ContainsAny(form, ".,") || lettered && len(c.filled()) > 1 {
+			c.role, c.why, c.conf, c.ask = string(mappings.LabSampleID), "", 0.6, []string{"is " + quoted(c.title()) + firstCells(c) + " the laboratory's number of the sample? Nothing else is, and its texts all differ and have one form"}
+			return
+		}
+	}
+}
+
+// distinct reports whether all texts of a column stand once.
+func (c *column) distinct() bool {
+	seen := map[string]bool{}
+	for _, x := range c.filled() {
+		if seen[x] {
+			return false
+		}
+		seen[x] = true
+	}
+	return len(seen) > 0
 }
 
 // addSkipIn leaves out the rows of which one column says a text.

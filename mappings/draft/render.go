@@ -64,7 +64,11 @@ func (d *drafter) render() string {
 	p("lab: %s%s", yamlText(d.lab), note(d.labConf, "", d.labAsk))
 	p("id: %s", d.id)
 	p("")
-	p("recognise: %s%s", yamlList(literals(d.layouts[0].recognise)), note(0.8, "they stand on every report of this layout", nil))
+	known := d.layouts[0]
+	if i := slices.IndexFunc(d.layouts, func(l *layoutDraft) bool { return !l.noName }); i > 0 {
+		known = d.layouts[i]
+	}
+	p("recognise: %s%s", yamlList(literals(known.recognise)), note(0.8, "they stand on every report of this layout", nil))
 	if len(d.ratings) > 0 {
 		p("ratings:")
 		for _, w := range sortedKeys(d.ratings) {

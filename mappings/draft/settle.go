@@ -4,6 +4,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"unicode"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
@@ -389,8 +390,9 @@ func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 			}
 		}
 	}
-	if l.format == ingest.CSV {
-		return l.headingTexts(), ""
+	top := l.headLine()
+	if l.format == ingest.CSV && top < 2 {
+		return l.nameless(), "" // it begins with its headings
 	}
 	for _, p := range doc.Pages {
 		if p.Hidden {
@@ -403,11 +405,15 @@ func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 		}
 		for i := range s.lines {
 			ln := &s.lines[i]
-			if i > 8 && i < len(s.lines)-3 {
-				continue
+			if l.format == ingest.CSV && (int(ln.box.Y0) >= top-1 || len(ln.runs) > 2) {
+				continue // a list, or a label with its value
 			}
+			far := i > 8 && i < len(s.lines)-3
 			for _, r := range ln.runs {
 				text := r.text
+				if far && !labName(text) {
+					continue
+				}
 				if cut := strings.IndexAny(text, "0123456789"); cut > 0 {
 					if len(strings.Fields(text[:cut])) > 5 || d.states(text) != "" {
 						continue // a sentence with a number, and no name or address
@@ -473,9 +479,41 @@ func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 		}
 	}
 	if len(texts) == 0 {
-		return l.headingTexts(), "" // the report does not name its laboratory
+		return l.nameless(), ""
 	}
 	return texts, texts[0]
+}
+
+// headLine is the row of the headings of a layout's first table, 0 for none.
+func (l *layoutDraft) headLine() int {
+	if len(l.tables) == 0 {
+		return 0
+	}
+	return l.tables[0].headRow
+}
+
+// nameless are the texts by which a report is known that does not name its
+// laboratory, which is asked about: another laboratory may use the same
+// headings, and a renamed heading makes the report one that nothing knows.
+func (l *layoutDraft) nameless() []string {
+	l.noName = true
+	l.ask = append(l.ask, "these reports don't name their laboratory, so they are known by their headings alone. If they come by mail, write the laboratory's address under senders")
+	return l.headingTexts()
+}
+
+// labName reports whether a text can be a laboratory's name wherever it
+// stands: a few words with capitals, of which one is a word for laboratories.
+func labName(text string) bool {
+	ws := strings.Fields(text)
+	if len(ws) < 2 || len(ws) > 7 || !hasAny(text, words().Laboratory) || hasDigit(text) {
+		return false
+	}
+	for _, w := range ws {
+		if r := []rune(w); len(r) > 3 && !unicode.IsUpper(r[0]) {
+			return false
+		}
+	}
+	return true
 }
 
 // headingTexts are the headings that every file of a layout has, for files

@@ -41,8 +41,10 @@ func (d *drafter) namesMethod(text string) bool {
 			if len(span) < 3 || isNumber(span) || unitInSpan(d, span) {
 				continue
 			}
-			if _, known := d.v.Resolve(mappings.MethodWord, span); known {
-				return true
+			for _, s := range []string{span, turnedWords(ws[i:j])} {
+				if _, known := d.v.Resolve(mappings.MethodWord, s); known && s != "" {
+					return true
+				}
 			}
 		}
 	}
@@ -150,7 +152,7 @@ func (l *layoutDraft) reads(text string) bool {
 
 var (
 	moneyCertain   = regexp.MustCompile(`(?i)\$ ?\d|\d ?USD\b|\binvoice\b|\bamount due\b|\bsubtotal\b`)
-	addressCertain = regexp.MustCompile(`(?i:\b(?:telephone|phone|tel\.?|fax|p\.? ?o\.? box|www\.|e-?mail|call)\b)|@|\b[A-Z]{2},? \d{5}(?:-\d{4})?\b`)
+	addressCertain = regexp.MustCompile(`(?i:\b(?:telephone|phone|tel\.?|fax)\b[ .:]*[+(]?\d|\bcall [^.;0-9]{0,20}[+(]?\d{3}\b|\bp\.? ?o\.? box\b|\bwww\.|[^ ]@[^ ]+\.[a-z])|\b[A-Z]{2},? \d{5}(?:-\d{4})?\b`)
 	formCertain    = regexp.MustCompile(`(?i)^(?:printed|form|generated)\b`)
 )
 

@@ -18,7 +18,8 @@ func (s *Stages) Documents(ctx context.Context, src *ingest.Source, dialects fun
 	var out [][]*ingest.Document
 	attached := slices.ContainsFunc(p.members, func(m *ingest.Source) bool { return !isMessage(m.Member) })
 	for _, m := range p.members {
-		if isMessage(m.Member) && attached {
+		letter := isMessage(m.Member) && attached
+		if letter && kindOf(m) != ingest.KindHTML {
 			continue // a covering letter; without anything attached it may be the report
 		}
 		var docs []*ingest.Document
@@ -35,6 +36,9 @@ func (s *Stages) Documents(ctx context.Context, src *ingest.Source, dialects fun
 		} else {
 			docs, why = s.documents(ctx, m)
 		}
+		if letter && !slices.ContainsFunc(docs, hasWideTable) {
+			continue
+		}
 		if len(docs) == 0 {
 			reasons = append(reasons, sameOnce(why)...)
 			continue
@@ -42,6 +46,12 @@ func (s *Stages) Documents(ctx context.Context, src *ingest.Source, dialects fun
 		out = append(out, docs)
 	}
 	return out, reasons
+}
+
+// hasWideTable reports whether a message beside which something is attached
+// has a table of more than labels and their values: results may stand in it.
+func hasWideTable(d *ingest.Document) bool {
+	return slices.ContainsFunc(d.Pages, func(p *ingest.Page) bool { return p.Cols > 3 && p.Rows > 2 })
 }
 
 // Picture draws a page of a PDF, from 1, as a PNG.
