@@ -47,6 +47,7 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 	if rec.Status != normalize.Held && rep.Status != normalize.Held {
 		a.rate()
 		a.lead()
+		a.hazards()
 		switch {
 		case a.blocked:
 		case a.out.Lead != nil && a.out.Lead.NoFood && a.out.LandUse.Food:

@@ -312,3 +312,90 @@ func TestTakenParts(t *testing.T) {
 		t.Error("land uses are shared, or are not the same")
 	}
 }
+
+// Arsenic and cadmium: a total and an extract are told apart, and neither is
+// set against a limit. Salts hold feeding back; a pH of 8.5 is told as a sign
+// of sodium (Colorado State University, salts note).
+func TestHazards(t *testing.T) {
+	rs := loaded(t)
+	said := func(rs []*normalize.Result) map[string]bool {
+		out := map[string]bool{}
+		for _, c := range Advise(garden(rs...), okReport, loaded(t), Ask{On: "2026-04-01"}).Cautions {
+			out[c.ID] = true
+		}
+		return out
+	}
+	ph := res("pH", "6.5", "ph-water-1-1")
+	for name, c := range map[string]struct {
+		of        *normalize.Result
+		say, hush string
+	}{
+		"total arsenic":       {res("As", "22", "total-digestion"), "arsenic-total", "metal-extract"},
+		"arsenic by Mehlich":  {res("As", "2", "mehlich-3"), "metal-extract", "arsenic-total"},
+		"total cadmium":       {res("Cd", "3", "aqua-regia"), "cadmium-total", "arsenic-total"},
+		"cadmium by DTPA":     {res("Cd", "0.2", "dtpa"), "metal-extract", "cadmium-total"},
+		"nitrate":             {res("NO3-N", "12", "kcl-2m"), "nitrate", "metal-extract"},
+		"phosphorus is no As": {res("P", "50", "mehlich-3"), "limits", "metal-extract"},
+	} {
+		if got := said([]*normalize.Result{ph, c.of}); !got[c.say] || got[c.hush] {
+			t.Errorf("%s: %v", name, got)
+		}
+	}
+	if got := said([]*normalize.Result{res("pH", "8.5", "ph-water-1-1")}); !got["sodium"] {
+		t.Errorf("%v", got)
+	}
+	if got := said([]*normalize.Result{res("pH", "8.4", "ph-water-1-1")}); got["sodium"] {
+		t.Errorf("%v", got)
+	}
+	loam := res("texture", "", "hydrometer")
+	loam.Class = "loam"
+	a := Advise(garden(ph, loam, res("EC", "0.6", "ph-water-1-2"), res("P", "5", "mehlich-3-icp")), okReport, rs, Ask{On: "2026-04-01"})
+	if a.Plan != nil {
+		t.Error("fertilizer is bought for a soil that is rated as too salty")
+	}
+	for _, l := range a.Lines {
+		if slices.Contains(knownNutrients, l.ID) && (l.When != Not || l.Need != "0") {
+			t.Errorf("%s is advised on a soil that is rated as too salty", l.ID)
+		}
+	}
+}
+
+// Lime in the soil makes sulfur hopeless at any pH (Royal Horticultural
+// Society, Acidifying soil: a fizz with vinegar shows it).
+func TestSulfurIsHopelessInLimySoil(t *testing.T) {
+	fizz := res("carbonate", "", "fizz")
+	fizz.Class = "Moderate"
+	none := res("carbonate", "0", "fizz")
+	for _, c := range []struct {
+		r    *normalize.Result
+		limy bool
+	}{{nil, false}, {fizz, true}, {none, false}, {res("carbonate", "1.5", "x"), true}} {
+		if calcareous(c.r) != c.limy {
+			t.Errorf("%+v", c.r)
+		}
+	}
+	v := rat(62, 10)
+	l, q := loaded(t).sulfurLine(UseRef{ID: "blueberry"}, span{low: v, high: v, value: v}, "clay", true, areas{per: []int{100}})
+	if q != nil || l.When != Not || l.Need != "0" || !strings.Contains(l.What, "Do not try") {
+		t.Errorf("%+v %+v", l, q)
+	}
+}
+
+// The steps of the Michigan table (0.7, 1.2, 1.6, 2.5 lb/100 sq ft from pH 7.0
+// to 6.0 and 1.8, 2.8, 3.2, 3.2 from 6.0 to 5.0): whole spans as printed, parts
+// in proportion, no amount beyond the table.
+func TestSulfurBySteps(t *testing.T) {
+	r := &setNamed(t, "massachusetts-modified-morgan").Sulfur[0]
+	for _, c := range [][3]string{{"6.0", "sand", "18"}, {"7.0", "sand", "25"}, {"6.0", "SL", "28"}, {"7.0", "sandy loam", "40"}, {"7.0", "loam", "48"}, {"7.0", "clay loam", "57"}, {"5.5", "sandy loam", "14"}, {"6.5", "loam", "40"}} {
+		got, _ := r.rate(num(t, c[0]), c[1])
+		if got == nil {
+			t.Fatalf("%v: none", c)
+		}
+		within(t, got, c[2], "0")
+	}
+	for _, c := range [][2]string{{"7.2", "loam"}, {"6.5", "clay"}} {
+		if got, _ := r.rate(num(t, c[0]), c[1]); got != nil {
+			t.Errorf("%v: %s", c, got.FloatString(2))
+		}
+	}
+}

@@ -18,7 +18,7 @@ func newRules(e *env) *cobra.Command {
 		Args:  cobra.ArbitraryArgs,
 		RunE:  group,
 	}
-	c.AddCommand(newRulesCheck(e), newRulesExplain(e), newRulesCompare(e))
+	c.AddCommand(newRulesCheck(e), newRulesExplain(e), newRulesCompare(e), newRulesReference(e))
 	return c
 }
 

@@ -194,3 +194,27 @@ func printAnswers(w io.Writer, a *interpret.Advice, sample string) {
 		paragraph(w, "  overridden: ", fmt.Sprintf("row %s, %s: %s in place of %s, by %s on %s: %s", o.Row, o.Key, o.Now, o.Was, o.By, o.On, o.Why))
 	}
 }
+
+func newRulesReference(e *env) *cobra.Command {
+	return &cobra.Command{
+		Use:   "reference",
+		Short: "write the page about all rule sets: their figures and what they rest on",
+		Long: `Writes a page in Markdown about the rule sets in use: what each is for, its
+publications, every row with its source and what it rests on, how many rows
+rest on what, and which rows of the built-in sets no test exercises. The laws
+and the list of products follow.`,
+		Example: "  windrow rules reference > rules.md",
+		Args:    args(0, 0, "no argument"),
+		RunE: func(c *cobra.Command, _ []string) error {
+			sets, reasons, err := e.rulesOf(c, nil)
+			if err == nil {
+				err = asError(reasons)
+			}
+			if err != nil {
+				return err
+			}
+			_, err = e.stdout.Write(interpret.Reference(sets))
+			return err
+		},
+	}
+}

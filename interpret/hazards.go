@@ -1,0 +1,38 @@
+package interpret
+
+import (
+	"slices"
+
+	"example.org/windrow/normalize"
+)
+
+// hazards notes what on the report calls for a caution besides lead: arsenic
+// and cadmium, apart for a total digestion and for an extract, since a figure
+// of the one is never set beside a limit for the other; a pH at which sodium is
+// suspected; nitrate. No limit is applied here: what a state allows was not
+// read, and the cautions say who decides.
+func (a *adviser) hazards() {
+	metals := map[string]string{"As": "arsenic-total", "Cd": "cadmium-total"}
+	for _, r := range a.rec.Results {
+		if r.Missing != "" || r.Value == "" || r.Status == normalize.Held {
+			continue
+		}
+		if total := metals[r.Analyte]; total != "" {
+			if slices.Contains(a.rs.Lead.TotalMethods, r.Method) {
+				a.events[total] = true
+			} else {
+				a.events["metal-extract"] = true
+			}
+		}
+		if r.Analyte == "NO3-N" {
+			a.events["nitrate"] = true
+		}
+		if v, ok := ratOf(r.Value); ok && r.Analyte == "pH" && slices.Contains(waterPH, r.Method) && v.Cmp(sodicPH) >= 0 {
+			a.events["sodium"] = true
+		}
+	}
+}
+
+// sodicPH is the pH in water from which sodium is suspected (Colorado State
+// University soil laboratory, salts note: above 8.5; read in the source).
+var sodicPH = rat(85, 10)
