@@ -3,55 +3,68 @@ package normalize
 import (
 	"bytes"
 	"encoding/json"
+	"io"
 )
 
 // JSON is the report as the archive keeps it: fields in the order of the
 // types, two spaces of indent, no HTML escaping, a newline at the end. The
 // same report gives the same bytes.
+func (r *Report) JSON() ([]byte, error) {
+	var b bytes.Buffer
+	err := r.WriteJSON(&b)
+	return b.Bytes(), err
+}
+
+// WriteJSON writes the bytes of [Report.JSON], a record at a time: those of a
+// long list are longer than the report itself, and need not be held at once.
 //
 // They are the bytes that a [json.Encoder] with these settings gives. It is
 // not given the whole report, of which it would hold two copies more and
-// parse one of them to indent it, but a record at a time.
-func (r *Report) JSON() ([]byte, error) {
+// parse one of them to indent it.
+func (r *Report) WriteJSON(w io.Writer) error {
 	var compact bytes.Buffer
 	e := json.NewEncoder(&compact)
 	e.SetEscapeHTML(false)
-	indented := func(out []byte, v any, depth int) ([]byte, error) {
+	var out []byte // of what is written next; its room is used again
+	indented := func(v any, depth int) error {
 		compact.Reset()
 		if err := e.Encode(v); err != nil {
-			return nil, err
+			return err
 		}
-		return appendIndented(out, bytes.TrimSuffix(compact.Bytes(), []byte("\n")), depth), nil
+		out = appendIndented(out, bytes.TrimSuffix(compact.Bytes(), []byte("\n")), depth)
+		return nil
 	}
 	frame := *r
 	if len(r.Records) > 0 {
 		frame.Records = []*Record{}
 	}
-	out, err := indented(nil, &frame, 0)
-	if err != nil {
-		return nil, err
+	if err := indented(&frame, 0); err != nil {
+		return err
 	}
 	if len(r.Records) == 0 {
-		return append(out, '\n'), nil
+		_, err := w.Write(append(out, '\n'))
+		return err
 	}
 	// A line break is never part of a string, so this is the report's own
 	// field and nothing that was printed somewhere.
-	before, after, _ := bytes.Cut(out, []byte("\n  \"records\": []"))
-	out = append(append([]byte(nil), before...), "\n  \"records\": ["...)
+	before, after, _ := bytes.Cut(bytes.Clone(out), []byte("\n  \"records\": []"))
+	out = append(append(out[:0], before...), "\n  \"records\": ["...)
 	for i, rec := range r.Records {
 		if i > 0 {
 			out = append(out, ',')
 		}
-		start := len(out)
-		if out, err = indented(append(out, "\n    "...), rec, 2); err != nil {
-			return nil, err
+		out = append(out, "\n    "...)
+		if err := indented(rec, 2); err != nil {
+			return err
 		}
-		if i == 0 { // the others are about as long
-			out = append(make([]byte, 0, len(out)+(len(out)-start)*len(r.Records)*11/10), out...)
+		if _, err := w.Write(out); err != nil {
+			return err
 		}
+		out = out[:0]
 	}
 	out = append(append(out, "\n  ]"...), after...)
-	return append(out, '\n'), nil
+	_, err := w.Write(append(out, '\n'))
+	return err
 }
 
 // appendIndented writes JSON without white space as [json.Indent] would, two

@@ -6,7 +6,9 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -434,5 +436,36 @@ func TestSweep(t *testing.T) {
 	}
 	if n := clean(t, a); n.Incoming != 1 {
 		t.Errorf("count %+v", n)
+	}
+}
+
+func TestPutFromIsPut(t *testing.T) {
+	one, two := open(t), open(t)
+	write := func(b []byte) func(io.Writer) error {
+		return func(w io.Writer) error { _, err := w.Write(b); return err }
+	}
+	for i, more := range []string{"first", "first", "second", "first"} {
+		b := report(idA, nil, more)
+		v1, new1, err1 := one.PutReport(idA, b)
+		v2, new2, err2 := two.PutFrom(archive.Reports, idA, write(b))
+		if err1 != nil || err2 != nil || v1 != v2 || new1 != new2 {
+			t.Fatalf("document %d: version %d, new %v, %v; piece by piece %d, %v, %v", i, v1, new1, err1, v2, new2, err2)
+		}
+	}
+	if a, b := files(t, one.Dir()), files(t, two.Dir()); len(a) < 6 || !maps.Equal(a, b) {
+		t.Errorf("the archives differ: %d files, piece by piece %d", len(a), len(b))
+	}
+	broken := errors.New("broken off")
+	if _, _, err := two.PutFrom(archive.Reports, idB, func(w io.Writer) error {
+		_, _ = w.Write([]byte(`{"id":`))
+		return broken
+	}); !errors.Is(err, broken) {
+		t.Errorf("a writer that fails gives %v", err)
+	}
+	if vs, err := two.Versions(archive.Reports, idB); err != nil || len(vs) != 0 {
+		t.Errorf("what broke off left versions %v, %v", vs, err)
+	}
+	if es, err := os.ReadDir(filepath.Join(two.Dir(), "incoming")); err != nil || len(es) != 0 {
+		t.Errorf("%d temporary files are left, %v", len(es), err)
 	}
 }

@@ -1,11 +1,14 @@
 package archive
 
 import (
+	"bufio"
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"path/filepath"
 	"slices"
@@ -69,6 +72,58 @@ func (a *Archive) Put(kind, id string, b []byte) (version int, isNew bool, err e
 	}
 }
 
+// PutFrom keeps what write writes as the next version under a kind and an id,
+// as [Archive.Put] does, and does not hold it all where it is the first. What
+// is written must be one JSON document, and the same each time that write is
+// called. It is called again where another version turns out to be there.
+func (a *Archive) PutFrom(kind, id string, write func(io.Writer) error) (version int, isNew bool, err error) {
+	if err := checkKey(kind, id); err != nil {
+		return 0, false, err
+	}
+	vs, err := a.list(kind, id)
+	if err != nil {
+		return 0, false, err
+	}
+	if vs.taken == 0 {
+		if done, err := a.putFirst(kind, id, write); done || err != nil {
+			return 1, done, err
+		}
+	}
+	var b bytes.Buffer
+	if err := write(&b); err != nil {
+		return 0, false, err
+	}
+	return a.Put(kind, id, b.Bytes())
+}
+
+// putFirst writes version 1 of a document, unless that name turns out to be
+// taken, or the file system has no links: for these there is Put.
+func (a *Archive) putFirst(kind, id string, write func(io.Writer) error) (done bool, err error) {
+	h := sha256.New()
+	tmp, err := a.writeTempFrom(func(f io.Writer) error {
+		w := bufio.NewWriterSize(io.MultiWriter(f, h), 1<<20)
+		if err := write(w); err != nil {
+			return err
+		}
+		return w.Flush()
+	})
+	if err != nil {
+		return false, err
+	}
+	dir, err := a.ensure(kind, shard(id), id)
+	if err != nil || a.fs.Link(tmp, filepath.Join(dir, versionName(1))) != nil {
+		_ = a.fs.Remove(tmp) // if this fails too, the next sweep has it
+		return false, nil
+	}
+	_ = a.fs.Remove(tmp) // the file stands; the next sweep has a leftover
+	if err := a.settle(dir); err != nil {
+		return false, err
+	}
+	name := versionName(1)
+	_, err = a.put(sumOf(name, h.Sum(nil)), name+sumSuffix, kind, shard(id), id)
+	return err == nil, err
+}
+
 // PutSignOff keeps the JSON of a sign-off, once: the same document again
 // changes nothing, another under its id is refused with an ErrConflict.
 func (a *Archive) PutSignOff(id string, b []byte) error {
@@ -94,7 +149,11 @@ func (a *Archive) finish(kind, id string, version int, b []byte) error {
 
 func sumLine(name string, b []byte) []byte {
 	h := sha256.Sum256(b)
-	return []byte(hex.EncodeToString(h[:]) + "  " + name + "\n")
+	return sumOf(name, h[:])
+}
+
+func sumOf(name string, sha []byte) []byte {
+	return []byte(hex.EncodeToString(sha) + "  " + name + "\n")
 }
 
 func versionName(v int) string { return fmt.Sprintf("%04d.json", v) }

@@ -133,10 +133,21 @@ func (a *Archive) compare(path string, b []byte) (state, error) {
 		Next: "run windrow archive verify: the file that stands there may be damaged"})
 }
 
-// writeTemp writes b to a temporary file, read-only and on the disk. All are
-// in one folder of the archive, so on its disk, and so that looking for those
-// that a crash has left costs nothing however large the archive has grown.
+// writeTemp writes b to a temporary file; see writeTempFrom.
 func (a *Archive) writeTemp(b []byte) (tmp string, err error) {
+	return a.writeTempFrom(func(w io.Writer) error {
+		n, err := w.Write(b)
+		if err == nil && n != len(b) {
+			err = io.ErrShortWrite
+		}
+		return err
+	})
+}
+
+// writeTempFrom makes a temporary file, read-only and on the disk. All are in
+// one folder of the archive, so on its disk, and so that looking for those
+// that a crash has left costs nothing however large the archive has grown.
+func (a *Archive) writeTempFrom(write func(io.Writer) error) (tmp string, err error) {
 	var r [8]byte
 	_, _ = rand.Read(r[:]) // never fails
 	tmp = a.path(incomingDir, hex.EncodeToString(r[:]))
@@ -144,10 +155,7 @@ func (a *Archive) writeTemp(b []byte) (tmp string, err error) {
 	if err != nil {
 		return "", ioFault("make a file", a.rel(tmp), err)
 	}
-	n, err := f.Write(b)
-	if err == nil && n != len(b) {
-		err = io.ErrShortWrite
-	}
+	err = write(f)
 	if err == nil {
 		err = f.ReadOnly()
 	}

@@ -183,22 +183,8 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 	was.Name = a.Source.Name // as it came this time
 	rep := rd.Report
 	p = Part{Report: rep, ID: rep.ID, Lab: rep.Lab.Name, Status: Status(rep.Status)}
-	b, err := rep.JSON()
-	if err != nil {
+	if err := o.keep(ctx, old, rep, &p); err != nil {
 		return p, nil, err
-	}
-	if old != nil && sameOutcome(old, rep) {
-		// Only the software is another: the older version stands.
-		if b, _, err = o.Archive.Latest(archive.Reports, id); err != nil {
-			return p, nil, err
-		}
-	}
-	o.Stages.time("keep", func() { p.Version, p.New, err = o.Archive.PutReport(rep.ID, b) })
-	if err != nil {
-		return p, nil, err
-	}
-	if err := o.Index.AddReport(ctx, rep.ID, p.Version, b); err != nil {
-		o.tellIndex(err)
 	}
 	if rep.Status == normalize.Held {
 		return p, named(rep, was.Title()), nil
@@ -223,6 +209,43 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 		p.Letters = append(p.Letters, at)
 	}
 	return p, named(rep, was.Title()), nil
+}
+
+// manySamples is from how many on a report is not written as a whole: its
+// JSON is then longer than everything else that is known of it.
+const manySamples = 500
+
+// keep puts a report into archive and index. old is what the archive has of
+// it, nil for nothing.
+func (o *Office) keep(ctx context.Context, old, rep *normalize.Report, p *Part) (err error) {
+	if old == nil && len(rep.Records) >= manySamples {
+		o.Stages.time("keep", func() { p.Version, p.New, err = o.Archive.PutFrom(archive.Reports, rep.ID, rep.WriteJSON) })
+		if err != nil {
+			return err
+		}
+		if err := o.Index.AddReportFrom(ctx, rep.ID, p.Version, rep.WriteJSON); err != nil {
+			o.tellIndex(err)
+		}
+		return nil
+	}
+	b, err := rep.JSON()
+	if err != nil {
+		return err
+	}
+	if old != nil && sameOutcome(old, rep) {
+		// Only the software is another: the older version stands.
+		if b, _, err = o.Archive.Latest(archive.Reports, rep.ID); err != nil {
+			return err
+		}
+	}
+	o.Stages.time("keep", func() { p.Version, p.New, err = o.Archive.PutReport(rep.ID, b) })
+	if err != nil {
+		return err
+	}
+	if err := o.Index.AddReport(ctx, rep.ID, p.Version, b); err != nil {
+		o.tellIndex(err)
+	}
+	return nil
 }
 
 // cameBefore is the report of the same bytes when they came in another file,

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
+	"slices"
 
 	"example.org/windrow/normalize/check"
 )
@@ -22,41 +24,113 @@ type document struct {
 	Mapping  struct{ ID, Layout, SHA256 string }
 	Software string
 	Office   string
-	Records  []struct {
-		ID, Status string
-		Sample     struct {
-			LabID       string `json:"lab_sample_id"`
-			ClientLabel string `json:"client_sample_id"`
-			County      string
-			Sampled     string `json:"date_sampled"`
-			Received    string `json:"date_received"`
-			Reported    string `json:"date_reported"`
-			LandUse     string `json:"land_use"`
-		}
-		Results []struct {
-			Analyte, Detail, Method, Value, Unit, Censored, Status string
-			Findings                                               []finding
-		}
-		Checks []finding
+	Records  []record
+	Reasons  []struct{ Code, Severity, What string }
+}
+
+type record struct {
+	ID, Status string
+	Sample     struct {
+		LabID       string `json:"lab_sample_id"`
+		ClientLabel string `json:"client_sample_id"`
+		County      string
+		Sampled     string `json:"date_sampled"`
+		Received    string `json:"date_received"`
+		Reported    string `json:"date_reported"`
+		LandUse     string `json:"land_use"`
 	}
-	Reasons []struct{ Code, Severity, What string }
+	Results []struct {
+		Analyte, Detail, Method, Value, Unit, Censored, Status string
+		Findings                                               []finding
+	}
+	Checks []finding
 }
 
 type finding struct{ Check, Severity, What string }
 
 func decode(id string, b []byte) (*document, error) {
 	var d document
+	if err := unmarshal(b, &d); err != nil {
+		return nil, fmt.Errorf("report %s: %w", id, err)
+	}
+	return d.named(id)
+}
+
+// decodeFrom is decode of a document that comes piece by piece: no more of it
+// is held than a record, and what the index wants of each.
+func decodeFrom(id string, r io.Reader) (*document, error) {
+	var d document
+	if err := d.read(json.NewDecoder(r)); err != nil {
+		return nil, fmt.Errorf("report %s: %w", id, err)
+	}
+	return d.named(id)
+}
+
+func (d *document) read(dec *json.Decoder) error {
+	if err := bracket(dec, '{'); err != nil {
+		return err
+	}
+	for dec.More() {
+		key, err := dec.Token()
+		if err != nil {
+			return err
+		}
+		var raw json.RawMessage
+		if key != "records" {
+			if err := dec.Decode(&raw); err != nil {
+				return err
+			}
+			k, err := json.Marshal(key)
+			if err != nil {
+				return err
+			}
+			if err := unmarshal(slices.Concat([]byte("{"), k, []byte(":"), raw, []byte("}")), d); err != nil {
+				return err
+			}
+			continue
+		}
+		if err := bracket(dec, '['); err != nil {
+			return err
+		}
+		for dec.More() {
+			var r record
+			if err := dec.Decode(&raw); err != nil {
+				return err
+			}
+			if err := unmarshal(raw, &r); err != nil {
+				return err
+			}
+			d.Records = append(d.Records, r)
+		}
+		if err := bracket(dec, ']'); err != nil {
+			return err
+		}
+	}
+	return bracket(dec, '}')
+}
+
+// bracket takes a bracket from a document.
+func bracket(dec *json.Decoder, want json.Delim) error {
+	t, err := dec.Token()
+	if err == nil && t != want {
+		err = fmt.Errorf("%v where %v should be", t, want)
+	}
+	return err
+}
+
+func unmarshal(b []byte, v any) error {
 	// PostgreSQL takes no NUL in a text and SQLite ends there.
 	if bytes.Contains(b, []byte(`\u0000`)) {
 		b = bytes.ReplaceAll(b, []byte(`\u0000`), []byte(`\ufffd`))
 	}
-	if err := json.Unmarshal(b, &d); err != nil {
-		return nil, fmt.Errorf("report %s: %w", id, err)
-	}
+	return json.Unmarshal(b, v)
+}
+
+func (d *document) named(id string) (*document, error) {
 	if d.ID != id {
 		return nil, fmt.Errorf("report %s says that it is %q", id, d.ID)
 	}
-	return &d, nil
+	return d, nil
 }
 
 // fingerprint is what a record has in common with one that has the same

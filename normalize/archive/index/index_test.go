@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -434,6 +435,17 @@ reasons report_id="R0123456789abcdef" ordinal="3" record_id="R0123456789abcdef-1
 	}
 	if strings.Contains(got, "client-name") {
 		t.Error("a client's name is in the index")
+	}
+	// Piece by piece it is the same, and what is no report is refused.
+	from := open(t, filepath.Join(t.TempDir(), "index.db"))
+	if err := from.AddReportFrom(t.Context(), r.ID, 3, r.WriteJSON); err != nil || dump(t, from) != want {
+		t.Errorf("piece by piece: %v\n%s", err, diff(want, dump(t, from)))
+	}
+	for _, bad := range []string{`{"id":"Rffffffffffffffff"}`, `{`, `[]`, `{"id":7}`, `{"records":{}}`, `{"id":"R0123456789abcdef","records":[7]}`, `{"id":"R0123456789abcdef","records":[`} {
+		err := from.AddReportFrom(t.Context(), r.ID, 4, func(w io.Writer) error { _, err := io.WriteString(w, bad); return err })
+		if err == nil || dump(t, from) != want {
+			t.Errorf("AddReportFrom of %s: %v", bad, err)
+		}
 	}
 	// An older version told late changes nothing; another id inside is refused.
 	if err := ix.AddReport(t.Context(), r.ID, 2, []byte(`{"id":"R0123456789abcdef"}`)); err != nil || dump(t, ix) != want {

@@ -31,6 +31,19 @@ func (ix *Index) AddReport(ctx context.Context, id string, version int, b []byte
 	return ix.inTx(ctx, "note a report", func(t *tx) error { return t.report(id, version, b) })
 }
 
+// AddReportFrom is AddReport of a document that is written piece by piece and
+// need not be held at once.
+func (ix *Index) AddReportFrom(ctx context.Context, id string, version int, write func(io.Writer) error) error {
+	r, w := io.Pipe()
+	go func() { _ = w.CloseWithError(write(w)) }() // never fails
+	d, err := decodeFrom(id, r)
+	_ = r.Close() // so that who writes does not wait for ever; never fails
+	if err != nil {
+		return fault("note a report", ix.path, err)
+	}
+	return ix.inTx(ctx, "note a report", func(t *tx) error { return t.addDocument(d, version) })
+}
+
 // AddArrival takes in the note of an arrival; where is its place in the
 // archive.
 func (ix *Index) AddArrival(ctx context.Context, where string, n archive.Arrival) error {
