@@ -128,8 +128,17 @@ func serve(in io.Reader, out io.Writer, can abilities) {
 		if writeFrame(out, buf.Bytes()) != nil {
 			return
 		}
+		if buf.Len() > largeAnswer {
+			// Who asked has all of it now, and works on it long enough.
+			buf = bytes.Buffer{}
+			debug.FreeOSMemory()
+		}
 	}
 }
+
+// largeAnswer is from how many bytes of an answer on the memory that it took
+// is given back to the system at once, rather than kept for the next.
+const largeAnswer = 2 << 20
 
 // greeting tells the parent that the child runs and speaks its language.
 const greeting = "windrow parser 1"

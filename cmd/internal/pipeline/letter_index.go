@@ -33,6 +33,7 @@ type LetterLine struct {
 	Date, Lab, Report, Sample, Label, Client, Use string
 	Status                                        string
 	Flags                                         int    // results with a finding
+	Many                                          int    // samples of a long report, which the line stands for; 0 for one sample
 	Href                                          string // of the letter, from the folder of letters; "" when there is none
 	PDF                                           string // the same as a PDF
 }
@@ -64,6 +65,10 @@ func (o *Office) List(ctx context.Context) (*Listing, error) {
 	}
 	l := &Listing{Office: o.Config.Office.Name, More: len(reports) > mostListed}
 	for _, r := range reports[:min(len(reports), mostListed)] {
+		if r.Records >= manySamples && r.Status != string(normalize.Held) {
+			l.addMany(r)
+			continue
+		}
 		b, _, err := o.Archive.Latest(archive.Reports, r.ID)
 		if errors.Is(err, archive.ErrNotFound) {
 			continue // the index knows more than there is; it can be rebuilt
@@ -123,6 +128,26 @@ func (l *Listing) add(rep *normalize.Report, letters string) {
 		}
 		l.Letters = append(l.Letters, line)
 	}
+}
+
+// addMany lists a report of so many samples that a page of them would help
+// nobody, and reading them all costs more than the rest: by the folder of its
+// laboratory's letters.
+func (l *Listing) addMany(r index.Report) {
+	line := LetterLine{Date: r.Reported, Lab: r.LabName, Report: r.ReportNo, Many: r.Records, Status: r.Status, Href: labFolder(r.Lab) + "/"}
+	if line.Report == "" {
+		line.Report = r.Name
+	}
+	l.Letters = append(l.Letters, line)
+}
+
+// Samples is how many samples the lines of letters stand for.
+func (l *Listing) Samples() int {
+	n := 0
+	for _, x := range l.Letters {
+		n += max(1, x.Many)
+	}
+	return n
 }
 
 // sentence begins with a capital and ends with a full stop.

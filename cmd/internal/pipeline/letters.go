@@ -44,11 +44,15 @@ func LetterPath(rep *normalize.Report, rec *normalize.Record) string {
 			parts = append(parts, p)
 		}
 	}
-	lab := fileName(rep.Lab.ID)
-	if lab == "" {
-		lab = "unknown"
+	return labFolder(rep.Lab.ID) + "/" + strings.Join(parts, "_") + ".html"
+}
+
+// labFolder is the folder of a laboratory's letters, below that of letters.
+func labFolder(lab string) string {
+	if f := fileName(lab); f != "" {
+		return f
 	}
-	return lab + "/" + strings.Join(parts, "_") + ".html"
+	return "unknown"
 }
 
 // fileName keeps what is harmless in a name on every system.
