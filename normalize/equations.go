@@ -36,3 +36,12 @@ func knownToEstimates() estimate.Known {
 // Equations is the table of published conversions between methods and of
 // published scales. It is shared and must not be changed.
 func Equations() *estimate.Table { return equations() }
+
+// NoteOf is what the table says of a conversion besides, such as that its
+// authors would rather not convert; "" for nothing.
+func NoteOf(conversion string) string {
+	if r, ok := equations().Row(conversion); ok {
+		return r.Note
+	}
+	return ""
+}

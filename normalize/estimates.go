@@ -2,6 +2,7 @@ package normalize
 
 import (
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 
@@ -93,9 +94,15 @@ func newEstimate(m estimate.Measured, o estimate.Outcome) Estimate {
 	}
 	e.Value = Decimal(o.Value)
 	if o.Percent > 0 {
-		e.Interval = &Interval{Decimal(o.Low), Decimal(o.High), o.Percent}
+		e.Interval = &Interval{Low: Decimal(o.Low), High: Decimal(o.High), Percent: o.Percent, Kind: r.Interval.Kind, Times: Decimal(o.Times)}
+		switch t := r.Interval.Texts; len(t) {
+		case 1:
+			e.Interval.Error = Decimal(t[0])
+		case 2:
+			e.Interval.LeastRatio, e.Interval.MostRatio = Decimal(t[0]), Decimal(t[1])
+		}
 	}
-	s := Step{Rule: "estimate/" + r.ID, What: methodName(m.Method) + " to " + methodName(o.Method) + ", by a published equation", From: Quantity{Decimal(m.Text), m.Unit},
+	s := Step{Rule: "estimate/" + r.ID, What: methodName(m.Method) + " to " + methodName(o.Method) + ", " + byWhat(r), From: Quantity{Decimal(m.Text), m.Unit},
 		Equation: r.Equation.String(), To: Quantity{e.Value, r.ToUnit}, Source: e.Source, Exact: r.Verdict == estimate.Exact}
 	for _, in := range o.Inputs {
 		s.Inputs = append(s.Inputs, Input{in.Analyte, Decimal(in.Text), in.Unit, in.Origin})
@@ -103,6 +110,22 @@ func newEstimate(m estimate.Measured, o estimate.Outcome) Estimate {
 	e.Steps = []Step{s}
 	return e
 }
+
+// byWhat says what a row is: the equation of a publication, or a line that was
+// fitted in this project to data that a publication left open.
+func byWhat(r *estimate.Row) string {
+	if r.Provenance != "computed" {
+		return "by a published equation"
+	}
+	of := sourceOf(r.Sources[0]).Text
+	if at := authorsAndYear.FindString(of); at != "" {
+		of = at
+	}
+	return "by a line fitted here to the open data of " + of
+}
+
+// authorsAndYear is how an entry of the bibliography begins.
+var authorsAndYear = regexp.MustCompile(`^.*?\b(19|20)\d\d\b`)
 
 func methodName(id string) string {
 	if m, ok := method.Standard().Method(id); ok {

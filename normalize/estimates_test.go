@@ -191,6 +191,32 @@ func TestEstimatesRecomputeFromTheirSteps(t *testing.T) {
 	}
 }
 
+// An interval can be made again from the record alone: the error and the
+// multiplier stand in it, and the trace prints them. P001 is Libohova 2014, whose
+// error is 0.44: 6.5 gives 6.38, and 1.645 times the error lies on each side.
+func TestIntervalSaysWhatItWasMadeOf(t *testing.T) {
+	res := estimated(t, "", waterPH("6.50"))[0]
+	e := estimateBy(res, "P001")
+	if e == nil || e.Interval == nil || *e.Interval != (Interval{Low: "5.65", High: "7.11", Percent: 90, Kind: "rmse", Error: "0.44", Times: "1.644854"}) || e.Value != "6.38" {
+		t.Fatalf("%+v", e)
+	}
+	ratio := estimateBy(estimated(t, "lawn", phosphorus("40"), waterPH("6.5"))[0], "F055")
+	if ratio == nil || ratio.Interval == nil || ratio.Interval.Kind != "ratio" || ratio.Interval.LeastRatio != "0.120" || ratio.Interval.MostRatio != "0.467" {
+		t.Fatalf("%+v", ratio)
+	}
+	if want := "by a line fitted here to the open data of Woods MS, Stowell LJ, Gelernter WD 2016"; !strings.HasSuffix(ratio.Steps[0].What, want) {
+		t.Errorf("%q", ratio.Steps[0].What)
+	}
+	var b bytes.Buffer
+	Trace(&b, &Report{}, &Record{}, res)
+	text := strings.Join(strings.Fields(b.String()), " ")
+	for _, want := range []string{"90 % of soils between 5.65 and 7.11 (the estimate ± 1.644854 × the RMSE 0.44, rounded outwards)", "conversion P001: an equation with limits; this sample: not known to be within its limits", "note: The error is nearly half a unit", "by a published equation"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no %q in\n%s", want, b.String())
+		}
+	}
+}
+
 // On request the trace says what is refused.
 func TestTraceMethods(t *testing.T) {
 	res := estimated(t, "", phosphorus("22"), waterPH("7.8"))[0]

@@ -199,11 +199,21 @@ type Input struct {
 	Origin string  `json:"origin"` // "report", "mapping", "definition"
 }
 
-// An Interval is the range of an estimate.
+// An Interval is the range of an estimate, with what it was made of, so that
+// it can be made again: both bounds are rounded outwards to the digits of the
+// estimate, and none is below zero. Records of earlier versions lack Kind and
+// what follows it.
 type Interval struct {
 	Low     Decimal `json:"low"`
 	High    Decimal `json:"high"`
 	Percent int     `json:"percent"` // of values expected inside
+	// Kind is rmse (y ± Times × Error), log10 (y × and ÷ 10^(Times × Error)), or
+	// ratio (x × LeastRatio and x × MostRatio), for an estimate y of x.
+	Kind       string  `json:"kind,omitempty"`
+	Error      Decimal `json:"error,omitempty"`
+	Times      Decimal `json:"times,omitempty"`
+	LeastRatio Decimal `json:"least_ratio,omitempty"`
+	MostRatio  Decimal `json:"most_ratio,omitempty"`
 }
 
 // An Estimate is what one published equation says that another method would
@@ -221,7 +231,7 @@ type Estimate struct {
 	InDomain   string    `json:"in_domain"`             // inside, outside, unknown
 	Outside    []string  `json:"outside,omitempty"`     // conditions of the domain that fail, each with what was found
 	Unknown    []string  `json:"unknown,omitempty"`     // conditions that nothing tells of
-	Verdict    string    `json:"verdict"`               // exact, equal, estimate within domain, estimate only
+	Verdict    string    `json:"verdict"`               // exact, equal, an equation with limits, estimate only; says nothing of the sample, as InDomain does
 	Steps      []Step    `json:"steps"`                 // from Value of the result to this value
 	Source     string    `json:"source"`                // key in the bibliography
 	Provenance string    `json:"provenance"`            // seen, computed

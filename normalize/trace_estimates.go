@@ -26,20 +26,37 @@ func (t *tracer) estimates(res *Result) {
 				with += ", " + in.Name + " = " + string(in.Value) + " " + in.Unit
 			}
 			t.field("equation", "%s  with %s", s.Equation, with)
+			t.field("", "%s", s.What)
 		}
-		t.field("", "conversion %s, %s", e.Equation, e.Verdict)
+		t.field("", "conversion %s: %s; this sample: %s", e.Equation, e.Verdict, standings[estimate.Standing(e.InDomain)])
 		if len(e.Unknown) > 0 {
 			t.field("", "not known to hold: %s", strings.Join(e.Unknown, "; "))
+		}
+		if note := NoteOf(e.Equation); note != "" {
+			t.field("", "note: %s", note)
 		}
 		t.field("", "source: %s", cite(e.Source))
 	}
 }
 
+// standings are where a sample lies as to the limits of an equation, in words.
+var standings = map[estimate.Standing]string{estimate.Inside: "within its limits", estimate.Unknown: "not known to be within its limits", estimate.Outside: "outside its limits"}
+
 func spread(e Estimate) string {
 	if e.Interval == nil {
 		return "no interval: " + e.NoInterval
 	}
-	return strconv.Itoa(e.Interval.Percent) + " % of soils between " + string(e.Interval.Low) + " and " + string(e.Interval.High)
+	v := e.Interval
+	s := strconv.Itoa(v.Percent) + " % of soils between " + string(v.Low) + " and " + string(v.High)
+	switch v.Kind {
+	case "rmse":
+		s += " (the estimate ± " + string(v.Times) + " × the RMSE " + string(v.Error) + ", rounded outwards)"
+	case "log10":
+		s += " (the estimate × and ÷ 10^(" + string(v.Times) + " × " + string(v.Error) + "), with the error in log10 units, rounded outwards)"
+	case "ratio":
+		s += " (x × " + string(v.LeastRatio) + " and x × " + string(v.MostRatio) + ", rounded outwards)"
+	}
+	return s
 }
 
 // TraceMethods writes what the table of conversions says of turning a result

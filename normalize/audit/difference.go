@@ -22,6 +22,7 @@ const (
 	CodeDigits   = "too-many-digits"    // the value has more digits than the printed number allows
 	CodeForm     = "form-differs"       // a form is not what its step or the value says
 	CodeEstimate = "estimate-differs"   // an estimate is not what its steps give
+	CodeInterval = "interval-differs"   // the interval of an estimate is not what its error or ratio gives
 	CodeNothing  = "value-from-nothing" // a value without a printed number
 	CodeOriginal = "original-differs"   // the original is missing or its hash is another
 	CodePlace    = "printed-differs"    // what stands at the place in the original is not the printed text

@@ -3,6 +3,8 @@ package audit
 import (
 	"slices"
 
+	"github.com/cockroachdb/apd/v3"
+
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/formula"
 )
@@ -67,7 +69,7 @@ func (c *Checker) estimate(e *normalize.Estimate, name string) {
 	if want := (normalize.Quantity{Value: e.Value, Unit: e.Unit}); ch.at != want {
 		c.differs(CodeEnd, name, quantity(want), quantity(ch.at), "the last step does not end at the estimate")
 	}
-	c.interval(e, name)
+	c.interval(e, name, x, ch.x)
 }
 
 // measured wants each input of an estimate to be a number of the same record.
@@ -102,9 +104,9 @@ func (c *Checker) sameEquation(name string, s *normalize.Step) {
 	}
 }
 
-// interval wants the estimate inside its own interval. The interval itself
-// rests on the error that the source states, which steps do not carry.
-func (c *Checker) interval(e *normalize.Estimate, name string) {
+// interval makes the interval again from the error and multiplier beside it,
+// and wants the estimate inside.
+func (c *Checker) interval(e *normalize.Estimate, name string, x, y *apd.Decimal) {
 	if e.Interval == nil {
 		return
 	}
@@ -113,5 +115,67 @@ func (c *Checker) interval(e *normalize.Estimate, name string) {
 	v, err3 := formula.Number(string(e.Value))
 	if err != nil || err2 != nil || err3 != nil || low.Cmp(v) > 0 || v.Cmp(high) > 0 {
 		c.differs(CodeEstimate, name, "between "+string(e.Interval.Low)+" and "+string(e.Interval.High), string(e.Value), "the estimate lies outside its own interval")
+		return
 	}
+	below, above := bounds90[e.Interval.Kind].below, bounds90[e.Interval.Kind].above
+	if below == "" {
+		if e.Interval.Kind != "" || c.rep.Tables == c.current {
+			c.differs(CodeInterval, name, "an error or ratio that the interval was made of", "kind “"+e.Interval.Kind+"”", "the interval can't be made again from what stands beside it")
+		}
+		return // a record of an earlier version, which kept none
+	}
+	names := map[string]*apd.Decimal{"x": x, "y": y}
+	for n, d := range map[string]normalize.Decimal{"error": e.Interval.Error, "times": e.Interval.Times, "least": e.Interval.LeastRatio, "most": e.Interval.MostRatio} {
+		if d == "" {
+			continue
+		}
+		if names[n], err = formula.Number(string(d)); err != nil {
+			c.differs(CodeInterval, name, "a plain number", string(d), "the interval can't be made again from what stands beside it")
+			return
+		}
+	}
+	for _, b := range []struct {
+		what, equation string
+		found          *apd.Decimal
+		text           normalize.Decimal
+		up             bool
+	}{{"lower", below, low, e.Interval.Low, false}, {"upper", above, high, e.Interval.High, true}} {
+		want, err := formula.Eval(b.equation, names)
+		if err != nil {
+			c.differs(CodeInterval, name, b.equation, err.Error(), "the %s bound of the interval can't be made again", b.what)
+			continue
+		}
+		if !outwards(b.found, want, decimals(string(b.text)), b.up) {
+			c.differs(CodeInterval, name, formula.Text(want, 8)+", rounded outwards", string(b.text), "%s does not give the %s bound of the interval", b.equation, b.what)
+		}
+	}
+}
+
+// bounds90 are the bounds of an interval for an estimate y of x, written here a
+// second time.
+var bounds90 = map[string]struct{ below, above string }{
+	"rmse":  {"max(0, y - times*error)", "y + times*error"},
+	"log10": {"y*10^(0 - times*error)", "y*10^(times*error)"},
+	"ratio": {"least*x", "most*x"},
+}
+
+// outwards reports whether a bound is another number rounded away from the
+// estimate, to a number of digits after the point. The bounds were made in
+// binary arithmetic, which may miss by the last of its fifteen digits.
+func outwards(bound, want *apd.Decimal, places int, up bool) bool {
+	names := map[string]*apd.Decimal{"b": bound, "w": want, "unit": apd.New(1, int32(-places)), "slack": formula.Times(want, apd.New(1, -12))}
+	if !up {
+		names["b"], names["w"] = want, bound
+	}
+	off, err := formula.Eval("b - w", names)
+	if err != nil {
+		return false
+	}
+	slack := new(apd.Decimal).Abs(names["slack"])
+	below, err := formula.Eval("off + slack", map[string]*apd.Decimal{"off": off, "slack": slack})
+	if err != nil || below.Negative && !below.IsZero() {
+		return false
+	}
+	above, err := formula.Eval("unit - off + slack", map[string]*apd.Decimal{"off": off, "slack": slack, "unit": names["unit"]})
+	return err == nil && (!above.Negative || above.IsZero())
 }

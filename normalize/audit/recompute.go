@@ -40,6 +40,7 @@ type Checker struct {
 	sources map[string]normalize.Source
 	factors map[string]firstUse
 	numbers map[string]*apd.Decimal // factors, by their text: there are few, and they come often
+	current string                  // hash of the tables of this version
 	tally   Tally
 	found   []Difference
 
@@ -54,7 +55,7 @@ type firstUse struct{ factor, record string }
 
 // NewChecker makes a checker that looks keys up in the given bibliography.
 func NewChecker(sources map[string]normalize.Source) *Checker {
-	return &Checker{sources: sources, factors: map[string]firstUse{}, numbers: map[string]*apd.Decimal{}}
+	return &Checker{sources: sources, factors: map[string]firstUse{}, numbers: map[string]*apd.Decimal{}, current: normalize.TablesHash()}
 }
 
 // Report recomputes every number of a report and gives what differs, nil when

@@ -29,7 +29,7 @@ func sound(t testing.TB) *normalize.Report {
 				{Analyte: "K", Printed: "1,120", Number: "1120", Unit: "mg/dm3", PrintedUnit: "mg/dm3", Per: "volume", Place: at(3)},
 				{Analyte: "base_sat_K", Printed: "2.3", Number: "2.3", Full: "2.3199573778164986", Unit: "%", PrintedUnit: "%", Place: at(4)},
 				{Analyte: "Mg", Printed: "1.9", Number: "1.9", Unit: "cmol(+)/kg", PrintedUnit: "meq/100g", Place: at(5)},
-				{Analyte: "pH", Printed: "6.50", Number: "6.50", Unit: "pH", Place: at(6)},
+				{Analyte: "pH", Method: "ph-water-1-1", Printed: "6.50", Number: "6.50", Unit: "pH", Place: at(6)},
 				{Analyte: "Cu", Printed: "<0.50", Number: "0.50", Censor: "<", Unit: "mg/kg", PrintedUnit: "ppm", Place: at(7)},
 				{Analyte: "NO3-N", Printed: "ND", Missing: "ND", Unit: "mg/kg", PrintedUnit: "ppm", Place: at(8)},
 				density,
@@ -99,8 +99,8 @@ func TestEachDamageIsCaught(t *testing.T) {
 		t.Fatalf("no step %s of %s", rule, analyte)
 		return nil
 	}
-	estimate := func(r *normalize.Report, id string) *normalize.Estimate {
-		x := res(r, "P", "")
+	estimateOf := func(r *normalize.Report, analyte, id string) *normalize.Estimate {
+		x := res(r, analyte, "")
 		for i := range x.Estimates {
 			if x.Estimates[i].Equation == id {
 				return &x.Estimates[i]
@@ -109,6 +109,7 @@ func TestEachDamageIsCaught(t *testing.T) {
 		t.Fatalf("no estimate %s among %v", id, x.Estimates)
 		return nil
 	}
+	estimate := func(r *normalize.Report, id string) *normalize.Estimate { return estimateOf(r, "P", id) }
 	for _, x := range []struct {
 		name, code string
 		damage     func(r *normalize.Report)
@@ -185,6 +186,14 @@ func TestEachDamageIsCaught(t *testing.T) {
 		{"the source of an estimate", CodeSource, func(r *normalize.Report) { estimate(r, "F001").Source = "hearsay" }},
 		{"an interval beside its estimate", CodeEstimate, func(r *normalize.Report) {
 			estimate(r, "F001").Interval = &normalize.Interval{Low: "40", High: "50", Percent: 90}
+		}},
+		{"a bound of an interval", CodeInterval, func(r *normalize.Report) { estimateOf(r, "pH", "P001").Interval.Low = "5.5" }},
+		{"the error of an interval", CodeInterval, func(r *normalize.Report) { estimateOf(r, "pH", "P001").Interval.Error = "0.54" }},
+		{"the multiplier of an interval", CodeInterval, func(r *normalize.Report) { estimateOf(r, "pH", "P001").Interval.Times = "1" }},
+		{"the kind of an interval", CodeInterval, func(r *normalize.Report) { estimateOf(r, "pH", "P001").Interval.Kind = "log10" }},
+		{"an interval without its error", CodeInterval, func(r *normalize.Report) {
+			i := estimateOf(r, "pH", "P001").Interval
+			i.Kind, i.Error, i.Times = "", "", ""
 		}},
 		{"an estimate outside its domain, with a number", CodeEstimate, func(r *normalize.Report) { estimate(r, "F001").InDomain = "outside" }},
 		{"an estimate without a step", CodeEstimate, func(r *normalize.Report) { estimate(r, "F001").Steps = nil }},

@@ -31,6 +31,7 @@ const (
 	estVerdict
 	estDomain
 	estUnknown
+	estNote
 	estSource
 	numEstimateColumns
 )
@@ -54,9 +55,10 @@ var estimateColumns = [numEstimateColumns]Column{
 	estHigh:         {"high", "number", "estimate", "Upper bound of it."},
 	estPercent:      {"percent", "number", "estimate", "Share of samples, in percent, expected between low and high, by the error that the source states for its own soils."},
 	estEquation:     {"equation", "code", "estimate", "Id of the equation in the table of conversions of this version."},
-	estVerdict:      {"verdict", "code", "estimate", "exact, equal, estimate within domain (a published regression or ratio), or estimate only (a ratio of means, a convention, an equation turned round)."},
+	estVerdict:      {"verdict", "code", "estimate", "What the equation is worth, whoever is asked: exact, equal, an equation with limits (a published regression or ratio), or estimate only (a ratio of means, a convention, an equation turned round)."},
 	estDomain:       {"in_domain", "code", "estimate", "inside: the sample meets every condition that the equation was made under. unknown: some can't be tested."},
 	estUnknown:      {"not_known", "text", "estimate", "The conditions that can't be tested, divided by semicolons."},
+	estNote:         {"note", "text", "estimate", "What the table of conversions says of the equation besides, such as that its authors would rather not convert."},
 	estSource:       {"source", "code", "estimate", "Key of the publication; the codebook lists them."},
 }
 
@@ -79,6 +81,7 @@ func estimateRows(of row, ordinal int, res *normalize.Result) []row {
 		}
 		f[estEquation], f[estVerdict], f[estDomain] = text(e.Equation), text(e.Verdict), text(e.InDomain)
 		f[estUnknown], f[estSource] = text(strings.Join(e.Unknown, "; ")), text(e.Source)
+		f[estNote] = text(normalize.NoteOf(e.Equation))
 		out = append(out, row{of.fields[colReport] + pad(ordinal) + pad(i), f})
 	}
 	return out

@@ -64,6 +64,7 @@ type Outcome struct {
 	Low      string // of the interval, "" for none
 	High     string
 	Percent  int    // of samples expected inside the interval
+	Times    string // how many errors of the row's [Spread] lie on each side, as it was computed with
 	None     string // why there is no interval
 	Inputs   []Measured
 	Standing Standing
@@ -105,10 +106,13 @@ func (r *Row) apply(m Measured, s *Sample) (Outcome, bool) {
 		o.Inputs = append(o.Inputs, in)
 	}
 	y, err := r.Equation.Eval(values)
-	if err != nil || y < 0 {
-		o.Standing, o.Outside = Outside, []string{"the equation goes below zero, or has no value, for " + m.Text}
-		o.None = "there is no estimate"
+	nothing := func() (Outcome, bool) {
+		o.Standing, o.Outside = Outside, []string{"the equation gives nothing above zero for " + m.Text}
+		o.Unknown, o.None = nil, "there is no estimate"
 		return o, true
+	}
+	if err != nil || y <= 0 {
+		return nothing()
 	}
 	for _, c := range r.Domain {
 		st, found := c.test(m.Value, y, s)
@@ -132,6 +136,13 @@ func (r *Row) apply(m Measured, s *Sample) (Outcome, bool) {
 	}
 	places := r.places(m, values, y)
 	o.Value = strconv.FormatFloat(y, 'f', places, 64)
+	if r.Equation.String() == "x" {
+		o.Value = m.Text // the same number: no digit of it is in doubt
+		places = decimals(m.Text)
+	}
+	if v, err := strconv.ParseFloat(o.Value, 64); (err != nil || v == 0) && o.Standing != Outside {
+		return nothing() // with the digits that were printed it is zero
+	}
 	r.Interval.interval(&o, m.Value, y, places)
 	return o, true
 }
@@ -165,6 +176,11 @@ func (r *Row) places(m Measured, values map[string]float64, y float64) int {
 	return max(0, places)
 }
 
+func decimals(s string) int {
+	_, frac, _ := strings.Cut(s, ".")
+	return len(frac)
+}
+
 // A Spread is how an interval of 90 percent is made from what a source says of
 // the error of single samples.
 type Spread struct {
@@ -172,6 +188,7 @@ type Spread struct {
 	Error float64
 	Low   float64 // of a ratio: bounds of y/x
 	High  float64
+	Texts []string // the numbers as the table has them: the error, or the two bounds
 }
 
 // ninety is how many standard errors of a normal error lie on each side of an
@@ -194,9 +211,9 @@ func parseSpread(cell string) (Spread, error) {
 	}
 	switch {
 	case (f[0] == "rmse" || f[0] == "log10") && len(v) == 1:
-		return Spread{Kind: f[0], Error: v[0]}, nil
+		return Spread{Kind: f[0], Error: v[0], Texts: f[1:2]}, nil
 	case f[0] == "ratio" && len(v) == 3 && v[0] < v[1] && v[2] == 90:
-		return Spread{Kind: f[0], Low: v[0], High: v[1]}, nil
+		return Spread{Kind: f[0], Low: v[0], High: v[1], Texts: f[1:3]}, nil
 	}
 	return Spread{}, bad
 }
@@ -220,7 +237,10 @@ func (s Spread) interval(o *Outcome, x, y float64, places int) {
 	default:
 		o.None = "the source states no error of single samples"
 		if o.Row.Verdict == Exact {
-			o.None = "by definition, without error of its own"
+			o.None = "exact by definition, without an error of its own"
+			if o.Standing == Unknown {
+				o.None = "exact by definition where its conditions hold, which is not known of this sample"
+			}
 		}
 		return
 	}
@@ -228,4 +248,7 @@ func (s Spread) interval(o *Outcome, x, y float64, places int) {
 	o.Low = strconv.FormatFloat(math.Floor(max(0, lo)*scale)/scale, 'f', places, 64)
 	o.High = strconv.FormatFloat(math.Ceil(hi*scale)/scale, 'f', places, 64)
 	o.Percent = 90
+	if s.Kind != "ratio" {
+		o.Times = strconv.FormatFloat(ninety, 'f', -1, 64)
+	}
 }

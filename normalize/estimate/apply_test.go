@@ -57,7 +57,15 @@ func TestDomain(t *testing.T) {
 		{"F001", number(t, "P", "mehlich-3-icp", "22", "mg/kg"), ph("7.8"), Outside, "pH < 7.4: pH is 7.8"},
 		{"F001", number(t, "P", "mehlich-3-icp", "22", "mg/kg"), ph("7.4"), Outside, "pH < 7.4"},
 		{"F001", number(t, "P", "mehlich-3-icp", "22", "mg/kg"), &Sample{}, Unknown, "no pH in water"},
-		{"F001", number(t, "P", "mehlich-3-icp", "9", "mg/kg"), ph("6"), Outside, "below zero"},
+		{"F001", number(t, "P", "mehlich-3-icp", "9", "mg/kg"), ph("6"), Outside, "nothing above zero"},
+		{"F001", number(t, "P", "mehlich-3-icp", "10", "mg/kg"), ph("6"), Outside, "nothing above zero"}, // 0.24, which is 0 with the digits printed
+		// The paste holds less water than the thinner extract, and so can't be
+		// less salty: common practice, no source.
+		{"E002", number(t, "EC", "ph-water-1-1", "0.30", "dS/m"), &Sample{Texture: "loam"}, Outside, "the outcome not below the number converted: the outcome is 0.133"},
+		{"E003", number(t, "EC", "ph-water-1-1", "0.50", "dS/m"), &Sample{Texture: "clay"}, Outside, "not below the number converted"},
+		{"E005", number(t, "EC", "ph-water-1-1", "0.60", "dS/m"), &Sample{}, Outside, "not below the number converted"},
+		{"E011", number(t, "EC", "ph-water-1-2", "0.20", "dS/m"), &Sample{Texture: "loam"}, Outside, "not below the number converted"},
+		{"E005", number(t, "EC", "ph-water-1-1", "0.70", "dS/m"), &Sample{}, Unknown, "by mass"},
 		{"F054", number(t, "P", "mehlich-3-icp", "250", "mg/kg"), ph("7"), Outside, "x from 1 to 200: the number converted is 250"}, // N17
 		{"F054", number(t, "P", "mehlich-3-icp", "60", "mg/kg"), &Sample{LandUse: "lawn"}, Unknown, "pH in water"},
 		{"E001", number(t, "EC", "ph-water-1-1", "1.0", "dS/m"), &Sample{Texture: "sand"}, Unknown, "by mass"},
@@ -266,5 +274,38 @@ func TestMonotony(t *testing.T) {
 			}
 			last = y
 		}
+	}
+}
+
+// A conversion published as equal gives the very number.
+func TestEqualKeepsItsDigits(t *testing.T) {
+	for _, text := range []string{"26.5", "55.64", "3", "0.50"} {
+		m := number(t, "P", "mehlich-1-icp", text, "mg/kg")
+		m.Sig, m.Half = 2, 0.5
+		if o := by(loaded(t).For(m, &Sample{}))["F052"]; o.Value != text {
+			t.Errorf("%s equals %q", text, o.Value)
+		}
+	}
+}
+
+// What is said of the error of an exact conversion does not contradict what is
+// said of the sample.
+func TestExactWordsFitTheSample(t *testing.T) {
+	n := 0
+	for _, r := range loaded(t).Rows {
+		if r.Verdict != Exact || !r.Active {
+			continue
+		}
+		for _, s := range []Standing{Inside, Unknown} {
+			o := Outcome{Row: r, Standing: s}
+			r.Interval.interval(&o, 6, 6, 1)
+			if strings.Contains(o.None, "not known") != (s == Unknown) {
+				t.Errorf("%s, %s: %q", r.ID, s, o.None)
+			}
+			n++
+		}
+	}
+	if n == 0 {
+		t.Error("no exact conversion")
 	}
 }

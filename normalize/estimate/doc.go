@@ -32,7 +32,9 @@
 // An estimate is written with no more significant digits than the number that
 // it was made from had as printed, and no finer than half a digit of that
 // number comes to by the equation. Digits before the point are never replaced
-// by zeros. What an equation gives below zero is no estimate.
+// by zeros. What an equation gives that is not above zero, or is zero with those
+// digits, is no estimate. Where the outcome is the number itself it keeps its
+// digits.
 //
 // # Domain
 //
@@ -40,6 +42,8 @@
 //
 //	x 1..200     the number converted lies between both, both included
 //	y 4..7       the outcome does
+//	y >= x       the outcome is not below the number converted: the salt of a
+//	             thin extract can't be more concentrated than that of the paste
 //	pH < 7.4     pH in water, clay (%) or CEC of the same sample; also > <= >=
 //	texture fine the soil's texture: coarse, medium, fine, or sandy, loamy
 //	land turf    what the soil is used for
@@ -61,6 +65,6 @@
 //
 // An interval is given only where the source states an error of single
 // samples, and holds 90 percent: 1.645 times the error to both sides, on the
-// scale that the error was found on. The errors of the equation's coefficients
+// scale that the error was found on; error and multiplier stand in the record. The errors of the equation's coefficients
 // and of another laboratory are not in it.
 package estimate

@@ -25,6 +25,7 @@ type Condition struct {
 	Low, High         *float64
 	OpenLow, OpenHigh bool
 	Word              string // of texture or land; the words of "other"
+	NotBelowX         bool   // y may not be less than x
 	Only              bool   // says whom the equation is for: elsewhere it is not asked at all
 	text              string
 }
@@ -110,6 +111,8 @@ func parseCondition(s string) (Condition, error) {
 		if c.High == nil {
 			return c, bad
 		}
+	case s == "y >= x":
+		c.NotBelowX, c.text = true, "the outcome not below the number converted"
 	case len(f) == 3 && (f[1] == ">" || f[1] == ">="):
 		c.Low, c.OpenLow = number(f[2]), f[1] == ">"
 		if c.Low == nil {
@@ -166,6 +169,9 @@ func (c Condition) test(x, y float64, s *Sample) (st Standing, found string) {
 	case "x":
 		return verdict(c.holds(x), "the number converted is "+plain(x))
 	case "y":
+		if c.NotBelowX {
+			return verdict(y >= x, "the outcome is "+plain(y)+" and the number converted "+plain(x))
+		}
 		return verdict(c.holds(y), "the outcome is "+plain(y))
 	case "other":
 		return Unknown, ""

@@ -28,19 +28,20 @@ func Raw() []byte {
 	return b
 }
 
-// A Verdict is what a conversion between two methods is worth.
+// A Verdict is what a conversion between two methods is worth. It is about the
+// conversion: where a sample lies as to its limits is a [Standing].
 type Verdict string
 
 // The verdicts, from the firmest.
 const (
-	Exact        Verdict = "exact"                  // by definition
-	Equal        Verdict = "equal"                  // published as equal
-	WithinDomain Verdict = "estimate within domain" // a published regression or ratio, for the soils it was made from
-	EstimateOnly Verdict = "estimate only"          // a ratio of means, a convention, an equation turned round
+	Exact        Verdict = "exact"                   // by definition
+	Equal        Verdict = "equal"                   // published as equal
+	WithLimits   Verdict = "an equation with limits" // a published regression or ratio, for the soils it was made from
+	EstimateOnly Verdict = "estimate only"           // a ratio of means, a convention, an equation turned round
 	DoNotConvert Verdict = "do not convert"
 )
 
-var verdicts = []Verdict{Exact, Equal, WithinDomain, EstimateOnly, DoNotConvert}
+var verdicts = []Verdict{Exact, Equal, WithLimits, EstimateOnly, DoNotConvert}
 
 // The provenances of a row.
 const (
