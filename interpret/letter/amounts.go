@@ -43,23 +43,13 @@ func (v *view) amounts(l interpret.Line) []amountRow {
 	what = wholeGrade.ReplaceAllString(what, "$1\u2011$2\u2011$3")
 	if len(v.Columns) == 0 {
 		for _, f := range p.PerArea {
-			c := v.say("per", "area", thousands(f.SqFt))
-			if f.SqFt == acre {
-				c = v.say("per_acre")
-			}
-			if f.Own {
-				c = v.say("own", "area", thousands(f.SqFt))
-			}
-			v.Columns = append(v.Columns, c)
+			v.Columns = append(v.Columns, v.areaOf(f))
 		}
 	}
 	values := func(fs []interpret.ForArea) []amount {
 		var out []amount
 		for _, f := range fs {
-			x := amount{Lb: v.say("lb", "n", thousands(f.Lb)), Cups: v.tons(f.Lb)}
-			if f.Lb == "1" {
-				x.Lb = v.say("lb_one", "n", f.Lb)
-			}
+			x := amount{Lb: v.pounds(f.Lb), Cups: v.tons(f.Lb)}
 			if f.Cups != "" {
 				x.Cups = v.cups(f.Cups)
 			}
@@ -85,6 +75,25 @@ func (v *view) amounts(l interpret.Line) []amountRow {
 		out = append(out, amountRow{what, when, values(part.PerArea)})
 	}
 	return out
+}
+
+// areaOf says for what area an amount is.
+func (v *view) areaOf(f interpret.ForArea) string {
+	switch {
+	case f.Own:
+		return v.say("own", "area", thousands(f.SqFt))
+	case f.SqFt == acre:
+		return v.say("per_acre")
+	}
+	return v.say("per", "area", thousands(f.SqFt))
+}
+
+// pounds is a weight.
+func (v *view) pounds(lb string) string {
+	if lb == "1" {
+		return v.say("lb_one", "n", lb)
+	}
+	return v.say("lb", "n", thousands(lb))
 }
 
 // acre is an acre in square feet; by definition.

@@ -10,7 +10,7 @@ import (
 const (
 	paperWidth, paperHeight = 612, 792
 	left, right             = 46, 46
-	above, below            = 34, 40
+	above, below            = 30, 38
 	textWidth               = paperWidth - left - right
 )
 
@@ -125,7 +125,7 @@ func (s *sheet) draw(pages [][]block) {
 			s.ink(soft)
 			f := face{size: 7.6}
 			t := s.v.say("page", "page", strconv.Itoa(n+1), "pages", strconv.Itoa(len(pages))) + " · " + s.v.say("record", "id", s.v.Record)
-			s.pen.write(s.pen.wrap(t, f, textWidth), f, left, paperHeight-below+12)
+			s.pen.write(s.pen.wrap(t, f, textWidth), f, left, paperHeight-below+9)
 		}
 	}
 }

@@ -51,7 +51,7 @@ func (s *sheet) blocks() []block {
 		out = append(out, s.foundRows()...)
 		out = append(out, s.para(v.Picture, s.face(tiny), 3*s.scale, soft))
 		for _, o := range v.Others {
-			out = append(out, s.paras(o, s.face(body), 2*s.scale, ink)...)
+			out = append(out, s.paras(o, s.face(tiny+0.4), 1.5*s.scale, ink)...)
 		}
 		if v.Rest != "" {
 			out = append(out, s.paras(v.Rest, s.face(tiny), 2*s.scale, soft)...)
@@ -60,6 +60,9 @@ func (s *sheet) blocks() []block {
 	if v.Fit {
 		out = append(out, s.heading(v.say("todo")))
 		out = append(out, s.amountRows()...)
+		if v.Buy != "" {
+			out = append(out, s.paras(v.Buy, s.face(tiny+0.6), 3*s.scale, ink)...)
+		}
 		for _, t := range v.Also {
 			out = append(out, s.paras(t, s.face(body), 3*s.scale, ink)...)
 		}
@@ -120,7 +123,7 @@ func (s *sheet) heading(text string) block {
 	f := s.bold(10.6)
 	lines := s.wrap(text, f, textWidth)
 	h := float64(len(lines))*f.lead() + 1.5
-	return block{gap: 7 * s.scale, h: h, keep: true, draw: func(y float64) {
+	return block{gap: 5.5 * s.scale, h: h, keep: true, draw: func(y float64) {
 		s.ink(green)
 		s.write(lines, f, left, y)
 		s.rule(left, y+h, textWidth, 0.6, hair)

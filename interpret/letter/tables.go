@@ -35,7 +35,7 @@ func (s *sheet) row(cols []column, cells [][]cell, under color, thick float64, e
 			c[i].lines = most(c[i].lines, 12)
 		}
 	}
-	h := tallest(cells) + 2.6*s.scale
+	h := tallest(cells) + 1.8*s.scale
 	return block{h: h, draw: func(y float64) {
 		s.ink(ink)
 		for i, c := range cells {

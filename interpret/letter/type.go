@@ -27,7 +27,7 @@ type face struct {
 	size float64
 }
 
-func (f face) lead() float64 { return f.size * 1.27 }
+func (f face) lead() float64 { return f.size * 1.24 }
 
 func (f face) style() string {
 	if f.bold {

@@ -32,6 +32,7 @@ type view struct {
 	Notes      []string
 	NotAtAll   []string
 	Columns    []string
+	Buy        string // other products that do as well
 	Lead       *leadView
 	LeadValue  string // in the unit of the table
 	Cautions   []string
@@ -104,6 +105,7 @@ func newView(l *Letter) *view {
 	}
 	v.found(a, rec)
 	v.actions(a)
+	v.buy(a)
 	v.bottom(a)
 	v.leadText(a)
 	for _, c := range a.Cautions {
