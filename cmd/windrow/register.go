@@ -26,26 +26,35 @@ func (e *env) register(ctx context.Context, st *pipeline.Stages, cfg *config.Con
 	return reg
 }
 
-// registered is what the office's register says of the records of a report, by
-// id. Outside an office there is none.
+// matches is what the office's register says of the records of a report.
+// Outside an office there is none. What is amiss is told once.
+func (t *target) matches(ctx context.Context, e *env) []register.Match {
+	if _, err := os.Stat(t.cfg.File()); err == nil && t.matched == nil {
+		t.matched = e.register(ctx, t.stages, t.cfg).Match(t.report)
+	}
+	return t.matched
+}
+
+// registered is what the office's register says of the records of a report to
+// advice, by id.
 func (t *target) registered(ctx context.Context, e *env) map[string]*interpret.Registered {
 	out := map[string]*interpret.Registered{}
-	if _, err := os.Stat(t.cfg.File()); err != nil {
-		return out
-	}
-	for _, m := range e.register(ctx, t.stages, t.cfg).Match(t.report) {
+	for _, m := range t.matches(ctx, e) {
 		out[m.Record] = pipeline.Registered(m)
 	}
 	return out
 }
 
 // contacts are the addresses of the clients that the register is sure of, by
-// record.
+// record: personal, for a letter's envelope and nothing else.
 func (t *target) contacts(ctx context.Context, e *env) map[string]string {
-	if _, err := os.Stat(t.cfg.File()); err != nil {
-		return nil
+	out := map[string]string{}
+	for _, m := range t.matches(ctx, e) {
+		if to := m.Contact(); to != "" {
+			out[m.Record] = to
+		}
 	}
-	return pipeline.Contacts(e.register(ctx, t.stages, t.cfg), t.report)
+	return out
 }
 
 func newRegister(e *env) *cobra.Command {
@@ -58,7 +67,9 @@ func newRegister(e *env) *cobra.Command {
 or register.xlsx in the office folder. Its first line has headings: label,
 client and date sent must be there; land use, area (sq ft), county, lab, e-mail
 and language may be. Each mistake is told with its place. A register with a
-mistake is not used: until it is corrected the last good one stays in force.
+mistake is not used: until it is corrected the last good one stays in force, from
+a copy, .windrow-register in the office folder. It is not in the archive, from
+which no name could be taken out again.
 
 Then each sample is listed with the record that it was taken for. "exact" means
 that label and client are the same and the dates fit; "likely", that the label

@@ -16,6 +16,7 @@ import (
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/register"
 )
 
 // readOne reads one file through the stages, without an archive.
@@ -118,6 +119,7 @@ type target struct {
 	cfg     *config.Config
 	report  *normalize.Report
 	records []*normalize.Record
+	matched []register.Match // what the register says of the report's records; nil before it was asked
 }
 
 // target finds a report by the path of its file, or in the office's archive
@@ -136,7 +138,7 @@ func (e *env) target(ctx context.Context, c *cobra.Command, what string) (*targe
 	if err != nil {
 		return nil, err
 	}
-	return &target{st, cfg, rd.Report, rd.Report.Records}, nil
+	return &target{stages: st, cfg: cfg, report: rd.Report, records: rd.Report.Records}, nil
 }
 
 func (e *env) archived(c *cobra.Command, id string) (*target, error) {

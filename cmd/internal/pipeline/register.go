@@ -113,19 +113,6 @@ func Registered(m register.Match) *interpret.Registered {
 	return &interpret.Registered{Row: m.Row.ID, Confidence: string(m.Confidence), Why: m.Why, LandUse: m.Row.LandUse, AreaSqFt: m.Row.AreaSqFt, Language: m.Row.Language}
 }
 
-// Contacts are the e-mail addresses of the clients of a report, by the id of
-// the record: of those samples alone whose row is sure. They are personal, and
-// are for a letter's envelope and nothing else.
-func Contacts(reg *register.Register, rep *normalize.Report) map[string]string {
-	out := map[string]string{}
-	for _, m := range reg.Match(rep) {
-		if to := m.Contact(); to != "" {
-			out[m.Record] = to
-		}
-	}
-	return out
-}
-
 // registeredBy is what a register says of each record of a report, by id.
 func registeredBy(reg *register.Register, rep *normalize.Report) map[string]*interpret.Registered {
 	out := map[string]*interpret.Registered{}
