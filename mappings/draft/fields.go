@@ -2,7 +2,9 @@ package draft
 
 import (
 	"regexp"
+	"slices"
 	"strings"
+	"unicode"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
@@ -47,6 +49,30 @@ func (d *drafter) pageFields(s *sheet, taken map[int]bool, page int) []foundFiel
 		out = append(out, d.lineFields(s, i, page)...)
 	}
 	return out
+}
+
+// proseNumber finds the sample's number in running text, "for sample QH-1204
+// (upper field)", with the words around it by which it is found again.
+var proseNumber = regexp.MustCompile(`((?:[A-Za-z]+ ){1,4}sample(?: no\.| number)?) ([A-Z]{1,4}[-/]?\d[\dA-Za-z/-]*)( [^ \pL\d]|[,.;:]|(?: [a-z]+){1,2})`)
+
+// proseNumbers reads the number of the sample of a page that tells it in a
+// sentence only; it is asked about.
+func proseNumbers(s *sheet, fs []foundField, taken map[int]bool, page int) []foundField {
+	if s.grid || slices.ContainsFunc(fs, func(f foundField) bool { return f.ids[0] == mappings.LabSampleID }) {
+		return nil
+	}
+	for i := range s.lines {
+		g := proseNumber.FindStringSubmatch(s.lines[i].text())
+		if g == nil || taken[i] || !longNumber(g[2]) {
+			continue
+		}
+		after := mappings.Literal(g[3])
+		if strings.HasPrefix(after, " ") && !strings.ContainsFunc(after, unicode.IsLetter) {
+			after += "*" // a bracket opens, and belongs to the word behind it
+		}
+		return []foundField{{ids: []mappings.FieldID{mappings.LabSampleID}, how: "text", label: mappings.Literal(g[1]) + " {lab_sample_id}" + after, value: g[2], line: i, page: page, conf: 0.6, ask: "is " + quoted(g[2]) + " the laboratory's number of the sample?"}}
+	}
+	return nil
 }
 
 // fieldStart is how many words at a line's beginning are a field's label.

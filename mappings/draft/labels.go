@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"slices"
 	"strings"
 
 	"example.org/windrow/mappings"
@@ -28,11 +29,29 @@ func (d *drafter) pageLabels(s *sheet, taken map[int]bool) []foundLabel {
 			continue
 		}
 		got, used := d.lineLabels(l, i, s.grid)
-		if len(got) > 0 && used*10 >= len(l.words)*5 {
+		if len(got) > 0 && used*10 >= d.beside(l, got, s.grid)*5 {
 			out = append(out, got...)
 		}
 	}
 	return out
+}
+
+// beside is how many words stand in the pieces of a line that labels and
+// values have a part in: what stands far beside them on a page, in another
+// column, says nothing about them.
+func (d *drafter) beside(l *textLine, got []foundLabel, grid bool) int {
+	if grid {
+		return len(l.words)
+	}
+	n := 0
+	for _, r := range l.runs {
+		if slices.ContainsFunc(got, func(f foundLabel) bool {
+			return strings.Contains(r.text, f.label) || strings.Contains(r.text, f.value)
+		}) {
+			n += len(r.words)
+		}
+	}
+	return n
 }
 
 // goesOnText reports whether a line goes on with a sentence of running text

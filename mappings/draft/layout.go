@@ -82,6 +82,9 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 			l.stated[0] = append(l.stated[0], st)
 		}
 		fs := d.pageFields(s, taken, p.Number)
+		if len(tables) == 0 || tables[0].kind == "test" {
+			fs = append(fs, proseNumbers(s, fs, taken, p.Number)...)
+		}
 		if !s.grid {
 			for j := range d.adviceLines(s) {
 				taken[j] = true

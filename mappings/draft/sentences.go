@@ -2,13 +2,17 @@ package draft
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 
 	"example.org/windrow/mappings"
 )
 
 // sentenceForm finds "... is 6.1" and "...: 22 ppm" in running text.
-var sentenceForm = regexp.MustCompile(`([A-Za-z][A-Za-z0-9 ,()%/+-]{1,60}?)(?: is| was| were| are|:| of| at| measured| came to| tested| tests| reads| stands at)+ (?:at |about |only |found at |found to be )?([<>]? ?\d[\d,]*(?:\.\d+)?)(?: ([^ ,;]+(?: [^ ,;]+){0,3}))?`)
+var sentenceForm = regexp.MustCompile(`([A-Za-z][A-Za-z0-9 ,()%/+-]{1,60}?)(?: is| was| were| are|:| of| at| measured| came to| tested| tests| reads| stands at| settled at| came out at| fell to| rose to| reached)+ (?:at |about |only |found at |found to be )?([<>]? ?\d[\d,]*(?:\.\d+)?)(?: ([^ ,;]+(?: [^ ,;]+){0,3}))?`)
+
+// limeName is the word lime in the name of a test, where it advises nothing.
+var limeName = regexp.MustCompile(`(?i)\blime (test|buffer|index)\b`)
 
 // A foundSentence is running text with a result in it.
 type foundSentence struct {
@@ -43,7 +47,7 @@ func (d *drafter) pageSentences(s *sheet, taken map[int]bool) []foundSentence {
 	var out []foundSentence
 	seen := map[string]bool{}
 	for _, part := range regexp.MustCompile(`\x01|[.;] (?:[A-Z])?`).Split(strings.NewReplacer(". ", ". \u0001", "; ", "; \u0001").Replace(text.String()), -1) {
-		if hasAny(strings.ReplaceAll(part, "lime test", ""), words().Advice) || hasAny(part, words().OtherResults) {
+		if hasAny(limeName.ReplaceAllString(part, "$1"), words().Advice) || hasAny(part, words().OtherResults) {
 			continue
 		}
 		for _, f := range d.shares(part) {
@@ -100,6 +104,9 @@ func (d *drafter) pageSentences(s *sheet, taken map[int]bool) []foundSentence {
 // of it, or what follows the words that nothing explains.
 func (d *drafter) subject(text string) (string, meaning, bool) {
 	ws := strings.Fields(text)
+	if n := len(ws); n > 1 && slices.Contains([]string{"it", "this", "that"}, ws[n-1]) {
+		ws = ws[:n-1] // "In the buffer it settled at"
+	}
 	for i := range ws {
 		name := strings.Join(ws[i:], " ")
 		if m, ok := d.understand(name); ok && m.conf >= 0.4 && (m.unknown == 0 || i == 0) && strings.Contains(text, name) {
