@@ -18,16 +18,14 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 	for _, r := range a.Ratings {
 		if !slices.Contains(mainRows, r.Analyte) {
 			if key := "trace." + r.Class; v.has(key) && r.Class != interpret.Optimum {
-				v.Others = append(v.Others, v.say("other", "name", upper(v.plain(r.Analyte)), "class", v.say(key), "value", r.Printed+" "+r.PrintUnit))
+				v.Others = append(v.Others, v.say("other", "name", upper(v.plain(r.Analyte)), "class", v.say(key), "value", v.of(resultOf(rec, r)).inline()))
 			}
 			continue
 		}
-		f := found{Name: upper(v.plain(r.Analyte)), Printed: r.Printed, Unit: r.PrintUnit, Bar: v.newBar(r)}
+		fig := v.of(resultOf(rec, r))
+		f := found{Name: upper(v.plain(r.Analyte)), Printed: fig.number, Unit: fig.unit, Same: fig.same, Bar: v.newBar(r)}
 		if r.Analyte == "pH" {
 			f.Name, f.Unit = v.say("soil_ph"), ""
-		}
-		if r.Value != "" && !sameUnit(r.PrintUnit, r.Unit) {
-			f.Same = "= " + r.Censored + r.Value + " " + shortUnit(r.Unit)
 		}
 		if r.Class == "" {
 			f.Means, f.Extra = v.say("not_rated"), v.tr(r.Not)

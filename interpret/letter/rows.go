@@ -56,12 +56,10 @@ func (v *view) lead(l *interpret.LeadAdvice, rec *normalize.Record) {
 		if r.Analyte != "Pb" || r.Missing != "" {
 			continue
 		}
-		f := found{Name: v.say("lead"), Printed: r.Printed.Text, Unit: r.Printed.Unit, Means: v.say("lead_means")}
+		fig := v.of(r)
+		f := found{Name: v.say("lead"), Printed: fig.number, Unit: fig.unit, Same: fig.same, Means: v.say("lead_means")}
 		if l.Kind == "screen" {
 			f.Name = v.say("lead_screen")
-		}
-		if r.Value != "" && !sameUnit(r.Printed.Unit, r.Unit) {
-			f.Same = "= " + r.Censored + string(r.Value) + " " + shortUnit(r.Unit)
 		}
 		if r.Printed.Rating != "" {
 			f.Lab = v.labWord(interpret.Rating{LabWord: r.Printed.Rating, LabClass: r.Printed.Class})
@@ -109,7 +107,7 @@ func (v *view) rest(a *interpret.Advice, rec *normalize.Record) {
 		if told {
 			continue
 		}
-		s := strings.TrimSpace(v.plain(res.Analyte) + " " + res.Printed.Text + " " + res.Printed.Unit)
+		s := strings.TrimSpace(v.plain(res.Analyte) + " " + v.of(res).inline())
 		var says []string
 		if key := "trace." + rating.Class; v.has(key) {
 			says = append(says, strings.ToLower(v.say(key)))
