@@ -15,16 +15,19 @@ type Mapping struct {
 	Recognise []*Pattern // all of them stand on every report of the lab
 	Unless    []*Pattern // none of them does
 	Senders   []string   // mail addresses, or their ends, from which the lab sends reports
-	Style     Style
-	Ratings   map[string]string    // printed word -> our class, "" when the mapping gives none
-	LandUses  map[string]string    // printed word -> our word
-	Units     map[string]UnitNote  // printed unit -> what the lab means by it
-	Methods   map[string]MethodRef // printed method words -> method
-	Tests     []*Test
-	byLabel   map[string]*Test
-	Layouts   []*Layout
-	Examples  []*Example
-	Questions []*ingest.Reason // that a draft left open; while there is one, every report is held
+	// MessageIsNone says that what the lab writes in its mails is never a
+	// report, whatever numbers stand there.
+	MessageIsNone bool
+	Style         Style
+	Ratings       map[string]string    // printed word -> our class, "" when the mapping gives none
+	LandUses      map[string]string    // printed word -> our word
+	Units         map[string]UnitNote  // printed unit -> what the lab means by it
+	Methods       map[string]MethodRef // printed method words -> method
+	Tests         []*Test
+	byLabel       map[string]*Test
+	Layouts       []*Layout
+	Examples      []*Example
+	Questions     []*ingest.Reason // that a draft left open; while there is one, every report is held
 }
 
 // A Style is how numbers, dates and absent values are written.

@@ -81,6 +81,7 @@ var mistakes = []struct{ old, new, what string }{
 	{"lab: Test Laboratory\n", "", `"lab" is missing`},
 	{"id: test\n", "id: Test Lab\n", "the id is used in file names and metrics"},
 	{"recognise: [LAB]", "recognise: [LAB]\nsenders: [The lab]", "this is not a mail address"},
+	{"recognise: [LAB]", "recognise: [LAB]\nmessage body: results", `"results" is not one of the words for "message body"`},
 	{"recognise: [LAB]\n", "", "nothing says how the laboratory's reports are recognised"},
 	{"{L: low}", "{L: lowish}", `the rating class "lowish" is not known`},
 	{"{Turf: lawn}", "{Turf: turf}", `the land use "turf" is not known`},

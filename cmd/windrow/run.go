@@ -311,6 +311,9 @@ func outcomeLine(o *pipeline.Outcome) string {
 		if len(o.Reasons) > 0 {
 			what = o.Reasons[0].What
 		}
+		if n := len(o.Used()); n > 0 {
+			what += "; " + plural(n, "other report") + " in it used all the same"
+		}
 	}
 	return fmt.Sprintf("%-9s  %-*s  %s\n", o.Status, 24, o.Name, what)
 }

@@ -101,7 +101,10 @@ func (e *env) tellHeld(rep *normalize.Report) error {
 	}
 	for _, r := range rep.Reasons {
 		if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
-			e.reason(r.In(title(rep.Source)))
+			if !strings.HasPrefix(r.Where.File, rep.Source.Name+" > ") { // of another file in the same one
+				r = r.In(title(rep.Source))
+			}
+			e.reason(r)
 		}
 	}
 	return errHeld

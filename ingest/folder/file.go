@@ -42,7 +42,7 @@ func (w *Watcher) file(e *entry, o *Outcome) (string, error) {
 		note := ""
 		if o.Result == Held {
 			note = to + whyEnd
-			text := Why(Note{Name: e.name, Folder: *e.folder, Lies: to, When: now, Reasons: o.Reasons})
+			text := Why(Note{Name: e.name, Folder: *e.folder, Lies: to, When: now, Reasons: o.Reasons, Used: o.Used})
 			if err := w.replace(note, []byte(text)); err != nil {
 				return "", err
 			}

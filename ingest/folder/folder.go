@@ -44,6 +44,7 @@ const (
 type Outcome struct {
 	Result  Result
 	Reasons []*ingest.Reason // why it is held, or why it has to wait
+	Used    []string         // of a held file: the files in it whose numbers are used all the same
 }
 
 // A Handle keeps and works on one file. The bytes must be safe when it
@@ -362,7 +363,7 @@ func (w *Watcher) one(ctx context.Context, e *entry) {
 // after all.
 func (w *Watcher) handled(ctx context.Context, e *entry) (o Outcome, ready bool) {
 	if e.size > w.opt.MaxBytes {
-		return Outcome{Held, []*ingest.Reason{{Code: "too-large", Severity: ingest.Fail, Where: ingest.Place{File: e.name},
+		return Outcome{Result: Held, Reasons: []*ingest.Reason{{Code: "too-large", Severity: ingest.Fail, Where: ingest.Place{File: e.name},
 			What: "the file is larger than a file may be, so it was not read", Expected: fmt.Sprintf("at most %d MiB", w.opt.MaxBytes>>20), Found: fmt.Sprintf("%d MiB", e.size>>20),
 			Next: "see whether it is really one report; if it is, raise the limit of bytes in the settings"}}}, true
 	}
@@ -382,7 +383,7 @@ func (w *Watcher) handled(ctx context.Context, e *entry) (o Outcome, ready bool)
 	defer func() {
 		if p := recover(); p != nil {
 			w.opt.Log.Error("handling failed", "file", e.name, "cause", fmt.Sprint(p))
-			o, ready = Outcome{Again, []*ingest.Reason{ingest.AsReason(fmt.Errorf("an error inside Windrow, which its log describes")).In(e.name)}}, true
+			o, ready = Outcome{Result: Again, Reasons: []*ingest.Reason{ingest.AsReason(fmt.Errorf("an error inside Windrow, which its log describes")).In(e.name)}}, true
 		}
 	}()
 	o = w.handle(context.WithoutCancel(ctx), Taken{Folder: *e.folder, Name: e.name, Bytes: b, Modified: e.modified, Seen: e.first})

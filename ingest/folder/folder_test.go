@@ -172,7 +172,7 @@ func TestDoneAndHeldFilesAreFiled(t *testing.T) {
 			t.Errorf("settings %+v", x.Folder)
 		}
 		if x.Name == "bad.csv" {
-			return Outcome{Held, []*ingest.Reason{{Code: "unit-differs", Severity: ingest.Hold, What: "the unit is another", Next: "look"}}}
+			return Outcome{Result: Held, Reasons: []*ingest.Reason{{Code: "unit-differs", Severity: ingest.Hold, What: "the unit is another", Next: "look"}}}
 		}
 		return Outcome{Result: Done}
 	}
@@ -402,7 +402,7 @@ func TestPassingFailureIsTriedAgainLater(t *testing.T) {
 	full := true
 	h.outcome = func(Taken) Outcome {
 		if full {
-			return Outcome{Again, []*ingest.Reason{{Code: "disk-full", Severity: ingest.Flag, What: "the disk is full", Next: "make room"}}}
+			return Outcome{Result: Again, Reasons: []*ingest.Reason{{Code: "disk-full", Severity: ingest.Flag, What: "the disk is full", Next: "make room"}}}
 		}
 		return Outcome{Result: Done}
 	}

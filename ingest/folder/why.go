@@ -30,6 +30,7 @@ type Note struct {
 	Lies    string    // path where it lies now
 	When    time.Time // when it was held
 	Reasons []*ingest.Reason
+	Used    []string // files in it whose numbers are used all the same, such as other reports in one archive
 }
 
 // Why writes the note for a person who has the file before them and has
@@ -39,7 +40,7 @@ func Why(n Note) string {
 	var p page
 	p.text("", "Windrow, the program that reads laboratory reports here, has set this one aside for a person to look at:")
 	p.path(n.Name)
-	p.text("", "Until then, none of its numbers are used.")
+	p.used(n.Used)
 	p.blank()
 	from := "It arrived in"
 	if n.Folder.Office != "" {
@@ -84,6 +85,23 @@ func parted(rs []*ingest.Reason) (stops, rest []*ingest.Reason) {
 		}
 	}
 	return stops, rest
+}
+
+// used says what is used of the file until a person has looked at it.
+func (p *page) used(names []string) {
+	if len(names) == 0 {
+		p.text("", "Until then, none of its numbers are used.")
+		return
+	}
+	p.text("", "It holds several reports. These were read and are used:")
+	for i, name := range names {
+		if i == mostReasons {
+			p.text("    ", fmt.Sprintf("… and %d more", len(names)-i))
+			break
+		}
+		p.path(name)
+	}
+	p.text("", "Until a person has looked, none of the other numbers in it are used.")
 }
 
 // A page is a text as it is set.

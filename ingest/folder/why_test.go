@@ -34,6 +34,8 @@ var notes = map[string]Note{
 				What: "this line has fewer fields than the others, so its values may stand under the wrong headings", Expected: "16 fields, as most lines of this file have", Found: "15 fields: MB26-0711,MB49180,Smithy",
 				Next: "look at this line in a text editor: a comma (or semicolon, or tab) too many or too few, such as one inside a number, or a file that was cut short; then ask the laboratory for the file again"},
 		}},
+	"part-used": {Name: "batch.zip", Folder: Settings{Dir: "/srv/office/inbox"}, Lies: "/srv/office/held/batch.zip", Used: []string{"1.csv", "2.csv (which came before, as 2.csv)"},
+		Reasons: []*ingest.Reason{{Code: "damaged", Severity: ingest.Fail, Where: ingest.Place{File: "batch.zip > 3.pdf"}, What: "the end of the file is missing", Next: "ask the sender for the file again"}}},
 	"hostile": {Name: "a\x1b[2Jb\u202egnp.csv", Folder: Settings{Dir: "/srv/office/inbox"}, Lies: "/srv/office/held/x.csv",
 		Reasons: []*ingest.Reason{{Code: "failed", Severity: ingest.Fail, What: "the file could not be worked on", Found: "line\nfeed " + strings.Repeat("long ", 100)}}},
 	"no-reason": {Name: "x.pdf", Folder: Settings{Dir: "/srv/office/inbox"}, Lies: "/srv/office/held/x.pdf"},

@@ -30,7 +30,7 @@ func (o *Office) Watcher(folders []config.Folder, tell func(Outcome), opt folder
 		}
 		switch out.Status {
 		case Held:
-			return folder.Outcome{Result: folder.Held, Reasons: out.Reasons}
+			return folder.Outcome{Result: folder.Held, Reasons: out.Reasons, Used: out.Used()}
 		case Failed:
 			return folder.Outcome{Result: folder.Again, Reasons: out.Reasons}
 		}

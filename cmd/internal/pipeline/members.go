@@ -36,6 +36,10 @@ type parcel struct {
 	src     *ingest.Source
 	members []*ingest.Source // the source itself, when it is no container
 	reasons []*ingest.Reason // why something in it could not be taken out
+	// mails names, for each member, the outermost mail in which it came, and
+	// lost those of which something could not be taken out; "" is none.
+	mails []string
+	lost  map[string][]*ingest.Reason
 }
 
 func kindOf(src *ingest.Source) ingest.Kind {
@@ -47,26 +51,40 @@ func kindOf(src *ingest.Source) ingest.Kind {
 
 // unpack takes a source apart, and containers in it, too.
 func (s *Stages) unpack(src *ingest.Source) parcel {
-	p := parcel{src: src}
-	p.open(s, src, 0)
+	p := parcel{src: src, lost: map[string][]*ingest.Reason{}}
+	p.open(s, src, "", 0)
 	return p
 }
 
-func (p *parcel) open(s *Stages, src *ingest.Source, depth int) {
-	expand, ok := expanders[kindOf(src)]
+// amiss notes why something could not be taken out.
+func (p *parcel) amiss(mail string, rs ...*ingest.Reason) {
+	p.reasons = append(p.reasons, rs...)
+	for _, r := range rs {
+		if stops(r) {
+			p.lost[mail] = append(p.lost[mail], r)
+		}
+	}
+}
+
+func (p *parcel) open(s *Stages, src *ingest.Source, mail string, depth int) {
+	kind := kindOf(src)
+	expand, ok := expanders[kind]
 	if !ok {
-		p.members = append(p.members, src)
+		p.members, p.mails = append(p.members, src), append(p.mails, mail)
 		return
 	}
+	if kind == ingest.KindMail && mail == "" {
+		mail = src.Title()
+	}
 	hold := func(what, expected string) {
-		p.reasons = append(p.reasons, &ingest.Reason{Code: "too-large", Severity: ingest.Hold, Where: ingest.Place{File: src.Title()}, What: what, Expected: expected, Next: "take the reports out by hand and drop them in one by one"})
+		p.amiss(mail, &ingest.Reason{Code: "too-large", Severity: ingest.Hold, Where: ingest.Place{File: src.Title()}, What: what, Expected: expected, Next: "take the reports out by hand and drop them in one by one"})
 	}
 	if depth >= mostNested {
 		hold("files lie too deep in other files", "at most 3 one in another")
 		return
 	}
 	members, reasons := expand(src, s.Limits)
-	p.reasons = append(p.reasons, reasons...)
+	p.amiss(mail, reasons...)
 	for _, m := range members {
 		if m.Senders == "" { // out of an archive that came in a mail
 			m.Senders = src.Senders
@@ -75,7 +93,7 @@ func (p *parcel) open(s *Stages, src *ingest.Source, depth int) {
 			hold("too many files lie in this one", "at most 1000")
 			return
 		}
-		p.open(s, m, depth+1)
+		p.open(s, m, mail, depth+1)
 	}
 }
 
@@ -102,8 +120,8 @@ func (s *Stages) Reports(ctx context.Context, src *ingest.Source, d Defaults) ([
 
 func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole bool) ([]*Reading, error) {
 	var all []*Reading
-	for _, m := range p.members {
-		rd := &Reading{Source: m}
+	for i, m := range p.members {
+		rd := &Reading{Source: m, mail: p.mails[i]}
 		if err := s.extract(ctx, rd, whole); err != nil {
 			return nil, err
 		}
@@ -123,7 +141,7 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole boo
 	}
 	var amiss []*ingest.Reason
 	for _, r := range p.reasons {
-		if r.Severity == ingest.Hold || r.Severity == ingest.Fail {
+		if stops(r) {
 			amiss = append(amiss, r)
 		} else {
 			notes = append(notes, r)
@@ -141,6 +159,9 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole boo
 	}
 	for _, rd := range all {
 		s.build(rd, d)
+	}
+	s.together(p, all, d)
+	for _, rd := range all {
 		if !whole {
 			rd.Extract = nil
 		}
@@ -165,31 +186,4 @@ func nothingIn(src *ingest.Source, notes []*ingest.Reason) []*ingest.Reason {
 		r.Found = fmt.Sprintf("%d entries, all of which were ignored, the first of them %s", n, notes[0].Where.File)
 	}
 	return append([]*ingest.Reason{r}, notes...)
-}
-
-// withoutTalk leaves out the text of a mail that no mapping knows, where
-// something else in the mail is a report: people write there. That it was
-// left out is noted, so that a person who misses something looks.
-func withoutTalk(all []*Reading) (kept []*Reading, notes []*ingest.Reason) {
-	known := false
-	for _, rd := range all {
-		known = known || rd.Match != nil
-	}
-	for _, rd := range all {
-		if !known || rd.Match != nil || !isMessage(rd.Source.Member) {
-			kept = append(kept, rd)
-			continue
-		}
-		notes = append(notes, &ingest.Reason{Code: "message-not-read", Severity: ingest.Note, Where: ingest.Place{File: rd.Source.Title()}, What: "the message itself is no report that a mapping knows, and was not read", Next: "nothing, unless the message says something about the results"})
-	}
-	return kept, notes
-}
-
-// isMessage reports whether a member is what was written in a mail, rather
-// than attached to it.
-func isMessage(member string) bool {
-	if i := strings.LastIndex(member, " > "); i >= 0 {
-		member = member[i+3:]
-	}
-	return member == "message text" || member == "message page"
 }

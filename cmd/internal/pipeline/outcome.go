@@ -33,6 +33,7 @@ type Outcome struct {
 type Part struct {
 	Report  *normalize.Report `json:"-"` // nil for a duplicate
 	ID      string            `json:"report"`
+	Member  string            `json:"member,omitempty"` // name in the file, of a mail or an archive
 	Lab     string            `json:"lab,omitempty"`
 	Status  Status            `json:"status"`
 	Version int               `json:"version"` // in the archive
@@ -63,6 +64,23 @@ func (o *Outcome) Results() int {
 		}
 	}
 	return n
+}
+
+// Used names the files in a mail or an archive whose numbers are used: all
+// that are neither held nor failed. Of a file that is held as a whole, none.
+func (o *Outcome) Used() []string {
+	var out []string
+	for _, p := range o.Parts {
+		name := p.Member
+		switch {
+		case name == "" || p.Status == Held || p.Status == Failed:
+			continue
+		case p.Status == Duplicate:
+			name += " (which came before, as " + p.First + ")"
+		}
+		out = append(out, name)
+	}
+	return out
 }
 
 // Labs names the laboratories of the parts, each once.

@@ -87,6 +87,7 @@ func (o *Office) process(ctx context.Context, a Arrival) Outcome {
 		out.Status = worse(out.Status, p.Status)
 		out.Reasons = append(out.Reasons, reasons...)
 	}
+	inOrder(out.Reasons)
 	if again == len(rds) {
 		out.Status = Duplicate
 	}
@@ -109,6 +110,9 @@ func (o *Office) prior(ctx context.Context, src *ingest.Source) (Status, string)
 		o.tellIndex(err)
 	}
 	if err == nil && ok && known.Arrivals > 0 {
+		if own, err := o.latest(idOf(src)); known.Outcome == string(Held) && err == nil && own != nil {
+			return Status(own.Status), known.Name // held may be the same bytes in a mail, where they wait for the rest of it
+		}
 		return Status(known.Outcome), known.Name
 	}
 	if st, ok := o.known.Load(src.SHA256); ok {
@@ -174,15 +178,15 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 	if err != nil {
 		return p, nil, err
 	}
-	if old == nil {
+	if old == nil || old.Status == normalize.Held {
 		if first, in := o.cameBefore(ctx, rd); first != nil {
-			return Part{ID: first.ID, Lab: first.Lab.Name, Status: Duplicate, First: in}, named(rd.Report, a.Source.Name), nil
+			return Part{ID: first.ID, Member: rd.Source.Member, Lab: first.Lab.Name, Status: Duplicate, First: in}, named(rd.Report, a.Source.Name), nil
 		}
 	}
 	was := *rd.Source
 	was.Name = a.Source.Name // as it came this time
 	rep := rd.Report
-	p = Part{Report: rep, ID: rep.ID, Lab: rep.Lab.Name, Status: Status(rep.Status)}
+	p = Part{Report: rep, ID: rep.ID, Member: rd.Source.Member, Lab: rep.Lab.Name, Status: Status(rep.Status)}
 	if err := o.keep(ctx, old, rep, &p); err != nil {
 		return p, nil, err
 	}
@@ -258,7 +262,7 @@ func (o *Office) cameBefore(ctx context.Context, rd *Reading) (*normalize.Report
 		o.tellIndex(err)
 		return nil, ""
 	}
-	if !ok || known.Outcome != string(OK) && known.Outcome != string(Flagged) {
+	if !ok {
 		return nil, ""
 	}
 	for _, id := range known.Reports {

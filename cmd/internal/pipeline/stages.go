@@ -148,7 +148,9 @@ type Reading struct {
 	Extract *mappings.Extract
 	Report  *normalize.Report
 
-	why []*ingest.Reason // why there is no extract
+	why  []*ingest.Reason // why there is no extract
+	mail string           // title of the outermost mail in which it came, "" for none
+	talk *talk            // of what is written in a mail: the numbers in it
 }
 
 // Read leads one source through the stages up to its report, as it is: a mail
@@ -175,6 +177,9 @@ func (s *Stages) extract(ctx context.Context, rd *Reading, whole bool) error {
 	if len(rd.Docs) == 0 {
 		rd.why = reasons
 		return nil
+	}
+	if rd.mail != "" && isMessage(rd.Source.Member) {
+		rd.talk = talkOf(rd)
 	}
 	var why *ingest.Reason
 	recognise := s.Mappings.Recognise
