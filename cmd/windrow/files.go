@@ -12,7 +12,8 @@ import (
 // gather lists the files that the arguments mean, in the order given and
 // each once: files as they are, folders with all that is below them. Hidden
 // files, temporary ones and our own notes are passed over, unless named. Links
-// and the like in a folder are told of; left reports whether there are any.
+// and the like in a folder are told of, and hidden files with the name of a
+// report; left reports whether there are any.
 func (e *env) gather(paths []string) (out []string, left bool, err error) {
 	seen := map[string]bool{}
 	add := func(p string) {
@@ -37,6 +38,10 @@ func (e *env) gather(paths []string) (out []string, left bool, err error) {
 			case at != p && strings.HasPrefix(d.Name(), "."):
 				if d.IsDir() {
 					return filepath.SkipDir
+				}
+				if r := folder.HiddenReport(at); r != nil && d.Type().IsRegular() {
+					left = true
+					e.reason(r)
 				}
 			case d.IsDir() || passedOver(d.Name()):
 			case d.Type().IsRegular():

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -26,9 +27,10 @@ func newMappingDraft(e *env) *cobra.Command {
 		Use:   "draft REPORT…",
 		Short: "propose a mapping for a laboratory from its reports",
 		Long: `Proposes a mapping for a laboratory that has none, from one or more of its
-reports. Every line says how sure it is; what the reports leave open stands
-there as a QUESTION for you, and is never guessed. Read it against the
-laboratory's guide before you use it.
+reports. A file in a mail or an archive is named as the messages name it, such
+as 'april.eml > message page'. Every line says how sure it is; what the
+reports leave open stands there as a QUESTION for you, and is never guessed.
+Read it against the laboratory's guide before you use it.
 
 With --from it proposes a further layout for a mapping whose laboratory has
 changed its reports, in force from the date of the new ones. It reads the new
@@ -49,9 +51,24 @@ where, and what is proposed. All other lines stay as they are.`,
 }
 
 func (o *mappingDraft) run(ctx context.Context, e *env, c *cobra.Command, args []string) error {
-	paths, _, err := e.gather(args)
-	if err != nil {
-		return err
+	var paths []string
+	members := map[int]string{} // of a path: the one file meant in it
+	for _, a := range args {
+		outer, member := splitMember(a)
+		if member != "" {
+			members[len(paths)] = member
+			paths = append(paths, outer)
+			continue
+		}
+		more, _, err := e.gather([]string{a})
+		if err != nil {
+			return err
+		}
+		for _, p := range more {
+			if !slices.Contains(paths, p) {
+				paths = append(paths, p)
+			}
+		}
 	}
 	st, _, err := e.stages(c, 1)
 	if err != nil {
@@ -60,12 +77,12 @@ func (o *mappingDraft) run(ctx context.Context, e *env, c *cobra.Command, args [
 	defer st.Close()
 	var docs [][]*ingest.Document
 	told := false
-	for _, p := range paths {
+	for i, p := range paths {
 		src, err := source(p, st.Limits.Bytes)
 		if err != nil {
 			return err
 		}
-		ds, reasons := st.Documents(ctx, src, draft.Dialects)
+		ds, reasons := st.Documents(ctx, src, members[i], draft.Dialects)
 		for _, r := range reasons {
 			e.reason(r)
 			told = true

@@ -37,6 +37,14 @@ func (e *env) readOne(ctx context.Context, c *cobra.Command, path string) (*pipe
 	if member != "" {
 		rd, err := namedMember(rds, member)
 		if err != nil {
+			rd2, err2 := st.ReadMember(ctx, src, member, pipeline.Defaults{})
+			if rd2 != nil {
+				rd, err = rd2, nil
+			} else if err2 != nil {
+				err = err2
+			}
+		}
+		if err != nil {
 			return nil, nil, nil, errors.Join(err, st.Close())
 		}
 		return rd, st, cfg, nil

@@ -18,7 +18,8 @@
 // opened. An empty file, which is how many copies begin, has to stay so
 // fifteen times as long. Temporary names are passed over: those that begin
 // with a full stop or ~$, and those that end in .part, .tmp, .crdownload,
-// .swp or ~. So are the notes that this package writes (.why.txt).
+// .swp or ~. So are the notes that this package writes (.why.txt). A hidden
+// file with the name of a report is told of ([HiddenReport]).
 //
 // # What a crash can do
 //

@@ -53,6 +53,23 @@ func NotTaken(path string, mode fs.FileMode) *ingest.Reason {
 	return r
 }
 
+// hiddenKinds are the endings of the files that laboratories send. What
+// systems and programs hide in a folder has others, or none.
+var hiddenKinds = []string{".csv", ".tsv", ".txt", ".pdf", ".xls", ".xlsx", ".xlsm", ".ods", ".eml", ".msg", ".htm", ".html", ".zip", ".docx", ".png", ".jpg", ".jpeg", ".tif", ".tiff"}
+
+// HiddenReport is the reason why a file is left where it lies whose name
+// begins with a dot, as names do that are hidden from people, and otherwise is
+// like that of a report. Nil for any other name: of what systems keep in a
+// folder for themselves nobody need be told.
+func HiddenReport(path string) *ingest.Reason {
+	name := strings.ToLower(filepath.Base(path))
+	if !strings.HasPrefix(name, ".") || strings.HasPrefix(name, "._") || strings.HasPrefix(name, ".~") || !slices.Contains(hiddenKinds, filepath.Ext(name)) {
+		return nil
+	}
+	return &ingest.Reason{Code: CodeNotTaken, Severity: ingest.Fail, Where: ingest.Place{File: path}, What: "the name of this file begins with a dot, as those of hidden and half-written files do, and it was not read",
+		Expected: "files, each a report", Found: "a hidden file", Next: "if it is a report, give it a name without the dot; if not, take it away"}
+}
+
 // look lists every folder once, brings what is known of each file up to
 // date, and queues those that are ready. It returns when to look again.
 func (w *Watcher) look() time.Duration {
@@ -75,10 +92,17 @@ func (w *Watcher) look() time.Duration {
 		w.mu.Lock()
 		present := make(map[string]bool, len(files))
 		for _, info := range files {
+			path := filepath.Join(f.Dir, info.Name())
 			if passedOver(info.Name()) {
+				if r := HiddenReport(path); r != nil && info.Mode().IsRegular() {
+					present[path] = true
+					if !w.told[path] && now.Sub(info.ModTime()) >= w.opt.Settle {
+						w.told[path] = true
+						left = append(left, r)
+					}
+				}
 				continue
 			}
-			path := filepath.Join(f.Dir, info.Name())
 			present[path] = true
 			if !info.Mode().IsRegular() {
 				if !w.told[path] && !w.ours[path] {

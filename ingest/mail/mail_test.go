@@ -257,7 +257,7 @@ func TestReasonsInWords(t *testing.T) {
 	want := `april.eml > r.pdf: not read [part-damaged] the attachment was damaged on its way, so nothing was taken from it
     expected  an attachment that can be unpacked without loss
     found     signs that base64 doesn't have, or an end in the middle
-    next      ask the sender to send it again; the other parts of the mail are not affected`
+    next      ask the sender to send it again; the other parts of the mail wait until then`
 	if len(reasons) != 1 || reasons[0].Error() != want {
 		t.Errorf("got:\n%v\nwant:\n%s", reasons, want)
 	}

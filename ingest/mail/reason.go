@@ -16,7 +16,7 @@ func damaged(detail string) *ingest.Reason {
 func broken(found string) *ingest.Reason {
 	return &ingest.Reason{Code: CodeDecode, Severity: ingest.Fail, What: "the attachment was damaged on its way, so nothing was taken from it",
 		Expected: "an attachment that can be unpacked without loss", Found: found,
-		Next: "ask the sender to send it again; the other parts of the mail are not affected"}
+		Next: "ask the sender to send it again; the other parts of the mail wait until then"}
 }
 
 func cutShort() *ingest.Reason {

@@ -104,6 +104,18 @@ func (s *Stages) ReadAll(ctx context.Context, src *ingest.Source, d Defaults) ([
 	return s.readParcel(ctx, s.unpack(src), d, true)
 }
 
+// ReadMember reads the file of that name in a mail or an archive by itself,
+// also one that is left out of the reports, as the text of a mail often is.
+// It is nil, without an error, when there is none.
+func (s *Stages) ReadMember(ctx context.Context, src *ingest.Source, member string, d Defaults) (*Reading, error) {
+	for _, m := range s.unpack(src).members {
+		if m.Member == member {
+			return s.Read(ctx, m, d)
+		}
+	}
+	return nil, nil
+}
+
 // Reports is ReadAll for who wants nothing but the reports. Of a large file
 // they are the lesser part, and the rest is let go of on the way.
 func (s *Stages) Reports(ctx context.Context, src *ingest.Source, d Defaults) ([]*normalize.Report, error) {

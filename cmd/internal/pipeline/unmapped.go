@@ -3,6 +3,7 @@ package pipeline
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/ingest/delimited"
@@ -11,16 +12,27 @@ import (
 // Documents reads every source that is in a source for somebody who writes a
 // mapping: no mapping has said how a text file is cut, so it is read in each
 // of the dialects that are proposed for its bytes. Each element is the
-// documents of one source; the reasons say what could not be read.
-func (s *Stages) Documents(ctx context.Context, src *ingest.Source, dialects func([]byte) []ingest.Dialect) ([][]*ingest.Document, []*ingest.Reason) {
+// documents of one source; the reasons say what could not be read. member is
+// the one file meant in a mail or an archive, "" for all that may be reports.
+func (s *Stages) Documents(ctx context.Context, src *ingest.Source, member string, dialects func([]byte) []ingest.Dialect) ([][]*ingest.Document, []*ingest.Reason) {
 	p := s.unpack(src)
 	reasons := p.reasons
+	if member != "" {
+		i := slices.IndexFunc(p.members, func(m *ingest.Source) bool { return m.Member == member })
+		if i < 0 {
+			var names []string
+			for _, m := range p.members {
+				names = append(names, m.Member)
+			}
+			return nil, []*ingest.Reason{{Code: "file-not-readable", Severity: ingest.Fail, Where: ingest.Place{File: src.Name}, What: "there is no such file in it", Expected: "one of " + strings.Join(names, "; "), Found: member, Next: "write the name as it stands above"}}
+		}
+		p.members, p.mails, reasons = p.members[i:i+1], p.mails[i:i+1], nil
+	}
 	var out [][]*ingest.Document
-	attached := slices.ContainsFunc(p.members, func(m *ingest.Source) bool { return !isMessage(m.Member) })
+	talks := s.talks(ctx, p)
 	for _, m := range p.members {
-		letter := isMessage(m.Member) && attached
-		if letter && kindOf(m) != ingest.KindHTML {
-			continue // a covering letter; without anything attached it may be the report
+		if talks[m] {
+			continue
 		}
 		var docs []*ingest.Document
 		var why []*ingest.Reason
@@ -36,9 +48,6 @@ func (s *Stages) Documents(ctx context.Context, src *ingest.Source, dialects fun
 		} else {
 			docs, why = s.documents(ctx, m)
 		}
-		if letter && !slices.ContainsFunc(docs, hasWideTable) {
-			continue
-		}
 		if len(docs) == 0 {
 			reasons = append(reasons, sameOnce(why)...)
 			continue
@@ -48,10 +57,40 @@ func (s *Stages) Documents(ctx context.Context, src *ingest.Source, dialects fun
 	return out, reasons
 }
 
-// hasWideTable reports whether a message beside which something is attached
-// has a table of more than labels and their values: results may stand in it.
-func hasWideTable(d *ingest.Document) bool {
-	return slices.ContainsFunc(d.Pages, func(p *ingest.Page) bool { return p.Cols > 3 && p.Rows > 2 })
+// talks are the messages among the files of a parcel that are no more than
+// covering letters: without numbers that look like results, or the plain copy
+// of a page that has them. Without anything attached a message may be the
+// report, whatever it looks like.
+func (s *Stages) talks(ctx context.Context, p parcel) map[*ingest.Source]bool {
+	out := map[*ingest.Source]bool{}
+	attached := slices.ContainsFunc(p.mails, func(mail string) bool { return mail == "" })
+	for i, m := range p.members {
+		attached = attached || p.mails[i] != "" && !isMessage(m.Member)
+	}
+	if !attached {
+		return out
+	}
+	var pages []*talk
+	for _, suffix := range []string{"page", "text"} { // a page says more than its plain copy
+		for i, m := range p.members {
+			if p.mails[i] == "" || !isMessage(m.Member) || !strings.Contains(m.Member, "message "+suffix) {
+				continue
+			}
+			rd := &Reading{Source: m}
+			if kindOf(m) == ingest.KindHTML {
+				rd.Docs, _ = s.documents(ctx, m) // one that can't be read is told of when its turn comes
+			}
+			t := talkOf(rd)
+			switch {
+			case t == nil:
+			case t.table(nil).IsZero() || slices.ContainsFunc(pages, t.copies):
+				out[m] = true
+			case suffix == "page":
+				pages = append(pages, t)
+			}
+		}
+	}
+	return out
 }
 
 // Picture draws a page of a PDF, from 1, as a PNG.
