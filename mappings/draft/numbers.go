@@ -143,7 +143,8 @@ func formOf(ids []string) (form string, odd []string) {
 			seen[id], odd = true, append(odd, id)
 		}
 	}
-	if f := sortedKeys(exact[best]); len(f) == 1 && (strings.Trim(f[0], "#") != "" || len(f[0]) >= 4) {
+	if f := sortedKeys(exact[best]); len(f) == 1 && (len(digitSign.FindAllString(f[0], -1)) > 1 || strings.Trim(f[0], "#") == "" && len(f[0]) >= 4) {
+		// A single count behind letters grows by a digit one day.
 		return f[0], odd
 	}
 	return best, odd
