@@ -1,6 +1,10 @@
 package normalize
 
-import "example.org/windrow/ingest"
+import (
+	"strings"
+
+	"example.org/windrow/ingest"
+)
 
 // SchemaVersion is the version of the record format that this code writes.
 const SchemaVersion = "windrow-report/1"
@@ -122,6 +126,17 @@ type Result struct {
 	// Estimates are what other methods would find, by published equations:
 	// beside Value, never in its place.
 	Estimates []Estimate `json:"estimates,omitempty"`
+}
+
+// Form is the oxide or ion that the printed amount is of, such as P2O5, and ""
+// where it is of the analyte itself, as Value always is.
+func (r *Result) Form() string {
+	for _, s := range r.Steps {
+		if strings.HasPrefix(s.Rule, "basis/") {
+			return r.Basis
+		}
+	}
+	return ""
 }
 
 // Printed is what stood on the page.

@@ -241,6 +241,9 @@ func printRecord(w io.Writer, rec *normalize.Record) {
 		if r.Printed.Unit != "" {
 			printed += " " + r.Printed.Unit
 		}
+		if form := r.Form(); form != "" {
+			printed += " of " + form
+		}
 		rating := r.Printed.Rating
 		if rating == "" {
 			rating = r.Printed.Index

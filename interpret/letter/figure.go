@@ -18,7 +18,7 @@ type figure struct{ number, unit, same string }
 // laboratory prints.
 func (v *view) of(res *normalize.Result) figure {
 	printed := strings.TrimSpace(res.Printed.Text + " " + res.Printed.Unit)
-	if form := formOf(res); form != "" && res.Value != "" {
+	if form := res.Form(); form != "" && res.Value != "" {
 		return figure{res.Censored + string(res.Value), shortUnit(res.Unit), v.say("printed_as", "value", printed, "form", form)}
 	}
 	f := figure{number: res.Printed.Text, unit: res.Printed.Unit}
@@ -39,17 +39,6 @@ func (f figure) inline() string {
 		s += " (" + f.same + ")"
 	}
 	return s
-}
-
-// formOf is the oxide or ion that a printed amount is of, such as P2O5, and ""
-// where it is of the element itself.
-func formOf(res *normalize.Result) string {
-	for _, s := range res.Steps {
-		if strings.HasPrefix(s.Rule, "basis/") {
-			return res.Basis
-		}
-	}
-	return ""
 }
 
 // resultOf is the result that a rating is of.
