@@ -109,7 +109,7 @@ type Basis struct {
 type Question struct {
 	Code   string `json:"code"`
 	Text   string `json:"text"`   // to the client, in plain words
-	Blocks string `json:"blocks"` // "all", "lime", "ph" or a nutrient: what waits for the answer
+	Blocks string `json:"blocks"` // "all", "lime", "ph" or nutrients, with spaces between: what waits for the answer
 }
 
 // A Rating is where one value lies.

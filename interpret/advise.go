@@ -70,8 +70,11 @@ func (a *adviser) ask(q Question) {
 	if q.Blocks == "all" {
 		a.blocked = true
 	}
-	for _, o := range a.out.Questions {
-		if o.Text == q.Text {
+	for i := range a.out.Questions {
+		if o := &a.out.Questions[i]; o.Text == q.Text {
+			if !slices.Contains(strings.Fields(o.Blocks), q.Blocks) {
+				o.Blocks += " " + q.Blocks
+			}
 			return // one answer settles both, as with the amounts of N, P and K for a field
 		}
 	}

@@ -19,8 +19,28 @@ type Saying struct {
 	Why   string  `json:"why,omitempty"` // the bound or the working
 	Basis []Basis `json:"basis,omitempty"`
 	// kind tells why sayings differ: rated, not-rated, amount, none, asks or
-	// silent.
-	kind string
+	// silent; code is that of the question asked.
+	kind, code string
+}
+
+// whyAsked says for each code of a question why it stands in place of an
+// amount.
+var whyAsked = map[string]string{
+	"rate-not-in-tables":   "no amount of the publication was read for this use",
+	"lime-not-in-tables":   "no lime table of the publication was read for this use",
+	"buffer-other":         "its lime table goes by another buffer than the laboratory's",
+	"buffer-missing":       "the report gives no buffer pH",
+	"buffer-kind-unknown":  "the report does not name its buffer",
+	"buffer-beyond-table":  "the buffer pH lies outside its table",
+	"buffer-odd":           "the two pH values do not fit together",
+	"ph-not-in-tables":     "it gives no range of pH for this use",
+	"ask-us-pH":            "it gives a range of pH, and no amount of lime",
+	"texture-missing":      "the amount goes by the texture, and the report gives none",
+	"texture-not-in-table": "its table has no amount for this texture",
+	"sulfur-beyond-table":  "the pH lies outside its table",
+	"not-rated":            "its tables do not rate the value, for its method or for want of a scale",
+	"method-not-stated":    "the report names no method",
+	"land-use-unknown":     "it has no tables for this use of the land",
 }
 
 // lineNames are what is compared of the lines, in order.
@@ -115,8 +135,8 @@ func lineSays(a *Advice, name string) (Saying, bool) {
 		blocks := strings.Fields(q.Blocks)
 		for _, b := range about {
 			for _, k := range blocks {
-				if k == b || k == PlainName(b) {
-					return Saying{Rules: a.Rules.ID, Says: "asks", Why: q.Text, kind: "asks"}, true
+				if k == b || k == PlainName(b) || k == "all" && q.Code == "land-use-unknown" {
+					return Saying{Rules: a.Rules.ID, Says: "asks", Why: q.Text, kind: "asks", code: q.Code}, true
 				}
 			}
 		}
@@ -136,8 +156,8 @@ func (c *Comparison) explain() {
 	if !c.Differs {
 		return
 	}
-	if n := kinds["not-rated"]; len(n) > 0 && len(kinds["rated"]) > 0 {
-		c.Why = append(c.Why, list(n)+": "+verb(n, "has", "have")+" no table for this method, crop or soil.")
+	if n := kinds["not-rated"]; len(n) > 0 {
+		c.Why = append(c.Why, list(n)+" "+verb(n, "has", "have")+" no table for this method, use of the land or soil.")
 	}
 	if len(kinds["rated"]) > 1 {
 		words := map[string]bool{}
@@ -150,10 +170,24 @@ func (c *Comparison) explain() {
 			c.Why = append(c.Why, "The publications draw their lines at other values, or use other words, for their own soils and crops.")
 		}
 	}
-	if n := kinds["asks"]; len(n) > 0 {
-		c.Why = append(c.Why, list(n)+": "+verb(n, "asks", "ask")+" because no amount of "+verb(n, "its", "their")+" publication was read, or something is missing on the report.")
+	asked := map[string][]string{}
+	amounts := map[string]bool{}
+	for _, s := range c.Says {
+		switch s.kind {
+		case "asks":
+			why := whyAsked[s.code]
+			if why == "" {
+				why = "the amount goes by what the client has to tell"
+			}
+			asked[why] = append(asked[why], s.Rules)
+		case "amount", "none":
+			amounts[s.Says] = true
+		}
 	}
-	if len(kinds["amount"])+len(kinds["none"]) > 1 && len(kinds["amount"]) > 0 {
+	for _, why := range keys(asked) {
+		c.Why = append(c.Why, list(asked[why])+" "+verb(asked[why], "asks", "ask")+": "+why+".")
+	}
+	if len(amounts) > 1 {
 		c.Why = append(c.Why, "The amounts rest on other targets, classes or tables; the working says which.")
 	}
 }

@@ -14,7 +14,24 @@ import (
 func newRules(e *env) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "rules",
-		Short: "check and explain the tables that advice is given by",
+		Short: "check, explain and compare the tables that advice is given by",
+		Long: `Rule sets are the tables that advice is given by. The setting rule_set names the
+one that an office advises by, the setting state whose fertilizer laws count.
+The folder of the setting rules may hold files of the office's own:
+
+  NAME.yaml            a rule set of its own; it may take parts of others
+  overrides.yaml       figures it changes in a rule set, with who, when and why:
+                         overrides: windrow-overrides/1
+                         of: mehlich-3-home
+                         by: P. Larkin, Finch County office
+                         on: 2026-02-01
+                         changes:
+                           - {row: N001, key: rate, was: "2.5", now: "2", why: our trials}
+  products.yaml        the fertilizers and limestones that its shops sell
+  limits.yaml          the laws on lawns, in place of the built-in ones
+  sources.yaml         more publications to cite
+
+Advice that rests on a figure of the office says so.`,
 		Args:  cobra.ArbitraryArgs,
 		RunE:  group,
 	}
