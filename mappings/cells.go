@@ -20,6 +20,7 @@ type cell struct {
 	methodCol bool   // the report has a place for the method of every result
 	rating    string
 	qualifier string
+	signAtoms []*atom // of the qualifier
 	index     string
 }
 
@@ -44,7 +45,7 @@ func (c *cell) set(name, text string, atoms []*atom) {
 	case "rating":
 		c.rating = text
 	case "qualifier":
-		c.qualifier = text
+		c.qualifier, c.signAtoms = text, atoms
 	case "index":
 		c.index = text
 	}
@@ -79,6 +80,9 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	r.method(&rd, c, note)
 	if !r.number(&rd, c, note) {
 		return true
+	}
+	if len(c.signAtoms) > 0 && rd.Censor != "" && rd.Censor == normalise(c.qualifier) {
+		rd.SignPlace = v.placeOf(c.signAtoms)
 	}
 	r.unit(&rd, c, note)
 	for i := range s.Readings {

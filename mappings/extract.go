@@ -69,7 +69,8 @@ type Reading struct {
 
 	Place     ingest.Place `json:"place"`
 	UnitPlace ingest.Place `json:"unit_place,omitzero"`
-	Rule      ingest.Place `json:"rule"` // the line of the mapping that read it
+	SignPlace ingest.Place `json:"sign_place,omitzero"` // of the < or > that makes a limit, where it stands apart from the number
+	Rule      ingest.Place `json:"rule"`                // the line of the mapping that read it
 }
 
 // An AreaBasis is what a laboratory means by an amount per area: the depth

@@ -151,7 +151,10 @@ type Printed struct {
 	Mark   string       `json:"mark,omitempty"`
 	OCR    *ingest.OCR  `json:"ocr,omitempty"` // how it was read from a picture; nil for text
 	Place  ingest.Place `json:"place"`
-	Rule   ingest.Place `json:"rule,omitzero"` // line of the mapping
+	// SignPlace is where the < or > of a limit stands, where that is apart from
+	// the number; the sign itself is the result's Censored.
+	SignPlace ingest.Place `json:"sign_place,omitzero"`
+	Rule      ingest.Place `json:"rule,omitzero"` // line of the mapping
 }
 
 // A Quantity is a number with its unit.

@@ -53,6 +53,7 @@ func (ch *chain) follow(steps []normalize.Step, volumetric *normalize.Quantity) 
 		name := fmt.Sprintf("%s %d", ch.name, ch.first+i+1)
 		ch.c.tally.Steps++
 		ch.c.source(s.Source, name)
+		ch.c.sameSource(name, s)
 		ch.link(i, name, s)
 		y, ok := ch.apply(name, s)
 		if !ok {

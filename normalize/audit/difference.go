@@ -23,6 +23,10 @@ const (
 	CodeForm     = "form-differs"       // a form is not what its step or the value says
 	CodeEstimate = "estimate-differs"   // an estimate is not what its steps give
 	CodeInterval = "interval-differs"   // the interval of an estimate is not what its error or ratio gives
+	CodeStatus   = "status-differs"     // a status does not follow from the reasons and findings
+	CodePrinted  = "text-differs"       // number or limit are not those of the printed text
+	CodeRating   = "rating-differs"     // a class without a printed rating, or one rating with two classes
+	CodeDomain   = "domain-differs"     // an estimate is not where its conditions put it
 	CodeNothing  = "value-from-nothing" // a value without a printed number
 	CodeOriginal = "original-differs"   // the original is missing or its hash is another
 	CodePlace    = "printed-differs"    // what stands at the place in the original is not the printed text

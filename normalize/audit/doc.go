@@ -6,8 +6,9 @@
 // stored beside it; an [Account] of a period, with every conversion that was
 // used, how often, on what ground and with one worked example; that account
 // as a workbook and as a page; and the [SignOff] of the person who read it.
-// Never: it uses no table of units, atomic weights or methods and none of the
-// arithmetic that made the values, mends nothing, and leaves out no value
+// Never: it takes no number from a table of units, atomic weights or methods
+// (only which source and equation a row names) and uses none of the arithmetic
+// that made the values, mends nothing, and leaves out no value
 // without counting it.
 //
 // # How a value is recomputed
@@ -22,10 +23,19 @@
 // in its unit. A factor that the inputs of its step determine must be the one
 // they give (the relations in relation.go were written for this package). A
 // conversion without inputs must have one and the same factor wherever the
-// same tables were in force. Every source key must resolve.
+// same tables were in force. Every source key must resolve, and be one that
+// the conversion rests on.
+//
+// A document must also be coherent: every status follows from the reasons and
+// findings beneath it, a number and the sign of a limit from the printed text,
+// one rating is one class, a depth is that of the sample, and an estimate says
+// of its equation what the table says. And the archive must hold, byte for
+// byte, whatever was signed for ([AgainstSigned]).
 //
 // # What it can't see
 //
+// A document that was changed coherently and never signed for: windrow replay
+// reads the original anew, and is the check against the original itself.
 // Whether the right mapping read the report, and whether a source says what
 // its entry claims. For the first there is the printed text with its place,
 // which can be read again in the original; the second is for people, and is

@@ -20,6 +20,7 @@ func (c *Checker) estimates() {
 		e := &c.res.Estimates[i]
 		name := "estimate " + e.Equation
 		c.source(e.Source, name)
+		c.standing(e, name)
 		if e.InDomain == outsideDomain || e.Value == "" {
 			if e.InDomain != outsideDomain || e.Value != "" || len(e.Steps) > 0 {
 				c.differs(CodeEstimate, name, "a number inside the domain or in an unknown one, and none outside", quantity(normalize.Quantity{Value: e.Value, Unit: e.Unit})+" "+e.InDomain, "domain and number of the estimate do not fit")
@@ -50,6 +51,7 @@ func (c *Checker) estimate(e *normalize.Estimate, name string) {
 		s := &e.Steps[i]
 		c.tally.Steps++
 		c.source(s.Source, name)
+		c.sameSource(name, s)
 		if s.From != ch.at {
 			c.differs(CodeLink, name, quantity(ch.at), quantity(s.From), "the step does not begin where the one before it ended")
 		}

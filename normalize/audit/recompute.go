@@ -72,8 +72,11 @@ func (c *Checker) Report(rep *normalize.Report, version int) []Difference {
 		for _, res := range rec.Results {
 			c.res = res
 			c.result()
+			c.printed()
+			c.depth()
 		}
 	}
+	c.statuses()
 	return c.found
 }
 
