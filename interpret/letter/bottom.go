@@ -10,6 +10,9 @@ import (
 func (v *view) bottom(a *interpret.Advice) {
 	if a.Outcome == interpret.AskOnly {
 		v.Bottom = []string{v.say("not_yet"), v.say("see_below")}
+		if waits(a) {
+			v.Bottom[1] = v.say("nothing_needed")
+		}
 		if a.Lead != nil && a.Lead.NoFood {
 			v.Bottom[0] = v.say("no_food")
 		}
@@ -106,4 +109,15 @@ func short(a *interpret.Advice) bool {
 		}
 	}
 	return false
+}
+
+// waits reports whether the office has to look at the report first, and asks
+// nothing of the client.
+func waits(a *interpret.Advice) bool {
+	for _, q := range a.Questions {
+		if q.Code != "record-held" {
+			return false
+		}
+	}
+	return len(a.Questions) > 0
 }

@@ -96,7 +96,7 @@ func (v *view) mailText() string {
 	para(oneLine(v.Dear))
 	para(strings.Join(v.Bottom, " "))
 	if len(v.Questions) > 0 {
-		para(v.say("need") + ":")
+		para(v.Need + ":")
 		for _, q := range v.Questions {
 			para("- " + oneLine(q))
 		}

@@ -44,7 +44,7 @@ func (s *sheet) blocks() []block {
 	v := s.v
 	out := []block{s.head(), s.top(), s.para(v.say("heading"), s.bold(12.2), 9*s.scale, green), s.dear(), s.bottomLine()}
 	if len(v.Questions) > 0 {
-		out = append(out, s.box(v.say("need"), v.Questions, "")...)
+		out = append(out, s.box(v.Need, v.Questions, "")...)
 	}
 	if len(v.Found) > 0 {
 		out = append(out, s.heading(v.say("found")))
@@ -110,7 +110,7 @@ func (s *sheet) paras(text string, f face, gap float64, c color) []block {
 
 func (s *sheet) dear() block {
 	f := s.face(body)
-	return s.lines(most(s.wrap(s.v.Dear, f, textWidth), 2), f, 4*s.scale, ink)
+	return s.lines(most(s.wrap(s.v.Dear, f, textWidth-14), 2), f, 4*s.scale, ink)
 }
 
 func (s *sheet) rule(x, y, w, thick float64, c color) {
@@ -316,8 +316,12 @@ func (s *sheet) end() block {
 	f := s.face(body)
 	const signs = 190
 	var sign []string
+	wide := float64(signs)
+	if s.v.Again == "" {
+		wide = textWidth - 14 // room for the sign of what was cut
+	}
 	for _, l := range append(append([]string{}, s.v.Sign...), s.v.Office.Name) {
-		sign = append(sign, most(s.wrap(l, f, signs), 4)...)
+		sign = append(sign, most(s.wrap(l, f, wide), 4)...)
 	}
 	sign = most(sign, 9)
 	signed := float64(len(sign)) * f.lead()

@@ -26,6 +26,7 @@ type view struct {
 	Others     []string
 	Rest       string // what was measured and needs no line of its own
 	Questions  []string
+	Need       string // the heading of the questions
 	First      []amountRow
 	Season     []amountRow
 	Also       []string
@@ -103,6 +104,10 @@ func newView(l *Letter) *view {
 	for _, q := range a.Questions {
 		v.Questions = append(v.Questions, v.tr(q.Text))
 	}
+	v.Need = v.say("need")
+	if waits(a) {
+		v.Need = v.say("next")
+	}
 	v.found(a, rec)
 	v.actions(a)
 	v.buy(a)
@@ -129,7 +134,10 @@ func newView(l *Letter) *view {
 // small is the small print: how to trace a number, what the advice was read
 // with and what it rests on.
 func (v *view) small(a *interpret.Advice) {
-	v.Small = []string{v.say("record", "id", a.Record), v.say("trace"), v.say("rounded")}
+	v.Small = []string{v.say("record", "id", a.Record), v.say("trace")}
+	if len(v.Columns) > 0 {
+		v.Small = append(v.Small, v.say("rounded"))
+	}
 	if a.On == "" {
 		v.Small = append(v.Small, v.say("no_age"))
 	}
