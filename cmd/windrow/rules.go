@@ -32,8 +32,8 @@ The folder of the setting rules may hold files of the office's own:
   sources.yaml         more publications to cite
 
 Advice that rests on a figure of the office says so.`,
-		Args:  cobra.ArbitraryArgs,
-		RunE:  group,
+		Args: cobra.ArbitraryArgs,
+		RunE: group,
 	}
 	c.AddCommand(newRulesCheck(e), newRulesExplain(e), newRulesCompare(e), newRulesReference(e))
 	return c
