@@ -68,6 +68,12 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 		rd.UnitPlace = v.placeOf(c.unitAtoms)
 	}
 	note := t.Label + " of sample " + sampleKey(s)
+	for _, text := range []string{c.result, c.unit, c.method, c.rating, c.qualifier, c.index} {
+		if r.tooLong("the text of "+note, text, rd.Place, c.rule) {
+			use(c.atoms, Mark{As: "result", Note: note, Rule: c.rule})
+			return true
+		}
+	}
 	if r.isMissing(c.rating) {
 		rd.Rating = ""
 	} else if c.rating != "" {
@@ -161,8 +167,11 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 	}
 	n, err := st.parseNumber(c.result)
 	if err != nil {
-		next := "compare with the page; if the laboratory writes it so, declare the word under missing, or the sign under marks or numbers"
-		r.hold("not-a-number", rd.Place, c.rule, fmt.Sprintf("%s can't be read as a number", note), "a number such as "+st.example()+", or a word declared under missing", c.result+"   ("+err.Error()+")", next)
+		what, next := fmt.Sprintf("%s can't be read as a number", note), "compare with the page; if the laboratory writes it so, declare the word under missing, or the sign under marks or numbers"
+		if letterInNumber(c.result) {
+			what, next = what+": a letter stands among its digits", nextLetter
+		}
+		r.hold("not-a-number", rd.Place, c.rule, what, "a number such as "+st.example()+", or a word declared under missing", c.result+"   ("+err.Error()+")", next)
 		use(c.atoms, Mark{As: "result", Note: note})
 		return false
 	}
@@ -192,6 +201,28 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 	default:
 		r.hold("qualifier-unknown", rd.Place, c.rule, fmt.Sprintf("the qualifier beside %s is not known", note), "<, > or nothing", q, "ask what the laboratory means by it and correct the mapping")
 	}
+	return true
+}
+
+const nextLetter = "compare with the report: if a letter was typed for a digit, such as O for 0, ask the laboratory which number is meant"
+
+// letterInNumber reports whether a text is digits with letters among them
+// that look like digits, and nothing else.
+func letterInNumber(s string) bool {
+	return hasDigit(s) && strings.Trim(s, "0123456789.,OoIlSBZ|") == "" && strings.ContainsAny(s, "OoIlSBZ|")
+}
+
+// mostText is the longest text, in bytes, that a field or a word of a result
+// may have: a long address has a tenth of it.
+const mostText = 2000
+
+// tooLong holds a report with a text that no report has: a cell in which half
+// a file was swallowed would fill every letter and table made from it.
+func (r *reader) tooLong(what, text string, at, rule ingest.Place) bool {
+	if len(text) <= mostText {
+		return false
+	}
+	r.hold("text-too-long", at, rule, what+" is longer than a report prints it", fmt.Sprintf("at most %d characters", mostText), fmt.Sprintf("%d, beginning %s", len(text), shorten(text)), "open the file: a quotation mark that is missing or a damaged cell may have swallowed what follows; ask the laboratory for it again")
 	return true
 }
 
@@ -254,6 +285,10 @@ func (r *reader) unit(rd *Reading, c *cell, note string) {
 	}
 	if len(t.Units) == 0 && known && id == t.Dimension {
 		ok = true
+	}
+	if !ok && !known && letterInNumber(c.result+c.unit) {
+		r.hold("not-a-number", rd.Place, c.rule, fmt.Sprintf("%s can't be read as a number: a letter stands among its digits", note), "a number such as "+r.l.Style.example(), c.result+c.unit, nextLetter)
+		return
 	}
 	if !ok {
 		at := rd.UnitPlace

@@ -293,6 +293,11 @@ func (r *reader) setField(dst map[FieldID]Field, id FieldID, text string, atoms 
 	if len(atoms) > 0 {
 		f.Place = v.placeOf(atoms)
 	}
+	if r.tooLong(fieldWords(id), text, f.Place, rule) {
+		f.Printed = shorten(text)
+		dst[id] = f
+		return
+	}
 	if o := ocrOf(atoms); o != nil && !o.Agree && hasDigit(text) && id != ClientAddress && id != ClientPhone {
 		r.ocrDiffers(f.Place, rule, fieldWords(id), atoms, o)
 	}

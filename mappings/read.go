@@ -38,6 +38,9 @@ func (r *reader) reason(x *ingest.Reason) {
 	if x.Where.File == "" {
 		x.Where.File = r.doc.Source.Title()
 	}
+	if len(x.Found) > 3*mostText {
+		x.Found = shorten(x.Found)
+	}
 	k := x.Code + x.Where.String() + x.What + x.Found
 	switch x.Code {
 	case "layout-changed", "unit-differs", "method-differs", "label-differs", "cell-differs":
@@ -76,8 +79,8 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 			use(v.off, Mark{As: "declared", Note: "on a hidden sheet"})
 			continue
 		}
-		if len(v.off) > 0 && hasDigit(joined(v.off)) {
-			r.reason(&ingest.Reason{Code: "hidden-text", Severity: ingest.Note, Where: v.here(), What: "some text can't be seen on the page or stands in hidden columns; it was not read", Expected: "text that a reader can see", Found: shorten(joined(v.off)), Next: "nothing, unless you miss a result"})
+		if !v.grid && hasDigit(joined(v.off)) {
+			r.unseen(v, v.off)
 		}
 		use(v.off, Mark{As: "declared", Note: "hidden"})
 		for _, row := range p.Short {
@@ -104,6 +107,8 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 			continue
 		}
 		r.page(v, carried, tables, last)
+		r.hiddenCells(v)
+		r.blankFormats(v)
 	}
 	for _, t := range l.Tables {
 		if tables[t] == 0 && !t.Optional {
@@ -113,6 +118,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 	r.missingRules()
 	r.landmarks()
 	r.blankResults()
+	r.missingPages()
 	r.finish(carried)
 	r.corrected()
 	r.account(marks)

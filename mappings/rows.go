@@ -48,7 +48,7 @@ func (v *view) bodyLines(t *Table, h *heads, limit ingest.Box) []*line {
 		if t.EndsBefore != nil && len(find(t.EndsBefore, l.atoms)) > 0 {
 			break
 		}
-		if v.grid && lastRow > 0 && l.box.Y0 > lastRow+1 {
+		if v.grid && lastRow > 0 && l.box.Y0 > lastRow+1 && !v.onlyHidden(int(lastRow), int(l.box.Y0)) {
 			break // a blank row ends a table in a sheet
 		}
 		lastRow = l.box.Y0

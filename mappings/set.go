@@ -163,6 +163,15 @@ func (s *Set) recognise(docs []*ingest.Document, list bool) (*Match, *ingest.Rea
 			r.What = "by what is in it, this file is " + inWords(docs) + ", and no mapping of the office reads such files"
 			r.Expected = "a file of a kind that the laboratories of the office send"
 			r.Next = "if it is a report, ask the laboratory for it in its usual form, such as a PDF; if this is its usual form now, write a mapping for it; if it is no report, file it elsewhere"
+		} else if t := nearest(tries, docs); t != nil {
+			r.Rule = t.Layout.Place
+			r.What = fmt.Sprintf("this file names %s, but lacks texts by which the mapping knows the laboratory's reports", t.Mapping.Lab)
+			r.Expected = "the text " + strings.Join(quoteAll(t.Missing), " and ")
+			if more := len(t.Missing) - 3; more > 0 {
+				r.Expected += fmt.Sprintf(" and %d more", more)
+			}
+			r.Expected += fmt.Sprintf(", by which the layout %q is recognised", t.Layout.Name)
+			r.Next = "if the laboratory has changed its reports, add a layout for the new form to " + t.Mapping.File + "; if this is no report, file it elsewhere"
 		}
 		return nil, r
 	}
@@ -175,7 +184,7 @@ func (s *Set) recognise(docs []*ingest.Document, list bool) (*Match, *ingest.Rea
 			ids = append(ids, m.Lab+" ("+m.File+")")
 		}
 		return nil, &ingest.Reason{Code: "two-labs", Severity: ingest.Hold, Where: ingest.Place{File: name}, What: "more than one mapping recognises this file", Expected: "one laboratory", Found: listWords(ids),
-			Next: "make the recognise texts of the mappings more particular, or add unless: to one of them; senders: tells apart what comes by mail"}
+			Next: "see first whether reports of two laboratories were joined into one file, and then drop in each by itself; otherwise make the recognise texts of the mappings more particular, or add unless: to one of them; senders: tells apart what comes by mail"}
 	}
 	ms := byLab[labs[0]]
 	sort.SliceStable(ms, func(i, j int) bool { return badness(ms[i].extract) < badness(ms[j].extract) })
@@ -184,6 +193,29 @@ func (s *Set) recognise(docs []*ingest.Document, list bool) (*Match, *ingest.Rea
 			Next: "give each layout a recognise text of its own, or dates in force that do not overlap"}
 	}
 	return ms[0], nil
+}
+
+// nearest is the layout that comes nearest to a document which names its
+// laboratory, or nil: the one that misses the fewest texts.
+func nearest(tries []*Try, docs []*ingest.Document) *Try {
+	var best *Try
+	texts := map[*ingest.Document]string{}
+	for _, t := range tries {
+		d := docOf(docs, t.Layout)
+		if len(t.Missing) == 0 || len(t.Against) > 0 || d == nil {
+			continue
+		}
+		if _, ok := texts[d]; !ok {
+			texts[d] = normalise(opener(d))
+		}
+		if !strings.Contains(strings.ToLower(texts[d]), strings.ToLower(normalise(t.Mapping.Lab))) {
+			continue
+		}
+		if best == nil || len(t.Missing) < len(best.Missing) {
+			best = t
+		}
+	}
+	return best
 }
 
 // sentBy are those of some laboratories that send from an address from which

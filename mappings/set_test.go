@@ -1,6 +1,7 @@
 package mappings
 
 import (
+	"strings"
 	"testing"
 	"testing/fstest"
 
@@ -58,5 +59,32 @@ func TestSenderDecides(t *testing.T) {
 		case want != "" && (m == nil || m.Mapping.ID != want):
 			t.Errorf("%q: not recognised as %s: %v", from, want, why)
 		}
+	}
+}
+
+// A report that names its laboratory and is not recognised says what it lacks
+// of the layout that comes nearest.
+func TestNearestLayout(t *testing.T) {
+	lab := func(id, layouts string) *fstest.MapFile {
+		return &fstest.MapFile{Data: []byte("windrow mapping: 1\nlab: Lab " + id + "\nid: " + id + "\nrecognise: [Lab " + id + "]\ntests: {pH: {analyte: pH}}\nlayouts:\n" + layouts)}
+	}
+	const rest = ", format: pdf, one sample each: page, sentences: [{text: \"pH {result}\", test: pH}]}\n"
+	s, reasons := LoadFS(fstest.MapFS{
+		"a.yaml": lab("a", "  - {name: old, recognise: [Depth, Salts, EC]"+rest+"  - {name: new, recognise: [pH, EC]"+rest),
+		"b.yaml": lab("b", "  - {name: only, recognise: [Lab b, pH]"+rest),
+	}, words{})
+	if len(reasons) > 0 {
+		t.Fatal(reasons)
+	}
+	_, why := s.Recognise([]*ingest.Document{drawn("LAB A   pH 6.4")})
+	if why == nil || why.Code != "lab-unknown" || !strings.Contains(why.What, "names Lab a") || why.Expected != `the text "EC", by which the layout "new" is recognised` || why.Rule.File != "a.yaml" || !strings.Contains(why.Next, "a.yaml") {
+		t.Errorf("got %v", why)
+	}
+	if _, why = s.Recognise([]*ingest.Document{drawn("Nobody   pH 6.4")}); why == nil || !strings.Contains(why.Next, "write a mapping") {
+		t.Errorf("no laboratory is named: %v", why)
+	}
+	_, why = s.Recognise([]*ingest.Document{drawn("Lab a  pH 6.4  EC\n\n\nLab b")})
+	if why == nil || why.Code != "two-labs" || !strings.Contains(why.Next, "joined into one file") {
+		t.Errorf("two laboratories: %v", why)
 	}
 }

@@ -212,3 +212,118 @@ func TestSampleNumberCutOff(t *testing.T) {
 		{"letters only", pages("A", "B"), "\nA P=12 mg/kg\nB P=12 mg/kg\n"},
 	})
 }
+
+// A report that counts its pages is whole or held.
+func TestMissingPages(t *testing.T) {
+	m := top + `
+    format: pdf
+    one sample each: page
+    sample: [{after: "Sample", reads: lab_sample_id}]
+    labels: [{test: P}]
+    not results: [{line: "* page # of #*", why: page number}, {line: "* sheet # / #", why: page number}, {line: "Page # of #", why: page number}]
+`
+	pages := func(feet ...string) *ingest.Document {
+		var d *ingest.Document
+		for i, foot := range feet {
+			p := drawn("LAB   Sample 10" + string(rune('1'+i)) + "\n\nP     12 ppm\n\n\n" + foot)
+			if d == nil {
+				d = p
+				continue
+			}
+			p.Pages[0].Number = len(d.Pages) + 1
+			d.Pages = append(d.Pages, p.Pages...)
+		}
+		return d
+	}
+	read := func(n int) string {
+		return "\n" + strings.Join([]string{"101 P=12 mg/kg\n", "102 P=12 mg/kg\n", "103 P=12 mg/kg\n", "104 P=12 mg/kg\n"}[:n], "")
+	}
+	try(t, m, []trial{
+		{"all of them", pages("Order 7 page 1 of 2", "Order 7 page 2 of 2"), read(2)},
+		{"in another order", pages("Page 2 of 2", "Page 1 of 2"), read(2)},
+		{"the last is gone", pages("Order 7 sheet 1 / 2"), read(1) + "! pages-missing\n"},
+		{"the first is gone", pages("Order 7 page 2 of 2"), read(1) + "! pages-missing\n"},
+		{"one in the middle is gone", pages("Page 1 of 3", "Page 3 of 3"), read(2) + "! pages-missing\n"},
+		{"two reports of two pages", pages("Page 1 of 2", "Page 2 of 2", "Page 1 of 2", "Page 2 of 2"), read(4)},
+		{"one of two reports lacks a page", pages("Page 1 of 2", "Page 2 of 2", "Page 1 of 2"), read(3) + "! pages-missing\n"},
+		{"reports of one page each", pages("Page 1 of 1", "Page 1 of 1"), read(2)},
+		{"a page elsewhere is pointed at", pages("for more see page 2 of 4 there"), read(1)},
+	})
+}
+
+// Rows and columns that are hidden among those of a table are told, and the
+// rows below a hidden one are read; so is a number that its format hides.
+func TestHiddenAmongResults(t *testing.T) {
+	hide := func(row, col int) func(*ingest.Page) {
+		return func(p *ingest.Page) {
+			for i := range p.Cells {
+				if c := &p.Cells[i]; c.Row == row || c.Col == col {
+					c.Hidden = true
+				}
+			}
+		}
+	}
+	const sheet = "LAB\nTest | Unit | S-01 | S-02\nDepth | | 6 | 6\nP | ppm | 12 | 13\nK | ppm | 140 | 150"
+	try(t, top+across, []trial{
+		{"nothing is hidden", grid(sheet), "\nS-01 P=12 mg/kg\nS-01 K=140 mg/kg\nS-02 P=13 mg/kg\nS-02 K=150 mg/kg\n"},
+		{"a test", with(grid(sheet), hide(4, 0)), "\nS-01 K=140 mg/kg\nS-02 K=150 mg/kg\n! hidden-numbers\n"},
+		{"the last test", with(grid(sheet), hide(5, 0)), "\nS-01 P=12 mg/kg\nS-02 P=13 mg/kg\n! hidden-numbers\n"},
+		{"a sample", with(grid(sheet), hide(0, 3)), "\nS-02 P=13 mg/kg\nS-02 K=150 mg/kg\n! hidden-numbers\n"},
+		{"the last sample", with(grid(sheet), hide(0, 4)), "\nS-01 P=12 mg/kg\nS-01 K=140 mg/kg\n! hidden-numbers\n"},
+		{"a row elsewhere", with(grid(sheet+"\n\n\nchecked by 7"), hide(8, 0)), "\nS-01 P=12 mg/kg\nS-01 K=140 mg/kg\nS-02 P=13 mg/kg\nS-02 K=150 mg/kg\n"},
+	})
+	x := read(t, top+across, with(grid(sheet), hide(0, 3)))
+	if len(x.Reasons) != 1 || !strings.Contains(x.Reasons[0].What, "column C is hidden") || x.Reasons[0].Found != "S-01 6 12 140" {
+		t.Errorf("the reason names what is hidden: %v", x.Reasons)
+	}
+	empty := func(raw string) *ingest.Document {
+		d := grid(sheet)
+		for i := range d.Pages[0].Cells {
+			if c := &d.Pages[0].Cells[i]; c.Text == "12" {
+				c.Text, c.Raw, c.Kind = "", raw, ingest.NumberCell
+			}
+		}
+		return d
+	}
+	const rest = "\nS-01 K=140 mg/kg\nS-02 P=13 mg/kg\nS-02 K=150 mg/kg\n! cell-shows-another-number\n! result-blank\n"
+	try(t, top+across, []trial{{"a format that shows nothing", empty("12.4"), rest}, {"a nought that is not shown", empty("0"), rest}})
+	if !read(t, top+across, empty("12.4")).Held() || read(t, top+across, empty("0")).Held() {
+		t.Error("a number that is not shown holds the report, a nought flags it")
+	}
+}
+
+// A letter among digits is called what it is, and not an unknown unit.
+func TestLetterAmongDigits(t *testing.T) {
+	m := strings.Replace(top+across, "reads: result}", `reads: "{result} {unit?}"}`, 1)
+	for _, printed := range []string{"1O4", "1O", "l04", "1,O4O"} {
+		x := read(t, m, grid("LAB\nTest | Unit | S-01\nP | ppm | "+printed))
+		if len(x.Reasons) != 1 || x.Reasons[0].Code != "not-a-number" || !strings.Contains(x.Reasons[0].What, "a letter stands among its digits") {
+			t.Errorf("%s: %v", printed, x.Reasons)
+		}
+	}
+	x := read(t, m, grid("LAB\nTest | Unit | S-01\nP | ppm | 104 stones"))
+	if len(x.Reasons) != 1 || x.Reasons[0].Code != "unit-differs" {
+		t.Errorf("a word is a unit: %v", x.Reasons)
+	}
+}
+
+// A field into which half a file has run is not passed on.
+func TestTextTooLong(t *testing.T) {
+	m := top + `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        columns: [{heading: No., reads: lab_sample_id}, {heading: Crop, reads: land_use}, {heading: pH}]
+`
+	sheet := func(crop string) *ingest.Document { return grid("LAB\nNo. | Crop | pH\n1 | " + crop + " | 6.4") }
+	try(t, m, []trial{
+		{"a long name", sheet(strings.Repeat("oats ", 60)), "\n1 pH=6.4 pH\n"},
+		{"one that nobody gives a crop", sheet(strings.Repeat("oats ", 600)), "\n1 pH=6.4 pH\n! text-too-long\n"},
+	})
+	x := read(t, m, sheet(strings.Repeat("oats ", 600000)))
+	if f := x.Samples[0].Fields[LandUse]; !x.Held() || f.Value != "" || len(f.Printed) > 200 {
+		t.Errorf("a long text goes on: %d bytes", len(f.Printed)+len(f.Value))
+	}
+}

@@ -49,6 +49,7 @@ func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, t
 		}
 		last[declared] = h
 		lines := v.bodyLines(t, h, limit)
+		v.reach(h, lines)
 		switch t.EachRow {
 		case "sample":
 			r.sampleRows(v, t, h, lines, fields, s)

@@ -51,8 +51,12 @@ type view struct {
 	atoms  []*atom // level text in reading order
 	turned []*atom
 	lines  []*line
-	short  map[int]bool // rows of a grid with fewer cells than their table
-	off    []*atom      // ghosts and hidden cells: never read, still accounted for
+	short  map[int]bool   // rows of a grid with fewer cells than their table
+	off    []*atom        // ghosts and hidden cells: never read, still accounted for
+	empty  []*ingest.Cell // cells that hold a number and show nothing
+
+	offRows, shownRows map[int]bool // of a sheet with hidden cells: rows with a hidden cell, and with one that is shown
+	reached            [][2]int     // rows of a sheet in which tables were found, from the first to before the second
 }
 
 // newView orders a page's text.
@@ -97,6 +101,9 @@ func (v *view) fromCells(p *ingest.Page) {
 		c := &p.Cells[i]
 		t := normalise(c.Text)
 		if t == "" && c.Kind != ingest.ErrorCell {
+			if !c.Hidden && hasDigit(c.Raw) {
+				v.empty = append(v.empty, c)
+			}
 			continue
 		}
 		across, down := max(1, c.Across), max(1, c.Down)
@@ -104,7 +111,10 @@ func (v *view) fromCells(p *ingest.Page) {
 		*a = atom{text: t, full: c.Raw, kind: c.Kind, size: 1, base: float64(c.Row), merged: c.Across > 1 || c.Down > 1, cell: c,
 			box: ingest.Box{X0: float64(c.Col), Y0: float64(c.Row), X1: float64(c.Col + across), Y1: float64(c.Row + down)}}
 		if c.Hidden {
-			v.off = append(v.off, a)
+			if v.offRows == nil {
+				v.offRows, v.shownRows = map[int]bool{}, map[int]bool{}
+			}
+			v.off, v.offRows[c.Row] = append(v.off, a), true
 			continue
 		}
 		if cur == nil || cur.box.Y0 != a.box.Y0 {
@@ -116,6 +126,11 @@ func (v *view) fromCells(p *ingest.Page) {
 		v.atoms = append(v.atoms, a)
 		n := len(v.atoms)
 		cur.atoms = v.atoms[n-len(cur.atoms)-1 : n : n]
+	}
+	for _, l := range v.lines {
+		if v.offRows != nil {
+			v.shownRows[int(l.box.Y0)] = true
+		}
 	}
 }
 

@@ -41,7 +41,7 @@ func (g *guard) open(b []byte) {
 	if end < 0 {
 		abandon(damaged("the end of the file is missing", "a PDF that ends with its end-of-file mark", "no such mark: it may have been cut short on its way"))
 	}
-	g.data, g.size = b[:end+len("%%EOF")], int64(end+len("%%EOF"))
+	g.data, g.size = mendSize(b[:end+len("%%EOF")]), int64(end+len("%%EOF"))
 	// Opening reads the tables of the file once, in blocks; more is a circle
 	// of tables, which must not cost all the time that a file may take.
 	g.raw = 4*g.size + 1<<20

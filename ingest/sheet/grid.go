@@ -53,6 +53,7 @@ type raw struct {
 	typ, value string
 	style      int
 	inline     string
+	struck     bool // a part of the text that stands in the cell itself
 	hasValue   bool
 	formula    string
 	hasFormula bool
@@ -210,7 +211,7 @@ func (c *raw) body(d *tokens) error {
 					c.shared = attr(t.Attr, "si")
 				}
 			case "is":
-				if c.inline, err = readText(d); err != nil {
+				if c.inline, c.struck, err = readText(d); err != nil {
 					return err
 				}
 				depth--
@@ -253,6 +254,9 @@ func (g *grid) store(c *raw) *ingest.Reason {
 		g.note(&cell, CodeNoValue, ingest.Flag, "the cell holds a formula that was saved without its result, so there is nothing to read", "="+cell.Formula,
 			"open the workbook in a spreadsheet program, let it calculate, save it, and drop it in again")
 	}
+	if c.struck || c.style < len(g.book.struck) && g.book.struck[c.style] {
+		g.noteStruck(&cell)
+	}
 	if g.left == 0 {
 		return ingest.TooLarge("the workbook has more filled cells than a file may have", fmt.Sprint(g.lim.Cells), "more than that", "cells")
 	}
@@ -274,6 +278,7 @@ func (g *grid) value(c *raw, cell *ingest.Cell) (bool, *ingest.Reason) {
 		if err != nil || i < 0 || i >= len(g.book.strings) {
 			return false, g.brokenCell(g.row, g.col, "the cell points to a text that the workbook lacks")
 		}
+		c.struck = g.book.redone[i]
 		return g.text(f, g.book.strings[i], cell), nil
 	case "inlineStr":
 		return g.text(f, c.inline, cell), nil

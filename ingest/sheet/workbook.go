@@ -25,6 +25,8 @@ type book struct {
 	sheets  []sheetRef
 	strings []string // shared strings, by index
 	formats []*numfmt.Format
+	struck  []bool       // by style: whether the font strikes through
+	redone  map[int]bool // shared strings with a part that is struck through
 	epoch   numfmt.Epoch
 	notes   ingest.Notes
 }
@@ -108,10 +110,11 @@ func (b *book) load(raw []byte, lim ingest.Limits) *ingest.Reason {
 		if b.parts[shared] == nil {
 			return damaged("the part that holds its texts is missing")
 		}
-		if b.strings, r = readStrings(b.parts[shared]); r != nil {
+		if b.strings, b.redone, r = readStrings(b.parts[shared]); r != nil {
 			return r
 		}
 	}
+	b.struck = b.struckStyles()
 	return b.loadFormats()
 }
 
@@ -253,43 +256,53 @@ func (b *book) loadFormats() *ingest.Reason {
 }
 
 // readStrings reads the shared strings: the text of each, with the runs of
-// rich text joined and pronunciation guides left out.
-func readStrings(part []byte) ([]string, *ingest.Reason) {
+// rich text joined and pronunciation guides left out. struck are those of
+// which a run is struck through.
+func readStrings(part []byte) (out []string, struck map[int]bool, _ *ingest.Reason) {
 	d := newTokens(bytes.NewReader(part))
-	var out []string
 	for {
 		tok, err := d.next()
 		if errors.Is(err, io.EOF) {
-			return out, nil
+			return out, struck, nil
 		}
 		if err != nil {
-			return nil, damaged("the part that holds its texts can't be read to its end")
+			return nil, nil, damaged("the part that holds its texts can't be read to its end")
 		}
 		if se, ok := tok.(xml.StartElement); ok && se.Name.Local == "si" {
-			s, err := readText(d)
+			s, crossed, err := readText(d)
 			if err != nil {
-				return nil, damaged("the part that holds its texts can't be read to its end")
+				return nil, nil, damaged("the part that holds its texts can't be read to its end")
+			}
+			if crossed {
+				if struck == nil {
+					struck = map[int]bool{}
+				}
+				struck[len(out)] = true
 			}
 			out = append(out, s)
 		}
 	}
 }
 
-// readText reads to the end of an si or is element.
-func readText(d *tokens) (string, error) {
-	var s string
+// readText reads to the end of an si or is element. struck reports whether a
+// run of the text is struck through.
+func readText(d *tokens) (s string, struck bool, _ error) {
 	depth, phonetic, inText := 1, 0, false
 	for depth > 0 {
 		tok, err := d.next()
 		if err != nil {
-			return "", err
+			return "", false, err
 		}
 		switch t := tok.(type) {
 		case xml.StartElement:
 			depth++
 			inText = t.Name.Local == "t" && phonetic == 0
-			if t.Name.Local == "rPh" {
+			switch t.Name.Local {
+			case "rPh":
 				phonetic++
+			case "strike":
+				v := attr(t.Attr, "val")
+				struck = struck || v == "" || yes(v)
 			}
 		case xml.EndElement:
 			depth--
@@ -303,7 +316,7 @@ func readText(d *tokens) (string, error) {
 			}
 		}
 	}
-	return unescape(s), nil
+	return unescape(s), struck, nil
 }
 
 // unescape replaces _xHHHH_, which stands for a character that XML can't
@@ -356,5 +369,8 @@ func (b *book) readSheet(ctx context.Context, i, left int, lim ingest.Limits) (*
 		return page, nil
 	}
 	g := &grid{book: b, page: page, lim: lim, left: left}
-	return page, g.read(ctx, b.parts[s.part])
+	if r := g.read(ctx, b.parts[s.part]); r != nil {
+		return page, r
+	}
+	return page, g.noteComments(s.part)
 }

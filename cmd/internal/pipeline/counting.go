@@ -32,15 +32,15 @@ func Codes() []string {
 // holdCodes are those of ingest and mappings. A test finds one that is
 // missing here.
 var holdCodes = []string{
-	"annotations", "area-unclear", "between-columns", "cell-differs", "cell-error", "cell-merged", "cell-not-allowed", "cell-shows-another-number", "characters-unknown", "corrects-earlier", "cut-off",
+	"annotations", "area-unclear", "between-columns", "cell-comment", "cell-differs", "cell-error", "cell-merged", "cell-not-allowed", "cell-shows-another-number", "characters-unknown", "corrects-earlier", "cut-off",
 	"damaged", "date-for-number", "date-not-possible", "date-unclear", "date-unreadable", "depth-missing", "depth-unreadable", "dialect-not-possible",
 	"empty-file", "encoding-differs", "encoding-invalid", "failed", "field-differs", "format-not-understood", "formula-without-value",
 	"kind-not-read", "kind-unknown", "lab-unknown", "label-differs", "layout-changed", "layout-out-of-force", "line-ends", "locked", "macros",
 	"members-disagree", "message-with-numbers", "method-differs", "method-unknown", "no-dialect", "no-mapping", "no-samples", "no-text", "not-a-number", "not-opened",
-	"not-supported", "nul-byte", "number-unaccounted", "old-workbook", "pages-disagree", "parser-crashed", "parser-not-started", "picture-page",
+	"not-supported", "nul-byte", "number-unaccounted", "old-workbook", "pages-disagree", "pages-missing", "parser-crashed", "parser-not-started", "picture-page",
 	"qualifier-unknown", "question-open", "quote-stray", "quote-unclosed", "ragged-row", "rating-unknown", "read-twice", "reason-code", "result-empty",
 	"row-looks-like-summary", "row-too-short", "row-without-label", "rows-disagree", "sample-twice", "sample-without-number", "scan", "sheet-without-cells", "stopped",
-	"test-unknown", "text-unreadable", "too-large", "too-slow", "rating-of-two", "ocr-failed", "scan-no-ocr", "scan-unreadable", "scan-unconfirmed", "ocr-differs", "two-labs", "two-layouts", "two-results", "unit-differs", "unit-missing",
+	"test-unknown", "text-too-long", "text-unreadable", "too-large", "too-slow", "rating-of-two", "ocr-failed", "scan-no-ocr", "scan-unreadable", "scan-unconfirmed", "ocr-differs", "two-labs", "two-layouts", "two-results", "unit-differs", "unit-missing",
 	"value-under-merged-cell", "waits-for-the-rest", "wrong-kind",
 }
 

@@ -1,0 +1,117 @@
+package mappings
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// reach takes note of the rows of a sheet that a table has been found in:
+// from its heading to its last row, and hidden rows that follow it.
+func (v *view) reach(h *heads, lines []*line) {
+	if !v.grid {
+		return
+	}
+	from, to := int(h.band.Y0), int(h.band.Y1)
+	for _, x := range h.list {
+		for _, a := range x.atoms {
+			from = min(from, int(a.box.Y0))
+		}
+	}
+	for _, l := range lines {
+		to = max(to, int(l.box.Y0)+1)
+	}
+	for v.hiddenRow(to) {
+		to++
+	}
+	v.reached = append(v.reached, [2]int{from, to})
+}
+
+// hiddenRow reports whether a row of a sheet has cells, and all of them are
+// hidden.
+func (v *view) hiddenRow(row int) bool { return len(v.off) > 0 && v.offRows[row] && !v.shownRows[row] }
+
+// onlyHidden reports whether all rows between two rows of a sheet are hidden.
+// Such rows don't end a table.
+func (v *view) onlyHidden(after, before int) bool {
+	for row := after + 1; row < before; row++ {
+		if !v.hiddenRow(row) {
+			return false
+		}
+	}
+	return true
+}
+
+// hiddenCells tells of what a sheet has in its hidden rows and columns. They
+// are not read, since nobody who looks at the sheet sees them. Numbers in the
+// rows of a table may be a whole sample or test, so that they flag the report;
+// anything else is worth a remark.
+func (r *reader) hiddenCells(v *view) {
+	if !v.grid || len(v.off) == 0 {
+		return
+	}
+	type part struct {
+		what  string
+		atoms []*atom
+	}
+	shown := map[float64]bool{} // columns
+	for _, a := range v.atoms {
+		shown[a.box.X0] = true
+	}
+	parts := map[string]*part{}
+	var order []string
+	var rest []*atom
+	for _, a := range v.off {
+		row := int(a.box.Y0)
+		in := slices.ContainsFunc(v.reached, func(t [2]int) bool { return row >= t[0] && row < t[1] })
+		if !in {
+			rest = append(rest, a)
+			continue
+		}
+		what := "column " + strings.TrimRight(ingest.CellName(1, int(a.box.X0)), "1")
+		switch {
+		case v.hiddenRow(row):
+			what = fmt.Sprintf("row %d", row)
+		case shown[a.box.X0]:
+			what = "cell " + ingest.CellName(row, int(a.box.X0)) // under a merged one
+		}
+		if parts[what] == nil {
+			parts[what] = &part{what: what}
+			order = append(order, what)
+		}
+		parts[what].atoms = append(parts[what].atoms, a)
+	}
+	for _, k := range order {
+		p := parts[k]
+		if !hasDigit(joined(p.atoms)) {
+			continue
+		}
+		r.reason(&ingest.Reason{Code: "hidden-numbers", Severity: ingest.Flag, Where: v.placeOf(p.atoms[:1]), What: p.what + " is hidden in the workbook and has numbers beside those of a table; it was not read",
+			Expected: "every sample and test where a reader can see it", Found: shorten(joined(p.atoms)), Next: "show the " + strings.Fields(p.what)[0] + " in the workbook: if it is a sample or a test of the report, save it so and drop the file in again, or ask the laboratory why it is hidden"})
+	}
+	if hasDigit(joined(rest)) {
+		r.unseen(v, rest)
+	}
+}
+
+// unseen remarks on text that a reader of the page doesn't see.
+func (r *reader) unseen(v *view, as []*atom) {
+	r.reason(&ingest.Reason{Code: "hidden-text", Severity: ingest.Note, Where: v.here(), What: "some text can't be seen on the page or stands in hidden columns; it was not read", Expected: "text that a reader can see", Found: shorten(joined(as)), Next: "nothing, unless you miss a result"})
+}
+
+// blankFormats holds a report with a cell in a table that stores a number and
+// shows nothing: its number format hides it, and whether it is meant to be
+// read only the laboratory knows.
+func (r *reader) blankFormats(v *view) {
+	for _, c := range v.empty {
+		in := slices.ContainsFunc(v.reached, func(t [2]int) bool { return c.Row >= t[0] && c.Row < t[1] })
+		severity := ingest.Hold
+		if !in || strings.Trim(c.Raw, "0.") == "" {
+			severity = ingest.Flag // beside the tables, or a nought that the sheet is set not to show
+		}
+		r.reason(&ingest.Reason{Code: "cell-shows-another-number", Severity: severity, Where: v.page.PlaceOfCell(c).In(v.doc.Source.Title()), What: "a cell holds a number and shows nothing, as its number format hides it",
+			Expected: "a cell that shows what it holds", Found: c.Raw + " as stored", Next: "open the workbook, look at the cell, and ask the laboratory whether the number holds"})
+	}
+}
