@@ -171,7 +171,7 @@ func (s *Set) recognise(docs []*ingest.Document, list bool) (*Match, *ingest.Rea
 				r.Expected += fmt.Sprintf(" and %d more", more)
 			}
 			r.Expected += fmt.Sprintf(", by which the layout %q is recognised", t.Layout.Name)
-			r.Next = "if the laboratory has changed its reports, add a layout for the new form to " + t.Mapping.File + "; if this is no report, file it elsewhere"
+			r.Next = "if it is a report in a new form, add a layout for it to " + t.Mapping.File + "; if not, file it elsewhere"
 		}
 		return nil, r
 	}
