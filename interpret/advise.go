@@ -172,7 +172,7 @@ func (a *adviser) fit(rep *normalize.Report, ask Ask) {
 			a.ask(Question{Code: "result-doubtful", Blocks: r.Analyte, Text: "We do not advise on " + PlainName(r.Analyte) + " yet. " + sentence(why) + " Please ask the laboratory, or send a new sample."})
 		case r.Analyte == "pH" && r.Value != "":
 			if v, ok := ratOf(r.Value); ok && (v.Cmp(rat(35, 10)) < 0 || v.Cmp(rat(95, 10)) > 0) {
-				a.ask(Question{Code: "ph-impossible", Blocks: "all", Text: "A pH of " + string(r.Value) + " is not one that garden soil has. Please send a new sample."})
+				a.ask(Question{Code: "ph-impossible", Blocks: "all", Text: "A pH of " + string(r.Value) + " is not one that farm or garden soil has. Please send a new sample."})
 			}
 		}
 	}

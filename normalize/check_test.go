@@ -118,9 +118,19 @@ func TestEveryCheckFinds(t *testing.T) {
 		"shifted-columns":      row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 30 % loi; P 190 mg/kg mehlich-3-icp; K 1150 mg/kg mehlich-3-icp; Ca 160 mg/kg mehlich-3-icp; Mg 14 mg/kg mehlich-3-icp; Zn 1.1 mg/kg mehlich-3-icp; Cu 1.4 mg/kg mehlich-3-icp"),
 		"exchanged-results":    row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 3.0 % loi; P 195 mg/kg mehlich-3-icp; K 30 mg/kg mehlich-3-icp; Ca 1150 mg/kg mehlich-3-icp; Mg 160 mg/kg mehlich-3-icp; Zn 3.3 mg/kg mehlich-3-icp; Cu 1.1 mg/kg mehlich-3-icp"),
 		"decimal-point":        row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 3.0 % loi; P 30 mg/kg mehlich-3-icp; K 190 mg/kg mehlich-3-icp; Ca 1150 mg/kg mehlich-3-icp; Mg 160 mg/kg mehlich-3-icp; Zn 33 mg/kg mehlich-3-icp; Cu 1.1 mg/kg mehlich-3-icp"),
-		"sample-number-before": {"lab_sample_id:77; client_sample_id:Elsewhere; date_reported:2025-04-02; pH 6.3 pH ph-water-1-1; P 31 mg/kg mehlich-3-icp"},
-		"results-before":       {earlier + "lab_sample_id:78; date_sampled:2025-03-04; date_reported:2025-03-30"},
-		"same-as-last-time":    {earlier + "lab_sample_id:78; client_sample_id:Hill; date_sampled:2026-03-04"},
+		// The numbers are those of reports that went unnoticed: an acid sulfate-like pH that is organic matter, and
+		// phosphorus and calcium that have changed places in a soil near neutral.
+		"ph-of-soil":               {"pH 2.9 pH ph-water-1-1; OM 6.3 % loi"},
+		"exchanged-amounts":        {"pH 6.6 pH ph-water-1-1; P 1528 mg/kg mehlich-3-icp; K 178 mg/kg mehlich-3-icp; Ca 17 mg/kg mehlich-3-icp"},
+		"phosphorus-above-calcium": {"P 1528 mg/kg mehlich-3-icp; Ca 317 mg/kg mehlich-3-icp"},
+		"calcium-leads":            {"Ca 139 mg/kg ammonium-acetate; Mg 454 mg/kg ammonium-acetate; K 114 mg/kg ammonium-acetate"},
+		"acidity-of-ph":            {"pH 3.8 pH ph-water-1-1; CEC 13.9 cmol(+)/kg summation; base_sat_H 6.5 % from-cec"},
+		"buffer-of-ph":             {"pH 3.7 pH ph-water-1-1; buffer_pH 7.4 pH smp-buffer"},
+		"depth-unusual":            {"pH 6.1 pH ph-water-1-1; K 114 mg/kg ammonium-acetate; depth:59.055"},
+		"sample-number-again":      {strings.Replace(earlier, "pH 6.2", "pH 7.2", 1) + "lab_sample_id:77; date_sampled:2025-03-04"},
+		"sample-number-before":     {"lab_sample_id:77; client_sample_id:Elsewhere; date_reported:2025-04-02; pH 6.3 pH ph-water-1-1; P 31 mg/kg mehlich-3-icp"},
+		"results-before":           {earlier + "lab_sample_id:78; date_sampled:2025-03-04; date_reported:2025-03-30"},
+		"same-as-last-time":        {earlier + "lab_sample_id:78; client_sample_id:Hill; date_sampled:2026-03-04"},
 	}
 	before := Build(&mappings.Extract{Source: ingest.SourceRef{Name: "before.csv", SHA256: strings.Repeat("1", 64)},
 		Samples: []*mappings.SampleExtract{reads(earlier + "lab_sample_id:77; client_sample_id:Hill; date_sampled:2025-03-04")}}, Options{})

@@ -68,6 +68,14 @@ There are %d checks: %d hold a report until a person has looked, %d flag a resul
 		}
 		fmt.Fprintf(&b, "| %s | %s | %s | %.0f %% | %s | %s | %s |\n", strings.Join(o.Analytes, " "), strings.Join(o.Weaker, ", "), strings.Join(o.Stronger, ", "), 100*o.Slack, lime, o.Reason, o.Source)
 	}
+	b.WriteString("\n## Typical amounts\n\nFor `exchanged-amounts`. The spread is a logarithm of ten. A row without a method is for whatever extract is not named before it.\n\n| analyte | methods | middle | spread | unit | source | note |\n|---|---|---|---|---|---|---|\n")
+	for _, y := range check.Typicals() {
+		unit := ""
+		if a, ok := method.Standard().Analyte(y.Analyte); ok {
+			unit = a.Unit
+		}
+		fmt.Fprintf(&b, "| %s | %s | %g | %g | %s | %s | %s |\n", y.Analyte, strings.Join(y.Methods, ", "), y.Middle, y.Spread, unit, y.Source, y.Note)
+	}
 	b.WriteString("\n## Sources\n\n")
 	used := map[string]bool{}
 	for _, c := range all {
@@ -78,6 +86,9 @@ There are %d checks: %d hold a report until a person has looked, %d flag a resul
 	}
 	for _, o := range check.Orders() {
 		used[o.Source] = true
+	}
+	for _, y := range check.Typicals() {
+		used[y.Source] = true
 	}
 	n := map[string]int{}
 	for _, k := range slices.Sorted(maps.Keys(used)) {

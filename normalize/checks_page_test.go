@@ -56,6 +56,17 @@ func TestCheckTablesName(t *testing.T) {
 			t.Errorf("%+v: method", r)
 		}
 	}
+	for _, y := range check.Typicals() {
+		a, ok := std.Analyte(y.Analyte)
+		if !ok || a.ID != y.Analyte || bibliography()[y.Source].Key == "" {
+			t.Errorf("%+v: analyte or source", y)
+		}
+		for _, id := range y.Methods {
+			if m, ok := std.Method(id); !ok || m.ID != id || !m.Applies(y.Analyte) {
+				t.Errorf("%+v: method %s", y, id)
+			}
+		}
+	}
 	for _, o := range check.Orders() {
 		if bibliography()[o.Source].Key == "" {
 			t.Errorf("%+v: source", o)

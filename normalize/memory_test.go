@@ -21,7 +21,9 @@ func TestTruthHasNoEarlier(t *testing.T) {
 	var reps []*Report
 	var files []truthFile
 	for _, f := range truths(t) {
-		if !strings.Contains(f.path, "revised") { // those are held, and their numbers are used again
+		// Those are held, and their numbers are used again; these are the same bytes as others, and one report
+		// with them.
+		if !strings.Contains(f.path, "revised") && !strings.Contains(f.path, "Copy of results") && !strings.Contains(f.path, "path-traversal") {
 			files = append(files, f)
 			reps = append(reps, build(&f, nil))
 		}

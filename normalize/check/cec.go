@@ -114,17 +114,27 @@ func cecOfSoil(r *Report, add func(Found)) {
 // litter and raw peat half of that.
 const leastPerMatter = 0.4
 
+// From this pH in water on humus is charged whatever way its CEC is measured:
+// 51 pH - 59 cmol(+)/kg, 2.2 for each percent at pH 5.5 (Helling, Chesters and
+// Corey 1964, from memory). A third of that is the least, for raw litter and
+// what is lost on ignition besides humus.
+const charged, leastPerCharged, matterFrom = 5.5, 0.8, 6.0
+
 func cecOfMatter(r *Report, add func(Found)) {
 	each(r, func(i int, s *Sample) {
 		j, cec := s.one("CEC", "cmol(+)/kg")
 		k, om := s.one("OM", "%")
-		if cec == nil || om == nil || om.Low() < 8 {
+		if cec == nil || om == nil || om.Low() < matterFrom {
 			return
 		}
-		if rank, _ := cecKind(s, cec); rank == 1 {
-			return // at the pH of an acid peat much of the charge is not there
+		// At the pH of an acid peat much of the charge is not there.
+		least := 0.0
+		if _, p, lo, _ := waterLike(s); p != nil && lo >= charged {
+			least = leastPerCharged * om.Low()
+		} else if rank, _ := cecKind(s, cec); om.Low() >= 8 && rank != 1 {
+			least = leastPerMatter*om.Low() - 2
 		}
-		if least := leastPerMatter*om.Low() - 2; cec.High() < least {
+		if cec.High() < least {
 			add(Found{i, []int{j, k}, fmt.Sprintf("organic matter of %s %% does not go with a CEC of only %s", om.Printed, cec.Printed), "a CEC of at least " + num(least) + " cmol(+)/kg", cec.Printed})
 		}
 	})

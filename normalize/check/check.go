@@ -61,7 +61,8 @@ func (r *Result) High() float64 {
 // A Sample is the facts of one sample.
 type Sample struct {
 	LabID, Label, LandUse       string
-	Sampled, Received, Reported string // YYYY-MM-DD or ""
+	Sampled, Received, Reported string  // YYYY-MM-DD or ""
+	Depth                       float64 // of the layer sampled, from the surface, in centimetres; 0 when not known
 	Results                     []Result
 }
 
@@ -72,6 +73,8 @@ type Report struct {
 	Arrived string // YYYY-MM-DD, the day the report came, "" when not known
 	Samples []Sample
 	Earlier func(s *Sample) []Earlier // earlier records that may have to do with a sample; nil when none is known of
+
+	met [][]met // what the samples share with them, looked up once for all checks
 }
 
 // A Found is what a check found about some results of a sample, or about the

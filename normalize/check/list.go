@@ -29,10 +29,10 @@ type Check struct {
 
 // runs is what each check of the list does.
 var runs = map[string]func(*Report, func(Found)){
-	"impossible-value": impossible, "unusual-value": unusual, "method-unfit": methodUnfit, "rating-scale": ratingScale, "rating-order": ratingOrder,
-	"cec-sum": cecSum, "cec-lime": cecLime, "bases-above-cec": basesAboveCEC, "cec-kinds": cecKinds, "cec-of-soil": cecOfSoil, "cec-of-matter": cecOfMatter, "acidity-above-cec": acidityAboveCEC,
+	"impossible-value": impossible, "unusual-value": unusual, "method-unfit": methodUnfit, "ph-of-soil": phOfSoil, "exchanged-amounts": exchangedAmounts, "depth-unusual": depthUnusual, "rating-scale": ratingScale, "rating-order": ratingOrder,
+	"cec-sum": cecSum, "cec-lime": cecLime, "bases-above-cec": basesAboveCEC, "cec-kinds": cecKinds, "cec-of-soil": cecOfSoil, "cec-of-matter": cecOfMatter, "acidity-above-cec": acidityAboveCEC, "acidity-of-ph": acidityOfPH, "calcium-leads": calciumLeads, "phosphorus-above-calcium": phosphorusAboveCalcium,
 	"saturations-sum": saturationsSum, "saturation-of-cation": saturationOfCation, "base-saturation-total": baseSaturationTotal,
-	"ph-order": phOrder, "ph-apart": phApart, "buffer-above-start": bufferAboveStart, "buffer-below-soil": bufferBelowSoil, "buffer-not-needed": bufferNotNeeded, "acidity-order": acidityOrder,
+	"ph-order": phOrder, "ph-apart": phApart, "buffer-above-start": bufferAboveStart, "buffer-below-soil": bufferBelowSoil, "buffer-not-needed": bufferNotNeeded, "acidity-order": acidityOrder, "buffer-of-ph": bufferOfPH,
 	"sar-of-extract": sarOfExtract, "esp-of-sar": espOfSAR, "ec-of-extract": ecOfExtract, "ec-order": ecOrder,
 	"units-disagree": unitsDisagree, "bases-disagree": basesDisagree, "read-twice": readTwice,
 	"extract-above-total": extractAboveTotal, "extract-order": extractOrder, "color-above-icp": colorAboveICP, "nitrogen-above-total": nitrogenAboveTotal,
@@ -40,7 +40,7 @@ var runs = map[string]func(*Report, func(Found)){
 	"particle-sum": particleSum, "texture-class": textureClass,
 	"dates-order": datesOrder, "dates-future": datesFuture, "dates-apart": datesApart,
 	"sample-number-twice": numberTwice, "identical-samples": identicalSamples, "shifted-columns": shiftedColumns, "exchanged-results": exchangedResults, "decimal-point": decimalPoint,
-	"sample-number-before": numberBefore, "results-before": resultsBefore, "same-as-last-time": sameAsLastTime,
+	"sample-number-again": numberAgain, "sample-number-before": numberBefore, "results-before": resultsBefore, "same-as-last-time": sameAsLastTime,
 }
 
 // parseList reads a list of checks and binds each to what it does. It refuses
@@ -90,7 +90,7 @@ func All() []Check { return slices.Clone(list()) }
 // Raw is the bytes of the list and tables that the checks rest on, for a hash.
 func Raw() []byte {
 	b := slices.Clone(listYAML)
-	for _, n := range []string{"ranges.csv", "extracts.csv"} {
+	for _, n := range []string{"ranges.csv", "extracts.csv", "typical.csv"} {
 		t, err := files.ReadFile(n)
 		if err != nil {
 			panic("check: " + n + " is embedded and must be there") // not reachable

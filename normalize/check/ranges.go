@@ -33,6 +33,9 @@ func unusual(r *Report, add func(Found)) {
 			if x.PossibleHigh != 0 && (x.Value < x.PossibleLow || x.Value > x.PossibleHigh) {
 				continue // said already
 			}
+			if notOfSoil(x) {
+				continue // will be said
+			}
 			if x.High() < lo || x.Low() > hi {
 				add(Found{i, []int{j}, fmt.Sprintf("%s of %s is far from what soils have", x.Name, amount(x)), span(lo, hi), x.Printed})
 			}

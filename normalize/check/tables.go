@@ -12,7 +12,7 @@ import (
 	"example.org/windrow/normalize/internal/table"
 )
 
-//go:embed ranges.csv extracts.csv
+//go:embed ranges.csv extracts.csv typical.csv
 var files embed.FS
 
 // A Range is the values of an analyte that are usual by a method, in the
@@ -42,9 +42,10 @@ type tables struct {
 	ranges []Range
 	by     map[string]*Range // by analyte, NUL and method
 	orders []Order
+	usual  []Typical
 }
 
-// loadTables reads ranges.csv and extracts.csv. It refuses a range that is
+// loadTables reads ranges.csv, extracts.csv and typical.csv. It refuses a range that is
 // none or given twice, and a pair without methods or reason.
 func loadTables(fsys fs.FS) (*tables, error) {
 	t := &tables{by: map[string]*Range{}}
@@ -76,6 +77,25 @@ func loadTables(fsys fs.FS) (*tables, error) {
 		t.orders = append(t.orders, o)
 		return nil
 	})
+	if err != nil {
+		return nil, err
+	}
+	err = table.Rows(fsys, "typical.csv", func(where string, r map[string]string) error {
+		y := Typical{Analyte: r["analyte"], Methods: table.Split(r["methods"]), Source: r["source"], Provenance: r["provenance"], Note: r["note"]}
+		var err1, err2 error
+		y.Middle, err1 = strconv.ParseFloat(r["middle"], 64)
+		y.Spread, err2 = strconv.ParseFloat(r["spread"], 64)
+		if err1 != nil || err2 != nil || y.Analyte == "" || y.Middle <= 0 || y.Spread <= 0 {
+			return fmt.Errorf("%s: not what is typical of an analyte", where)
+		}
+		for k := range t.usual {
+			if t.usual[k].Analyte == y.Analyte && len(t.usual[k].Methods) == 0 {
+				return fmt.Errorf("%s: %s has a row for whatever method already", where, y.Analyte)
+			}
+		}
+		t.usual = append(t.usual, y)
+		return nil
+	})
 	return t, err
 }
 
@@ -93,6 +113,9 @@ func Ranges() []Range { return slices.Clone(standard().ranges) }
 
 // Orders lists the pairs of extracts, in the order of the table.
 func Orders() []Order { return slices.Clone(standard().orders) }
+
+// Typicals lists what most fields have, in the order of the table.
+func Typicals() []Typical { return slices.Clone(standard().usual) }
 
 // usual is the range of a result that is usual: by its method, or else by its
 // kind of method, or else by any. Both ends are 0 when there is none.
