@@ -65,7 +65,12 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 }
 
 // plain is an analyte or nutrient in plain words.
-func (v *view) plain(id string) string { return v.name(interpret.PlainName(id)) }
+func (v *view) plain(id string) string {
+	if key := "name." + id; v.has(key) {
+		return v.say(key)
+	}
+	return v.name(interpret.PlainName(id))
+}
 
 // class says a class so that it can't be misread.
 func (v *view) class(r interpret.Rating) string {

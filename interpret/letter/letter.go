@@ -11,8 +11,8 @@ import (
 	"example.org/windrow/normalize"
 )
 
-// An Office is whoever sends the letter. Name may not be empty; the rest is
-// left out where it is.
+// An Office is whoever sends the letter. What is empty is left out; for a name
+// that is, the letter has its title.
 type Office struct {
 	Name      string
 	Address   string // lines separated by newlines

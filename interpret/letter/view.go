@@ -96,6 +96,9 @@ func (v *view) Say(key string) string { return v.say(key) }
 func newView(l *Letter) *view {
 	a, rec, rep := l.Advice, l.Record, l.Report
 	v := &view{tongue: tongueOf(l.Language), Office: l.Office, Sign: lines(l.Office.Signature), Record: a.Record, Fit: a.Outcome != interpret.AskOnly}
+	if v.Office.Name == "" {
+		v.Office.Name = v.say("title")
+	}
 	v.Addresses = []string{strings.Join(lines(l.Office.Address), ", ")}
 	v.Date = v.longDate(a.On)
 	v.Picture = v.say("picture") + " " + v.say("ph_once")

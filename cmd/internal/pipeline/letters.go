@@ -16,11 +16,7 @@ import (
 
 // LetterOffice is an office as its letters say it.
 func LetterOffice(o config.Office) letter.Office {
-	lo := letter.Office{Name: o.Name, Address: o.Address, Phone: o.Phone, Email: o.Email, Web: o.Web, Signature: o.Signature}
-	if lo.Name == "" {
-		lo.Name = "Soil test letter"
-	}
-	return lo
+	return letter.Office{Name: o.Name, Address: o.Address, Phone: o.Phone, Email: o.Email, Web: o.Web, Signature: o.Signature}
 }
 
 // LetterOf is the letter of an advice, by the office's settings: its name on
