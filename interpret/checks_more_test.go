@@ -1,7 +1,9 @@
 package interpret
 
 import (
+	"encoding/csv"
 	"math/big"
+	"os"
 	"regexp"
 	"strings"
 	"testing"
@@ -147,6 +149,10 @@ func moreHandlers() map[string]func(*testing.T) {
 	beanP := map[string]string{VeryLow: "80", Low: "80", Medium: "80", Optimum: "0"}
 	beanK := map[string]string{VeryLow: "100", Low: "80", Medium: "80", Optimum: "0"}
 	return map[string]func(*testing.T){
+		"C028": band("18", "index 2-", "R288", "R289", "R290", "R291", "R292", "R293"),
+		"C032": band("18", "sidedress 80 lb N/acre", "R329", "R330", "R331", "R332", "R333"),
+		"C033": band("18", "sidedress 120 lb N/acre", "R334", "R335", "R336", "R337", "R338"),
+		"C034": band("19", "rate - 45 lb N/acre", "R339", "R340", "R341", "R342", "R343"),
 		"C035": mn("10", "6.5", "40.4", "adequate"),
 		"C036": mn("2", "7.0", "2.8", "deficient"),
 		"C037": func(t *testing.T) { // the index 50 is K/2.8, and the bands of index and ppm meet there
@@ -263,5 +269,38 @@ func instead(name, want string) func(*testing.T) {
 			}
 		}
 		t.Errorf("%s is not told: %+v", name, a.Lines)
+	}
+}
+
+// band works a check of a publication that no built-in rule set holds: its
+// bands are read from the published rows, and rated as any table is.
+func band(value, want string, ids ...string) func(*testing.T) {
+	return func(t *testing.T) {
+		f, err := os.Open("../testdata/published/interpretation-rows.csv")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		all, err := csv.NewReader(f).ReadAll()
+		if err != nil {
+			t.Fatal(err)
+		}
+		table := RatingTable{Analyte: "P", Unit: "mg/kg"}
+		for i, id := range ids {
+			for _, r := range all {
+				if r[0] == id {
+					table.Classes = append(table.Classes, Class{ID: id, Class: classOrder[min(i, len(classOrder)-1)], Word: r[3], From: Num(r[1]), Below: Num(r[2])})
+				}
+			}
+		}
+		if len(table.Classes) != len(ids) {
+			t.Fatalf("%d of %d rows", len(table.Classes), len(ids))
+		}
+		var g Rating
+		v := num(t, value)
+		classify(&g, &table, span{low: v, high: v, value: v, half: rat(1, 2)})
+		if g.Word != want {
+			t.Errorf("%s is %q, published %q", value, g.Word, want)
+		}
 	}
 }
