@@ -40,8 +40,8 @@ func (cv *converter) area(res *Result, c *chain, rd *mappings.Reading, a *method
 	}
 	cv.units(c, rd, u, t.Canonical(unit.AreaMass))
 	inputs := []Input{{"soil per acre", Decimal(unit.Format(soil, 7)), "lb/acre", soilOrigin(rd.Area)}, depthInput(rd.Area, cm, in)}
-	c.apply(link{"area/by-mass", "lb per acre to parts per million of the soil's weight: 1,000,000 ÷ lb of soil per acre", new(big.Rat).Quo(big.NewRat(1_000_000, 1), soil),
-		"mg/kg" + oxideSuffix(rd), "definition", inputs})
+	c.apply(link{"area/by-mass", "lb per acre to parts per million of the soil's weight: 1,000,000 ÷ lb of soil per acre" + eachInch(soil, in), new(big.Rat).Quo(big.NewRat(1_000_000, 1), soil),
+		"mg/kg" + oxideSuffix(rd), soilSource(rd.Area), inputs})
 	return cv.basis(c, rd, a, "mg/kg")
 }
 
@@ -101,6 +101,45 @@ func sliceOf(ab *mappings.AreaBasis) *soilSlice {
 		return nil
 	}
 	return newSoilSlice(soil, in)
+}
+
+// soilSource is the source of a step by the weight of soil: that one million
+// parts are a million is a definition, what the soil weighs is not.
+func soilSource(ab *mappings.AreaBasis) string {
+	if soilOrigin(ab) == "report" {
+		return "report"
+	}
+	return "mapping-statement"
+}
+
+// eachInch says what the soil weighs for each inch, where that is a whole
+// number of pounds: 2,400,000 lb to 8 inches are 300,000 an inch.
+func eachInch(soil, in *big.Rat) string {
+	k := new(big.Rat).Quo(soil, in)
+	whole := new(big.Int).Quo(in.Num(), in.Denom())
+	inches := whole.String()
+	if rest := new(big.Rat).Sub(in, new(big.Rat).SetInt(whole)); rest.Sign() != 0 {
+		inches += " " + rest.RatString()
+	}
+	if !k.IsInt() || in.Denom().Cmp(big.NewInt(8)) > 0 {
+		return ""
+	}
+	return fmt.Sprintf("; %s lb of soil are %s an inch × %s", grouped(Decimal(unit.Format(soil, 7))), grouped(Decimal(k.Num().String())), inches)
+}
+
+// sliceByDensity is the layer of an amount that was determined by volume: its
+// depth, at the density of the sample's scooped soil; nil where one of them is
+// not known.
+func sliceByDensity(ab *mappings.AreaBasis, density *big.Rat) *soilSlice {
+	if ab == nil || density == nil {
+		return nil
+	}
+	_, in, err := depthOf(ab)
+	if err != nil {
+		return nil
+	}
+	soil := new(big.Rat).Mul(density, in)
+	return newSoilSlice(soil.Mul(soil, acreInch), in)
 }
 
 // soilOrigin is where the weight of soil comes from.

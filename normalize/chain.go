@@ -14,6 +14,7 @@ type chain struct {
 	factor  *big.Rat // product of the factors so far: what half a printed digit becomes
 	unit    string   // unit of cur, for the steps
 	shift   int      // power of ten so far, while nothing but powers of ten was applied
+	density *big.Rat // of the scooped soil in g/cm3, where the number was divided by it
 	general bool     // something other than a power of ten was applied
 	steps   []Step
 }

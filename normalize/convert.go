@@ -3,6 +3,7 @@ package normalize
 import (
 	"fmt"
 	"math/big"
+	"strings"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
@@ -86,7 +87,7 @@ func (cv *converter) result(rd *mappings.Reading) (*Result, facts) {
 	case !known:
 		return cv.refuse(res, refusal{fmt.Sprintf("the test “%s” is not in the table of analytes", rd.Analyte), true}), f
 	case !unitKnown:
-		return cv.refuse(res, refusal{fmt.Sprintf("the unit “%s” is not in the table of units", rd.Unit), true}), f
+		return cv.refuse(res, refusal{unknownUnit(rd), true}), f
 	case !u.Active:
 		return cv.refuse(res, refusal{fmt.Sprintf("%s is not converted: %s", u.Name, u.Reason), true}), f
 	default:
@@ -108,6 +109,22 @@ func (cv *converter) refuse(res *Result, r refusal) *Result {
 			Found: res.Printed.Text, Source: "definition"})
 	}
 	return res
+}
+
+func unknownUnit(rd *mappings.Reading) string {
+	u := rd.Unit
+	if u == "" {
+		u = rd.PrintedUnit
+	}
+	if u == "" {
+		return "unit unknown: neither report nor mapping states one"
+	}
+	return fmt.Sprintf("the unit “%s” is not in the table of units", u)
+}
+
+// plainWeight is an atomic weight with the digits that the table has.
+func plainWeight(w *big.Rat) string {
+	return strings.TrimSuffix(strings.TrimRight(w.FloatString(6), "0"), ".")
 }
 
 func setUnit(res *Result, id string) {
@@ -295,7 +312,7 @@ func (cv *converter) ions(res *Result, c *chain, rd *mappings.Reading, a *method
 	}
 	cv.units(c, rd, u, canon)
 	w := unit.Standard().Weights[a.Element]
-	c.apply(link{"charge/" + a.Element, fmt.Sprintf("charge of %s to its mass: 10 × atomic weight %s ÷ charge %d", a.Element, w.Weight.FloatString(6), w.Charge), k, to, "iupac-weights", nil})
+	c.apply(link{"charge/" + a.Element, fmt.Sprintf("charge of %s to its mass: 10 × atomic weight %s ÷ charge %d", a.Element, plainWeight(w.Weight), w.Charge), k, to, "iupac-weights", nil})
 	if u.Dimension == unit.ChargeVolume {
 		return cv.volumetric(res, c, &mappings.Reading{Basis: ""}, a)
 	}
@@ -321,7 +338,7 @@ func (cv *converter) moles(c *chain, rd *mappings.Reading, a *method.Analyte, u 
 		return &refusal{fmt.Sprintf("%s may count atoms of %s or their charge, and neither report nor mapping says which; the mapping says it with mmol(el)/kg, cmol(el)/kg or cmol(+)/kg", u.ID, a.Name), true}
 	}
 	cv.units(c, rd, u, t.Canonical(u.Dimension))
-	c.apply(link{"amount/" + a.Element, fmt.Sprintf("millimoles of %s to its mass: × atomic weight %s", a.Element, w.Weight.FloatString(6)), w.Weight, "mg/kg", "iupac-weights", nil})
+	c.apply(link{"amount/" + a.Element, fmt.Sprintf("millimoles of %s to its mass: × atomic weight %s", a.Element, plainWeight(w.Weight)), w.Weight, "mg/kg", "iupac-weights", nil})
 	return nil
 }
 
@@ -342,7 +359,10 @@ func (cv *converter) volumetric(res *Result, c *chain, rd *mappings.Reading, a *
 // perMass divides by the density of the scooped soil of this very sample.
 func (cv *converter) perMass(c *chain, to string) *refusal {
 	d := cv.density
-	if d == nil || d.Number == "" || d.Censor != "" {
+	if d != nil && d.Censor != "" {
+		return &refusal{fmt.Sprintf("density unknown: an amount per volume needs this sample's density to become an amount per mass, and the report prints only a limit of it, “%s”", strings.TrimSpace(d.Printed)), false}
+	}
+	if d == nil || d.Number == "" {
 		return &refusal{"density unknown: an amount per volume needs this sample's density to become an amount per mass, and the report prints none", false}
 	}
 	text := d.Number
@@ -355,6 +375,7 @@ func (cv *converter) perMass(c *chain, to string) *refusal {
 		return &refusal{fmt.Sprintf("the printed density “%s” can't be used", d.Printed), true}
 	}
 	g := new(big.Rat).Mul(n.Rat, u.Factor)
+	c.density = g
 	c.apply(link{"volume/by-density", "per volume to per mass: divided by the density of the scooped soil", new(big.Rat).Inv(g), to, "rayment-lyons-2011",
 		[]Input{{"density of the scooped soil", Decimal(unit.Format(g, n.Sig)), "g/cm3", "report"}}})
 	return nil

@@ -43,6 +43,11 @@ func forms(res *Result, f facts, rd *mappings.Reading) {
 	if own := sliceOf(rd.Area); own != nil {
 		sl, source, soilFrom = own, origin(rd.Area), soilOrigin(rd.Area)
 	}
+	what := "parts per million of the soil's weight to lb per acre: lb of soil per acre ÷ 1,000,000"
+	if own := sliceByDensity(rd.Area, f.chain.density); own != nil {
+		sl, source, soilFrom = own, origin(rd.Area), "report"
+		what += "; the soil weighs what a layer of that depth does at the density printed for the sample"
+	}
 	v := new(big.Rat).Mul(f.chain.cur, sl.factor)
 	a := &AreaForm{Value: Decimal(unit.Format(v, f.chain.printed.Sig)), DepthIn: sl.depthText, SoilLb: sl.soilText, Source: source}
 	if rd.Unit == "lb/acre" && source != "convention" && f.oxideFree(rd) && rd.Full == "" {
@@ -53,7 +58,7 @@ func forms(res *Result, f facts, rd *mappings.Reading) {
 	if source == "convention" {
 		from, key = "definition", "furrow-slice-convention"
 	}
-	res.FormSteps = append(res.FormSteps, Step{Rule: "form/lb-per-acre", What: "parts per million of the soil's weight to lb per acre: lb of soil per acre ÷ 1,000,000",
+	res.FormSteps = append(res.FormSteps, Step{Rule: "form/lb-per-acre", What: what,
 		From: Quantity{res.Value, "mg/kg"}, Factor: sl.factorText, Inputs: []Input{{"soil per acre", a.SoilLb, "lb/acre", soilFrom}, {"depth", a.DepthIn, "in", from}},
 		To: Quantity{a.Value, "lb/acre"}, Source: key, Exact: true})
 }

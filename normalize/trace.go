@@ -62,6 +62,13 @@ func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 	if h := rep.Source.SHA256; h != "" {
 		t.field("original", "SHA-256 %s", h)
 	}
+	if !p.SignPlace.IsZero() {
+		at := p.SignPlace
+		if at.File == "" {
+			at = at.In(title(rep.Source))
+		}
+		t.field("limit", "the “%s” stands at %s", res.Censored, at)
+	}
 	if !p.Rule.IsZero() {
 		t.field("read by", "%s", p.Rule)
 	}
@@ -189,14 +196,30 @@ func (t *tracer) outcome(res *Result, l *Lineage) {
 // form writes another way to write the value. It starts from the number
 // before rounding.
 func (t *tracer) form(res *Result, s LineageStep) {
+	limit := ""
+	if res.Censored != "" {
+		limit = res.Censored + " "
+	}
 	if s.Factor == "1" {
-		t.field("also", "%s %s: %s", s.To.Value, s.To.Unit, s.What)
+		t.field("also", "%s%s %s: %s", limit, s.To.Value, s.To.Unit, s.What)
 		t.field("", "source: %s", citation(s.Source))
 		return
 	}
-	t.field("also", "%s %s:  %s  × %s  =  %s", s.To.Value, s.To.Unit, s.start, factorText(s), s.Exactly)
+	t.field("also", "%s%s %s:  %s  × %s  =  %s", limit, s.To.Value, s.To.Unit, s.start, factorText(s), s.Exactly)
 	if f := res.Forms.LbAc; f != nil && s.Rule == "form/lb-per-acre" {
-		t.field("", "in soil %s in deep weighing %s lb an acre (%s)", f.DepthIn, grouped(f.SoilLb), f.Source)
+		depth, soil := f.Source, f.Source
+		for _, in := range s.Inputs {
+			switch in.Name {
+			case "depth":
+				depth = in.Origin
+			case "soil per acre":
+				soil = in.Origin
+			}
+		}
+		if f.Source == "convention" {
+			depth, soil = "a convention", "a convention"
+		}
+		t.field("", "in soil %s in deep (%s) weighing %s lb an acre (%s)", f.DepthIn, depth, grouped(f.SoilLb), soil)
 	}
 	t.field("", "%s", s.What)
 	t.field("", "source: %s", citation(s.Source))

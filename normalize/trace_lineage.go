@@ -139,6 +139,9 @@ func lineageOfStep(name string, rep *Report, s *Step, x *apd.Decimal, digits int
 	l := LineageStep{Name: name, Rule: s.Rule, What: s.What, From: s.From, Factor: s.Factor, Equation: s.Equation, To: s.To, Exact: s.Exact, Source: sourceOf(s.Source), Exactly: string(s.To.Value), start: string(s.From.Value)}
 	for _, in := range s.Inputs {
 		in.Origin = originInWords(rep, in.Origin)
+		if s.Rule == storedNumber {
+			in.Origin = "held by the cell of the report, which shows fewer digits"
+		}
 		l.Inputs = append(l.Inputs, in)
 	}
 	f, ferr := formula.Factor(s.Factor)

@@ -362,6 +362,8 @@ func tellAccount(w io.Writer, acc *audit.Account, since []audit.SinceSigned) err
 	line("conversions", "%d different; %s looked up", len(acc.Conversions), plural(t.Sources, "source key"))
 	steps, findings := acc.Unverified()
 	line("unverified", "%s and %s rest on memory, on common practice or on no known source", plural(steps, "step"), plural(findings, "finding"))
+	partSteps, partFindings := acc.InPart()
+	line("", "%s and %s rest on a source whose entry is from memory in part", plural(partSteps, "step"), plural(partFindings, "finding"))
 	if n := len(acc.Outside); n > 0 {
 		line("outside", "%s outside the domain of their equation", plural(n, "estimate"))
 	}

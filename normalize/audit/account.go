@@ -172,6 +172,12 @@ func (g Ground) Unverified() bool {
 	return true
 }
 
+// InPart reports whether the source was seen, and its entry says that a part
+// of it, such as its authors or its volume, is from memory.
+func (g Ground) InPart() bool {
+	return !g.Unverified() && strings.Contains(strings.ToLower(g.Text), "from memory")
+}
+
 // A Reread says what came of reading the printed texts again in the originals.
 type Reread struct {
 	Texts   int      `json:"texts"`             // compared
@@ -198,6 +204,17 @@ func (a *Account) Hash() (string, error) {
 func (a *Account) Unverified() (steps, findings int) {
 	for _, g := range a.Grounds {
 		if g.Unverified() {
+			steps, findings = steps+g.Steps, findings+g.Findings
+		}
+	}
+	return steps, findings
+}
+
+// InPart counts the steps and findings that rest on a source of whose entry a
+// part is from memory.
+func (a *Account) InPart() (steps, findings int) {
+	for _, g := range a.Grounds {
+		if g.InPart() {
 			steps, findings = steps+g.Steps, findings+g.Findings
 		}
 	}

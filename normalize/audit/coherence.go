@@ -292,8 +292,8 @@ var grounds = func() map[string][]string {
 		"volume/by-density":            {"rayment-lyons-2011"},
 		"area/by-volume":               {"rayment-lyons-2011"},
 		"area/by-bulk-density":         {"rayment-lyons-2011"},
-		"area/by-mass":                 {"definition", "report", "mapping-statement", "osu-p-faq"},
-		"form/lb-per-acre":             {"definition", "report", "mapping-statement", "furrow-slice-convention"},
+		"area/by-mass":                 {"report", "mapping-statement"},
+		"form/lb-per-acre":             {"definition", "furrow-slice-convention"},
 		"form/ppm":                     {"rayment-lyons-2011"},
 	}
 	for el := range unit.Standard().Weights {

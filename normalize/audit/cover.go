@@ -13,6 +13,7 @@ type Figure struct{ Label, Text string }
 func (a *Account) Figures() []Figure {
 	t := a.Tally
 	steps, findings := a.Unverified()
+	partSteps, partFindings := a.InPart()
 	fs := []Figure{
 		{"reports", fmt.Sprintf("%d, of which %d are held; %d samples, %d results", t.Reports, a.Held, t.Records, t.Results)},
 		{"recomputed", fmt.Sprintf("%d values, of which %d were converted; %d steps, %d forms, %d estimates", t.Values, t.Converted, t.Steps, t.Forms, t.Estimates)},
@@ -20,6 +21,7 @@ func (a *Account) Figures() []Figure {
 		{"conversions", fmt.Sprintf("%d different ones", len(a.Conversions))},
 		{"outside domain", fmt.Sprintf("%d estimates that were asked for, and have no number", len(a.Outside))},
 		{"unverified", fmt.Sprintf("%d steps and %d findings rest on memory, on common practice, or on no known source", steps, findings)},
+		{"partly from memory", fmt.Sprintf("%d steps and %d findings rest on a source whose entry is from memory in part", partSteps, partFindings)},
 		{"differences", fmt.Sprint(len(a.Differences))},
 	}
 	if r := a.Reread; r != nil {

@@ -121,6 +121,13 @@ func (g Ground) Standing() string {
 	return g.Provenance
 }
 
+func unverified(g Ground) string {
+	if g.InPart() {
+		return "in part"
+	}
+	return yes(g.Unverified())
+}
+
 func yes(b bool) string {
 	if b {
 		return "yes"
@@ -185,7 +192,7 @@ func sheets(a *Account) []sheet {
 	sources := sheet{name: "Sources", lead: "Everything that steps and findings rest on. Unverified is what nobody has seen: from memory, common practice, or not in the bibliography.",
 		cols: []column{{"source key", 24}, {"provenance", 18}, {"unverified", 11}, {"steps", 9}, {"findings", 9}, {"source", 100}}}
 	for _, g := range a.Grounds {
-		sources.rows = append(sources.rows, []any{g.Key, g.Standing(), yes(g.Unverified()), g.Steps, g.Findings, g.Text})
+		sources.rows = append(sources.rows, []any{g.Key, g.Standing(), unverified(g), g.Steps, g.Findings, g.Text})
 	}
 	reports := sheet{name: "Reports", lead: "What was audited. The hash is that of the document in the archive.",
 		cols: []column{{"report", 20}, {"version", 8}, {"arrived", 11}, {"laboratory", 20}, {"file", 44}, {"SHA-256 of the document", 74}}}

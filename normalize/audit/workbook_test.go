@@ -79,7 +79,7 @@ func TestWorkbookSaysWhatTheAccountSays(t *testing.T) {
 		"Examples":      {"+255 lb/A | P | report.csv | 2:3 | 127.5 mg/kg as P2O5 × 15486880999/35485630999 (0.4364268174) = 55.64 mg/kg | 55.64 mg/kg"},
 		"Uses":          {"quarry.yaml, layout list"},
 		"Checks":        {"saturations-sum | flag | 1", "from memory"},
-		"Sources":       {"from-memory | from memory | yes | 0 | 1", "iupac-weights | seen | no"},
+		"Sources":       {"from-memory | from memory | yes | 0 | 1", "iupac-weights | seen | in part"},
 		"Not converted": {"basis unknown"},
 		"Reports":       {"2026-03-04"},
 	} {
