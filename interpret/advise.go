@@ -56,6 +56,7 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 			a.ph()
 			a.nutrients()
 			a.salts()
+			a.guard()
 			a.plan()
 			a.organic()
 		}

@@ -184,6 +184,9 @@ func TestPlansKeepToRatesAndLaws(t *testing.T) {
 				}
 			}
 			laws := rs.Laws.In(region, householder, on)
+			if asks(a, "against-the-law") {
+				t.Fatalf("the way to an amount does not keep to the law: %+v", a.Questions)
+			}
 			if a.LandUse.Turf && len(laws) > 0 {
 				lawful++
 				for _, l := range a.Lines {
@@ -319,5 +322,22 @@ func TestFaultyProductsAndLimits(t *testing.T) {
 				t.Errorf("%v", faults)
 			}
 		})
+	}
+}
+
+// Where a rule set would go against a law that its amounts are not cut by, the
+// line is taken back and a person is asked: here phosphate where the test does
+// not call for it.
+func TestGuardTakesBackWhatBreaksALaw(t *testing.T) {
+	rs := *loaded(t)
+	rs.Nutrients = append([]NutrientTable{{ID: "odd", For: []string{"lawn"}, Nutrient: "P2O5", By: "P", Unit: unitPerThousand, Use: useAlways, Maintenance: "1", When: "Never.",
+		Rows: []NutrientRow{{ID: "odd-O", Class: Optimum, Rate: "1", Source: "trade", Provenance: Office}}}}, rs.Nutrients...)
+	rec := recordOf("lawn", res("pH", "6.5", "ph-water-1-1"), res("P", "50", "mehlich-3-icp"))
+	if n := needOf(Advise(rec, okReport, &rs, Ask{On: "2026-04-01"}), "P2O5"); n == nil || n.Cmp(rat(1, 1)) != 0 {
+		t.Fatal("without a law the table does not answer")
+	}
+	a := Advise(rec, okReport, &rs, Ask{On: "2026-04-01", Region: "NJ"})
+	if n := needOf(a, "P2O5"); n == nil || n.Sign() != 0 || !asks(a, "against-the-law") || a.Plan != nil && a.Plan.Gives["P2O5"] != "" {
+		t.Errorf("%+v", a.Lines)
 	}
 }

@@ -72,6 +72,39 @@ func (a *adviser) lawful(l *Line) {
 	}
 }
 
+// guard holds every line once more against the laws, by the same test that a
+// plan of anyone's is put to. What would break one is not advised: the way to
+// an amount must have a fault, and a person has to look.
+func (a *adviser) guard() {
+	slow := new(big.Rat)
+	for _, l := range a.laws {
+		if l.Topic == topicSlow {
+			slow = l.Figure.rat()
+		}
+	}
+	for i := range a.out.Lines {
+		l := &a.out.Lines[i]
+		need, ok := parseNum(l.Need)
+		if l.When == Not || !ok || l.ID != "N" && l.ID != "P2O5" {
+			continue
+		}
+		s := Spread{On: a.out.On, SlowPct: slow, TestedOn: a.rec.Sample.Sampled, PNeeded: rank(a.classes["P"]) < rank(Optimum)}
+		if l.NotBefore != "" {
+			s.On = l.NotBefore
+		}
+		each := quo(need, rat(int64(max(1, len(l.Parts))), 1))
+		if l.ID == "N" {
+			s.N, s.NSoFar = each, sub(need, each)
+		} else {
+			s.P2O5, s.PSoFar = each, sub(need, each)
+		}
+		if broken := Broken(a.laws, s); len(broken) > 0 {
+			a.ask(Question{Code: "against-the-law", Blocks: l.ID, Text: "What our tables say about " + PlainName(l.ID) + " does not fit the law of your state. " + broken[0].Text + " Please call us before you spread any."})
+			*l = Line{ID: l.ID, When: Not, Need: "0", What: "Add no " + PlainName(l.ID) + ". " + broken[0].Text, Basis: append(l.Basis, broken[0].basis())}
+		}
+	}
+}
+
 // lawsSaid tells the laws that bind what is advised, in one paragraph.
 func (a *adviser) lawsSaid() {
 	if !a.events["fertilizer"] || len(a.laws) == 0 {
