@@ -12,6 +12,9 @@ import (
 // area turns an amount per area into an amount per mass or volume of soil by
 // what the laboratory means by it, and by nothing else.
 func (cv *converter) area(res *Result, c *chain, rd *mappings.Reading, a *method.Analyte, u *unit.Unit) *refusal {
+	if rd.Area == nil && cv.depth != "" {
+		return &refusal{fmt.Sprintf("depth and weight of soil unknown: an amount per area stands for a layer of soil, and the printed depth “%s” does not give one with a weight", cv.depth), true}
+	}
 	if rd.Area == nil {
 		return &refusal{"depth and weight of soil unknown: an amount per area stands for a layer of soil, and neither report nor mapping states it", true}
 	}

@@ -179,7 +179,7 @@ func record(s *mappings.SampleExtract, opt Options) (*Record, []facts) {
 	if c != (Client{}) {
 		rec.Client = &c
 	}
-	cv := converter{density: s.Density}
+	cv := converter{density: s.Density, depth: s.Fields[mappings.Depth].Printed}
 	fs := make([]facts, 0, len(s.Readings))
 	rec.Results = make([]*Result, 0, len(s.Readings))
 	for i := range s.Readings {

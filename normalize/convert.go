@@ -33,6 +33,7 @@ type refusal struct {
 // offers to all of its readings.
 type converter struct {
 	density *mappings.Reading
+	depth   string // the sample's depth as printed, "" where none is
 }
 
 // result puts a reading on the common schema. It converts what can be

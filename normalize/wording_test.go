@@ -80,3 +80,18 @@ func TestWordsOfWhatIsPrinted(t *testing.T) {
 		t.Error(text)
 	}
 }
+
+// A depth that is printed and gives no layer is not called missing.
+func TestWordsOfAPrintedDepth(t *testing.T) {
+	rd := mappings.Reading{Analyte: "P", Printed: "60", Number: "60", Unit: "lb/acre", PrintedUnit: "lb/A"}
+	for depth, want := range map[string]string{"": "neither report nor mapping states it", "<6 in": "the printed depth “<6 in” does not give one"} {
+		s := &mappings.SampleExtract{Readings: []mappings.Reading{rd}}
+		if depth != "" {
+			s.Fields = map[mappings.FieldID]mappings.Field{mappings.Depth: {Printed: depth}}
+		}
+		res := Build(&mappings.Extract{Samples: []*mappings.SampleExtract{s}}, Options{}).Records[0].Results[0]
+		if res.Value != "" || !strings.Contains(res.Why, want) {
+			t.Errorf("%q: %s", depth, res.Why)
+		}
+	}
+}
