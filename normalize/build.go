@@ -27,20 +27,13 @@ type Options struct {
 }
 
 // A History knows the records of other reports. The checks take what was
-// reported on an earlier day or on the same; of two reports of one day a History
-// knows which came first, so that always the same one is found to be the
-// second.
+// reported on an earlier day alone, so that the order in which files are read
+// matters no more than it must.
 type History interface {
 	// Earlier gives the records of other reports of the laboratory that have
 	// the sample's laboratory number, or its label, or the same results.
 	Earlier(report, lab string, s *check.Sample) []check.Earlier
 }
-
-// A Watcher is a History that wants to know of a report which is not held
-// while it is read, before it is asked for what came before it: so that of two
-// reports that are read at one time, one is told of the other. It may read the
-// report's records until Coming returns.
-type Watcher interface{ Coming(rep *Report) }
 
 // Build puts an extract on the common schema: one record a sample, each
 // result with its lineage, and what the checks found. It never returns nil

@@ -127,7 +127,6 @@ func TestEveryCheckFinds(t *testing.T) {
 		"acidity-of-ph":            {"pH 3.8 pH ph-water-1-1; CEC 13.9 cmol(+)/kg summation; base_sat_H 6.5 % from-cec"},
 		"buffer-of-ph":             {"pH 3.7 pH ph-water-1-1; buffer_pH 7.4 pH smp-buffer"},
 		"depth-unusual":            {"pH 6.1 pH ph-water-1-1; K 114 mg/kg ammonium-acetate; depth:59.055"},
-		"sample-number-again":      {strings.Replace(earlier, "pH 6.2", "pH 7.2", 1) + "lab_sample_id:77; date_sampled:2025-03-04"},
 		"sample-number-before":     {"lab_sample_id:77; client_sample_id:Elsewhere; date_reported:2025-04-02; pH 6.3 pH ph-water-1-1; P 31 mg/kg mehlich-3-icp"},
 		"results-before":           {earlier + "lab_sample_id:78; date_sampled:2025-03-04; date_reported:2025-03-30"},
 		"same-as-last-time":        {earlier + "lab_sample_id:78; client_sample_id:Hill; date_sampled:2026-03-04"},

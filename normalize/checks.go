@@ -2,7 +2,6 @@ package normalize
 
 import (
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -34,19 +33,11 @@ func runChecks(rep *Report, known [][]facts, opt Options) {
 				if where.File == "" {
 					where.File = title(rep.Source)
 				}
-				next := "compare with the report itself: if the laboratory printed it so, ask the laboratory; if not, correct the mapping"
-				if c.Code == check.Again {
-					next = "ask the laboratory which of the two reports counts; nothing of this one is counted or answered meanwhile"
-				}
-				rep.Reasons = append(rep.Reasons, &ingest.Reason{Code: c.Code, Severity: ingest.Hold, Where: where, What: f.What, Expected: f.Expected, Found: f.Found, Next: next})
+				rep.Reasons = append(rep.Reasons, &ingest.Reason{Code: c.Code, Severity: ingest.Hold, Where: where, What: f.What, Expected: f.Expected, Found: f.Found,
+					Next: "compare with the report itself: if the laboratory printed it so, ask the laboratory; if not, correct the mapping"})
 			}
 		})
 	}
-}
-
-// holds reports whether a report waits for a person by one of these.
-func holds(reasons []*ingest.Reason) bool {
-	return slices.ContainsFunc(reasons, func(r *ingest.Reason) bool { return r.Severity == ingest.Hold || r.Severity == ingest.Fail })
 }
 
 // title is the source's name to show, with its member.
@@ -58,14 +49,7 @@ func title(src ingest.SourceRef) string {
 func checkReport(rep *Report, known [][]facts, opt Options) *check.Report {
 	cr := &check.Report{Lab: rep.Lab.ID, Number: rep.Number, Arrived: opt.Arrived, Samples: make([]check.Sample, 0, len(rep.Records))}
 	if opt.Earlier != nil {
-		told := false
-		cr.Earlier = func(s *check.Sample) []check.Earlier {
-			if w, ok := opt.Earlier.(Watcher); ok && !told && !holds(rep.Reasons) {
-				w.Coming(rep)
-			}
-			told = true
-			return opt.Earlier.Earlier(rep.ID, rep.Lab.ID, s)
-		}
+		cr.Earlier = func(s *check.Sample) []check.Earlier { return opt.Earlier.Earlier(rep.ID, rep.Lab.ID, s) }
 	}
 	for i, rec := range rep.Records {
 		s := check.Sample{LabID: rec.Sample.LabID, Label: rec.Sample.ClientLabel, LandUse: rec.Sample.LandUse,

@@ -141,7 +141,7 @@ func TestAuditCommandTellsDamage(t *testing.T) {
 	must(t, exitDone, "audit", "sign", "-q", "--office", office, "--name", "Ilse Marrow", "--decision", "accepted with remarks", "--note", "version 8 was a test")
 
 	// A printed text that is not the page's shows only when the page is read.
-	put(func(rep *normalize.Report) { phosphorus(rep).Printed.Text = "265" })
+	put(func(rep *normalize.Report) { phosphorus(rep).Printed.Text = "255*" })
 	must(t, exitDone, "audit", "-q", "--office", office)
 	if out := must(t, exitFailed, "audit", "-q", "--reread", "--office", office); !strings.Contains(out, "[printed-differs]") || !strings.Contains(out, "expected  “255”") {
 		t.Errorf("a printed text that the page does not have is not told:\n%s", out)

@@ -145,8 +145,8 @@ func byCalculator(text string) (amiss []string, steps int) {
 			m := tracedEstimate.FindStringSubmatch(l.text)
 			rest := ""
 			for _, more := range lines[i+1:] { // the equation with its numbers may take several lines
-				if strings.HasPrefix(more.text, "conversion ") || more.key == "estimate" {
-					break
+				if strings.HasPrefix(more.text, "conversion ") || more.key == "estimate" || more.key == "" && strings.Contains(more.text, " to ") {
+					break // from which method to which, in words
 				}
 				if more.key == "equation" || rest != "" {
 					rest += more.text + " "
@@ -177,6 +177,7 @@ func byCalculator(text string) (amiss []string, steps int) {
 				say("%s: %s is %s", l.text, rest, y)
 			}
 		case l.key == "also":
+			l.text = strings.TrimLeft(l.text, "<> ") // the sign of a limit goes with each form of it
 			if m := tracedSame.FindStringSubmatch(l.text); m != nil {
 				if m[1] != value {
 					say("%s: is not the value", l.text)

@@ -10,8 +10,7 @@ import (
 	"strings"
 )
 
-// Earlier is what is known of a record of another report, of an earlier day or
-// of the same.
+// Earlier is what is known of a record of another report that came before.
 type Earlier struct {
 	Report, Number string // id of the report, and its number as printed
 	Lab            string // id of the laboratory
@@ -69,50 +68,36 @@ func (s *Sample) Last() string {
 	return ds[len(ds)-1].date
 }
 
-// A met is a sample with a record of another report, and what the two share.
+// A met is a sample with an earlier record, and what the two share.
 type met struct {
 	i                  int
 	s                  *Sample
 	e                  *Earlier
 	both, alike, other int
-	sameDay            bool // neither is known to have come first
 }
 
-// meetings are the samples of a report with the records of other reports of
-// the laboratory that were reported on an earlier day or on the same. Which of
-// two of one day is the earlier one the history says; here the one is set
-// against the other whichever it is. What was reported later is not looked at:
-// it will look back itself.
-func meetings(r *Report) [][]met {
-	if r.Earlier == nil || r.met != nil {
-		return r.met
+// eachEarlier calls f for the earlier records of the laboratory until it finds
+// something of a sample: once is enough. Earlier is
+// what was reported on an earlier day: then it does not matter in which order
+// the files of one day are read, or a page and a table of one report.
+func eachEarlier(r *Report, f func(m met) bool) {
+	if r.Earlier == nil {
+		return
 	}
-	r.met = make([][]met, len(r.Samples))
 	each(r, func(i int, s *Sample) {
 		last := s.Last()
-		known := r.Earlier(s)
-		for k := range known {
-			e := &known[k]
-			if e.Lab != r.Lab || e.Last > last || e.Last == "" && last != "" {
-				continue
+		if last == "" {
+			return
+		}
+		for _, e := range r.Earlier(s) {
+			if e.Lab == r.Lab && e.Last != "" && e.Last < last {
+				both, alike, other := shared(s, &e)
+				if f(met{i, s, &e, both, alike, other}) {
+					return
+				}
 			}
-			both, alike, other := shared(s, e)
-			r.met[i] = append(r.met[i], met{i, s, e, both, alike, other, e.Last == last})
 		}
 	})
-	return r.met
-}
-
-// eachEarlier calls f for the records that a sample meets until it finds
-// something of that sample: once is enough.
-func eachEarlier(r *Report, f func(m met) bool) {
-	for _, ms := range meetings(r) {
-		for _, m := range ms {
-			if f(m) {
-				break
-			}
-		}
-	}
 }
 
 // sameTime reports whether two dates may be of one sampling.
@@ -126,32 +111,9 @@ func called(e *Earlier) string {
 	return fmt.Sprintf("report %s, sample %s", n, e.LabID)
 }
 
-// reissued reports whether a sample stands in two reports of one day with
-// other numbers, and nothing but a second issue of the same sample explains
-// it: a laboratory that begins each report with sample 1 has other numbers
-// throughout, and another number of the report.
-func (m *met) reissued(r *Report) bool {
-	return m.sameDay && m.s.LabID != "" && m.e.LabID == m.s.LabID && m.other > 0 && (r.Number != "" && m.e.Number == r.Number || 2*m.alike >= m.both)
-}
-
-// Again is the code of the check that holds the second of two issues of a
-// sample: what to do about it is another thing than about a misreading.
-const Again = "sample-number-again"
-
-func numberAgain(r *Report, add func(Found)) {
-	eachEarlier(r, func(m met) bool {
-		if !m.reissued(r) {
-			return false
-		}
-		add(Found{Sample: m.i, What: fmt.Sprintf("sample %s also stands in %s of the same day, with %d of %d results different: nothing says which of the two counts", m.s.LabID, called(m.e), m.other, m.both),
-			Expected: "one set of results for a sample, or a revision that bears a later date", Found: m.s.LabID})
-		return true
-	})
-}
-
 func numberBefore(r *Report, add func(Found)) {
 	eachEarlier(r, func(m met) bool {
-		if m.s.LabID == "" || m.e.LabID != m.s.LabID || m.other == 0 || m.reissued(r) {
+		if m.s.LabID == "" || m.e.LabID != m.s.LabID || m.other == 0 {
 			return false
 		}
 		if n, ok := days(m.e.Last, m.s.Last()); ok && n > longest {
@@ -163,19 +125,9 @@ func numberBefore(r *Report, add func(Found)) {
 	})
 }
 
-// sentTwice reports whether all numbers of a sample stand in a record of
-// another report. Of the same sample and day a few numbers tell enough.
-func (m *met) sentTwice() bool {
-	least := sameAtLeast
-	if m.sameDay && m.s.LabID != "" && m.s.LabID == m.e.LabID {
-		least = 1
-	}
-	return m.both >= least && m.alike == m.both && m.both >= m.s.numbers() && sameTime(m.e.Sampled, m.s.Sampled)
-}
-
 func resultsBefore(r *Report, add func(Found)) {
 	eachEarlier(r, func(m met) bool {
-		if !m.sentTwice() {
+		if m.both < sameAtLeast || m.alike < m.both || m.both < m.s.numbers() || !sameTime(m.e.Sampled, m.s.Sampled) {
 			return false
 		}
 		add(Found{Sample: m.i, What: "every result of this sample already stands in " + called(m.e) + ": the same results may have been sent twice", Expected: "results of their own", Found: m.s.LabID})
@@ -185,7 +137,7 @@ func resultsBefore(r *Report, add func(Found)) {
 
 func sameAsLastTime(r *Report, add func(Found)) {
 	eachEarlier(r, func(m met) bool {
-		if m.sameDay || m.s.Label == "" || m.e.Label != m.s.Label || m.both < sameAtLeast || m.alike < m.both || sameTime(m.e.Sampled, m.s.Sampled) {
+		if m.s.Label == "" || m.e.Label != m.s.Label || m.both < sameAtLeast || m.alike < m.both || sameTime(m.e.Sampled, m.s.Sampled) {
 			return false
 		}
 		add(Found{Sample: m.i, What: fmt.Sprintf("all %d results shared with %s, sampled %s, are the same in every digit", m.both, called(m.e), m.e.Sampled), Expected: "a field sampled again differs in some digit", Found: m.s.Label})

@@ -40,7 +40,7 @@ var runs = map[string]func(*Report, func(Found)){
 	"particle-sum": particleSum, "texture-class": textureClass,
 	"dates-order": datesOrder, "dates-future": datesFuture, "dates-apart": datesApart,
 	"sample-number-twice": numberTwice, "identical-samples": identicalSamples, "shifted-columns": shiftedColumns, "exchanged-results": exchangedResults, "decimal-point": decimalPoint,
-	"sample-number-again": numberAgain, "sample-number-before": numberBefore, "results-before": resultsBefore, "same-as-last-time": sameAsLastTime,
+	"sample-number-before": numberBefore, "results-before": resultsBefore, "same-as-last-time": sameAsLastTime,
 }
 
 // parseList reads a list of checks and binds each to what it does. It refuses

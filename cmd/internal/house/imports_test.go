@@ -39,6 +39,8 @@ var meetings = []edge{
 	{"normalize/estimate", "normalize/internal/table", "both read what they know from tables of one form"},
 	{"normalize/check", "normalize/internal/table", "its ranges and orders are tables of the same form"},
 	{"normalize/audit", "normalize/formula", "the second witness computes by the arithmetic that was written for it"},
+	{"normalize/audit", "normalize/estimate", "what a step says of its source is held against the tables, of which nothing is computed"},
+	{"normalize/audit", "normalize/unit", "what a step says of its source is held against the tables, of which nothing is computed"},
 	{"normalize/reference", "normalize/unit", "the page is written from the tables themselves, not from what is told of them"},
 	{"normalize/reference", "normalize/estimate", "the page is written from the tables themselves, not from what is told of them"},
 	{"normalize/archive/index", "normalize/check", "what two records have in common is known by one fingerprint, and the index keeps it"},

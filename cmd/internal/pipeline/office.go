@@ -33,7 +33,6 @@ type Office struct {
 	bytes, reports [64]sync.Mutex
 
 	register registerBook
-	underway underway
 
 	known sync.Map // SHA-256 -> status, of what this process archived; stands in for an index that fails
 	lock  *os.File

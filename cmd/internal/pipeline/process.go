@@ -69,7 +69,6 @@ func (o *Office) process(ctx context.Context, a Arrival) Outcome {
 	out := Outcome{Name: src.Name, SHA256: src.SHA256, Status: OK}
 	a.Defaults.Register = o.Register(ctx) // one for the whole of the file
 	rds, err := o.read(ctx, a)
-	defer func() { o.underway.done(rds) }()
 	if err != nil {
 		return failed(src, err)
 	}
@@ -148,7 +147,7 @@ func (o *Office) read(ctx context.Context, a Arrival) ([]*Reading, error) {
 	o.Stages.turns <- struct{}{}
 	defer func() { <-o.Stages.turns }()
 	d := a.Defaults
-	d.Arrived, d.Earlier = o.arrived(a), history{ctx, o.Index, o.tellIndex, &o.underway}
+	d.Arrived, d.Earlier = o.arrived(a), history{ctx, o.Index, o.tellIndex}
 	rds, err := o.Stages.readParcel(ctx, p, d, false)
 	if err != nil {
 		return nil, &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "the work on this file was stopped before it was finished", Next: "nothing is lost: give it again"}

@@ -261,7 +261,7 @@ func (r *Replay) known(ctx context.Context, d Defaults, f replayFile, before []*
 		}
 	}
 	if r.Index != nil {
-		d.Earlier = history{ctx: ctx, ix: r.Index, tell: func(err error) {
+		d.Earlier = history{ctx, r.Index, func(err error) {
 			if r.Tell != nil {
 				r.Tell(ingest.AsReason(err))
 			}

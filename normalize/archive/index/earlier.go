@@ -7,32 +7,26 @@ import (
 )
 
 // The records of a laboratory that have one thing in common with a sample and
-// were reported on an earlier day or the same, the latest first. At most
-// twenty: a label such as "garden" stands in many reports, and the latest tell
-// the most. Each is answered from an index in that order, however large the
-// archive.
-//
-// Of two reports of one day the one whose file came first is the earlier one,
-// and of files of one second the one with the lesser id: whichever is read
-// first, and however often, the same one is found to be the second. As long
-// as nothing is known of when one of them came, as of one that is being read
-// for the first time, the other is its earlier one.
+// were reported on an earlier day, the latest first. At most twenty: a label
+// such as "garden" stands in many reports, and the latest tell the most. Each
+// is answered from an index in that order, however large the archive.
 const (
-	earlierFrom  = `c.id, r.id, r.report_no, c.lab_sample_id, c.client_sample_id, c.sampled, c.received, c.reported FROM records c JOIN reports r ON r.id = c.report_id WHERE `
-	earlierWhere = ` = $1 AND c.reported <= $2 AND r.lab = $3 AND r.id <> $4 AND r.status <> 'held'
-AND (c.reported < $2 OR NOT EXISTS (SELECT 1 FROM reports m JOIN sources ms ON ms.sha256 = m.sha256 JOIN sources rs ON rs.sha256 = r.sha256
-WHERE m.id = $4 AND ms.first_seen <> '' AND (ms.first_seen < rs.first_seen OR ms.first_seen = rs.first_seen AND m.id < r.id))) ORDER BY c.reported DESC, c.id LIMIT 20`
-	earlierByNumber  = `SELECT ` + earlierFrom + `c.lab_sample_id` + earlierWhere
-	earlierByLabel   = `SELECT ` + earlierFrom + `c.client_sample_id` + earlierWhere
-	earlierByResults = `SELECT ` + earlierFrom + `c.fingerprint` + earlierWhere
+	earlierByNumber = `SELECT c.id, r.id, r.report_no, c.lab_sample_id, c.client_sample_id, c.sampled, c.received, c.reported FROM records c JOIN reports r ON r.id = c.report_id
+WHERE c.lab_sample_id = $1 AND c.reported < $2 AND r.lab = $3 AND r.id <> $4 AND r.status <> 'held' ORDER BY c.reported DESC, c.id LIMIT 20`
+	earlierByLabel = `SELECT c.id, r.id, r.report_no, c.lab_sample_id, c.client_sample_id, c.sampled, c.received, c.reported FROM records c JOIN reports r ON r.id = c.report_id
+WHERE c.client_sample_id = $1 AND c.reported < $2 AND r.lab = $3 AND r.id <> $4 AND r.status <> 'held' ORDER BY c.reported DESC, c.id LIMIT 20`
+	earlierByResults = `SELECT c.id, r.id, r.report_no, c.lab_sample_id, c.client_sample_id, c.sampled, c.received, c.reported FROM records c JOIN reports r ON r.id = c.report_id
+WHERE c.fingerprint = $1 AND c.reported < $2 AND r.lab = $3 AND r.id <> $4 AND r.status <> 'held' ORDER BY c.reported DESC, c.id LIMIT 20`
 )
 
 // Earlier gives records of other reports of a laboratory that are not held and
 // have the sample's laboratory number, or its label, or the same results, and
-// were reported on an earlier day, or on the same and came before; at most
-// twenty for each.
+// were reported on an earlier day; at most twenty for each.
 func (ix *Index) Earlier(ctx context.Context, report, lab string, s *check.Sample) (out []check.Earlier, err error) {
-	last := s.Last() // "" sorts before every day: without a date there are those without one
+	last := s.Last()
+	if last == "" {
+		return nil, nil
+	}
 	given := map[string]bool{}
 	for _, by := range []struct{ query, value string }{{earlierByNumber, s.LabID}, {earlierByLabel, s.Label}, {earlierByResults, check.Fingerprint(s.Earlier())}} {
 		if by.value == "" || err != nil {
@@ -48,7 +42,7 @@ func (ix *Index) Earlier(ctx context.Context, report, lab string, s *check.Sampl
 				return err
 			}
 			e.Sampled, e.Last = was.Sampled, was.Last()
-			if !given[id] && e.Last <= last {
+			if !given[id] && e.Last < last {
 				given[id] = true
 				ids, out = append(ids, id), append(out, e)
 			}
