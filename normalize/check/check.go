@@ -74,7 +74,6 @@ type Report struct {
 	Samples []Sample
 	Earlier func(s *Sample) []Earlier // earlier records that may have to do with a sample; nil when none is known of
 
-	met [][]met // what the samples share with them, looked up once for all checks
 }
 
 // A Found is what a check found about some results of a sample, or about the
