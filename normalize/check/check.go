@@ -73,7 +73,6 @@ type Report struct {
 	Arrived string // YYYY-MM-DD, the day the report came, "" when not known
 	Samples []Sample
 	Earlier func(s *Sample) []Earlier // earlier records that may have to do with a sample; nil when none is known of
-
 }
 
 // A Found is what a check found about some results of a sample, or about the
