@@ -107,8 +107,9 @@ race: ## all tests, with the race detector
 	  echo "race: no C compiler, so the tests run without the race detector"; race=; echo "race detector" >>bin/notrun; fi; \
 	raced=$$($(GO) list ./... | grep -vE '/($(subst $() ,|,$(patsubst ./%,%,$(UNRACED))))$$'); \
 	echo "$(GO) test $$race (all but $(UNRACED))"; \
-	$(call SPEAK,$(GO) test $$race -v -timeout 20m $$raced); \
-	echo "$(GO) test $(UNRACED)"; \
+	$(call SPEAK,$(GO) test $$race -v -timeout 20m -skip '^TestScore$$$$' $$raced); \
+	echo "$(GO) test $(UNRACED), and the score, which reads scans"; \
+	$(call SPEAK,$(GO) test -v -timeout 20m -run '^TestScore$$$$' ./cmd/windrow); \
 	$(call SPEAK,$(GO) test -v -timeout 20m $(UNRACED))
 
 fuzz: ## each fuzz target for a few seconds (FUZZTIME)
