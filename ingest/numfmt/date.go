@@ -119,6 +119,10 @@ func (s *section) showTime(n Number, e Epoch, plain string) Shown {
 	at := momentOf(n, unit)
 	y, mon, d, ok := at.civil(e)
 	dayOnly := n.point <= 0 // less than one day: a time alone
+	if s.elapsed && hasDate {
+		// A length of time has no month and no day of the week.
+		return Shown{Text: plain, Raw: plain, Trouble: NotUnderstood}
+	}
 	if s.elapsed || dayOnly && !hasDate {
 		return Shown{Text: s.clock(at, 0, 0, 0, e), Raw: plain, Date: true}
 	}

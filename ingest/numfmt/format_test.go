@@ -113,7 +113,7 @@ func TestDatesFrom1904(t *testing.T) {
 
 func TestFormatsThatAreNotUnderstoodAreSaid(t *testing.T) {
 	n, _ := ParseNumber("45.5")
-	for _, code := range []string{"# ?/?", "# ??/16", "ge.m.d", "[$-411]ggge", "0 ppm", "0.00 x", "[Unknown]0", `0"open`, "0;0;0;@;0", "yyyy 0.0"} {
+	for _, code := range []string{"# ?/?", "# ??/16", "ge.m.d", "[$-411]ggge", "0 ppm", "0.00 x", "[Unknown]0", `0"open`, "0;0;0;@;0", "yyyy 0.0", "[h] mmm", "[ss] ddd d"} {
 		f := Parse(code)
 		got := f.Show(n, From1900)
 		if got.Trouble != NotUnderstood || got.Text != "45.5" {
@@ -133,7 +133,7 @@ func TestTextSection(t *testing.T) {
 }
 
 func TestParseNumberRefusesWhatIsNone(t *testing.T) {
-	for _, s := range []string{"", "-", ".", "1.2.3", "nan", "INF", "0x1p4", "1_000", "1,5", " 1", "1e", "1e999", "--1", "1e+-2"} {
+	for _, s := range []string{"", "-", ".", "1.2.3", "nan", "INF", "0x1p4", "1_000", "1,5", " 1", "1e", "1e999", "8E400", "5e-400", "--1", "1e+-2"} {
 		if n, ok := ParseNumber(s); ok {
 			t.Errorf("%q was read as %+v", s, n)
 		}

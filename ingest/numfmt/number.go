@@ -15,9 +15,9 @@ type Number struct {
 	stored string // as in the file
 }
 
-// mostExponent bounds the zeros that writing a number in full may need; the
+// mostDigits bounds the digits that writing a number in full may need; the
 // numbers that a workbook can hold end at 1E308.
-const mostExponent = 400
+const mostDigits = 400
 
 // ParseNumber reads a number as XML Schema's double has it, without its INF
 // and NaN, which no workbook holds.
@@ -33,17 +33,25 @@ func ParseNumber(s string) (Number, bool) {
 	exp := 0
 	if i := strings.IndexAny(rest, "eE"); i >= 0 {
 		e, err := strconv.Atoi(rest[i+1:])
-		if err != nil || e > mostExponent || e < -mostExponent {
+		if err != nil || e > mostDigits || e < -mostDigits {
 			return Number{}, false
 		}
 		rest, exp = rest[:i], e
 	}
 	whole, part, _ := strings.Cut(rest, ".")
-	if whole+part == "" || len(whole)+len(part) > mostExponent || !allDigits(whole) || !allDigits(part) {
+	if whole+part == "" || len(whole)+len(part) > mostDigits || !allDigits(whole) || !allDigits(part) {
 		return Number{}, false
 	}
 	n.digits, n.point = whole+part, len(whole)+exp
-	return n.trim(), true
+	n = n.trim()
+	inFull := max(n.point, len(n.digits))
+	if n.point <= 0 {
+		inFull = 1 - n.point + len(n.digits)
+	}
+	if inFull > mostDigits {
+		return Number{}, false
+	}
+	return n, true
 }
 
 func allDigits(s string) bool {
