@@ -112,12 +112,19 @@ race: ## all tests, with the race detector
 	$(call SPEAK,$(GO) test -v -timeout 20m -run '^TestScore$$$$' ./cmd/windrow); \
 	$(call SPEAK,$(GO) test -v -timeout 20m $(UNRACED))
 
+# Before Go 1.27 the engine may call it a failure when its own time ends in the
+# middle of an input (golang.org/issue/75804): without a failing input that is
+# no finding, and the target is run once more.
 fuzz: ## each fuzz target for a few seconds (FUZZTIME)
 	@mkdir -p bin; found=0; for f in $$(grep -rl --include='*_test.go' '^func Fuzz' cmd ingest interpret mappings normalize); do \
 	  for name in $$(sed -n 's/^func \(Fuzz[A-Za-z0-9_]*\)(.*/\1/p' $$f); do \
 	    found=$$((found+1)); \
 	    echo "fuzz: $$name in $$(dirname $$f) for $(FUZZTIME)"; \
-	    $(GO) test -run '^$$' -fuzz "^$$name\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 20x ./$$(dirname $$f) >bin/fuzz.log 2>&1 || { cat bin/fuzz.log; exit 1; }; \
+	    for try in 1 2; do \
+	      $(GO) test -run '^$$' -fuzz "^$$name\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 20x ./$$(dirname $$f) >bin/fuzz.log 2>&1 && break; \
+	      if [ $$try = 2 ] || grep -q 'Failing input' bin/fuzz.log || ! grep -q 'context deadline exceeded' bin/fuzz.log; then cat bin/fuzz.log; exit 1; fi; \
+	      echo "fuzz: its time ended in the middle of an input; once more"; \
+	    done; \
 	  done; done; \
 	if [ $$found = 0 ]; then echo "fuzz: found no target"; exit 1; fi; echo "fuzz: $$found targets passed"
 
