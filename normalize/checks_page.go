@@ -24,6 +24,8 @@ func SeverityWords(s ingest.Severity) string {
 	return "nothing could be read"
 }
 
+const sameDayWords = "## Reports of one day\n\nThe checks above look at earlier days alone, so that it does not matter in which order files are read. In an office's archive every report is also set against the others of its laboratory and day (`" + AgainCode + "`): where a sample of one laboratory number, and of one report number, client or label, has a result that differs by more than a page is rounded (3 %), each of the reports is held, whichever came first. One that was taken before gets a new version, and its letters are put aside. Common practice, no source: a laboratory that finds a mistake on the day of a report sends it again under the same numbers, mostly without a word.\n\n"
+
 // ChecksPage is the list of checks as a page in Markdown, made from the same
 // data that the checks run by. normalize/CHECKS.md is this text.
 func ChecksPage() string {
@@ -52,6 +54,7 @@ There are %d checks: %d hold a report until a person has looked, %d flag a resul
 			b.WriteString("\n")
 		}
 	}
+	b.WriteString(sameDayWords)
 	b.WriteString("## Usual ranges by method\n\nFor `unusual-value`. A method that is not listed has the range of its kind, and an analyte without one the range in the table of analytes.\n\n| analyte | method | from | to | unit | source | note |\n|---|---|---|---|---|---|---|\n")
 	for _, r := range check.Ranges() {
 		unit := ""

@@ -213,8 +213,16 @@ func derivedListing(t *testing.T, pdf []byte, i int) []byte {
 	if moved < 4 || !strings.Contains(text, "J26-140") || !strings.Contains(text, "(LAB NO 704/26)") {
 		t.Fatalf("%d numbers of the listing could be varied", moved)
 	}
-	// Numbers that end in one printed width: no other text moves.
-	text = strings.NewReplacer("J26-140", fmt.Sprintf("J%02d-%03d", i/1000%100, i%1000), "(LAB NO 704/26)", fmt.Sprintf("(LAB NO %03d/26)", i%1000)).Replace(text)
+	// Numbers that end in one printed width: no other text moves. Each sample has
+	// a number of its own, or reports of one day would contradict each other.
+	pairs := []string{"J26-140", fmt.Sprintf("J%02d-%03d", i/1000%100, i%1000)}
+	for k, no := range []string{"704/26", "705/26", "706/26"} {
+		if strings.Count(text, "(LAB NO "+no+")") != 1 {
+			t.Fatalf("the sample %s is not once in the listing", no)
+		}
+		pairs = append(pairs, "(LAB NO "+no+")", fmt.Sprintf("(LAB NO %03d/%02d)", i%1000, 10+30*k+i/1000%30))
+	}
+	text = strings.NewReplacer(pairs...).Replace(text)
 	out := bytes.Clone(pdf)
 	at := len(out)
 	number := string(pdf[m[2]:m[3]])

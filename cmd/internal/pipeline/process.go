@@ -78,6 +78,17 @@ func (o *Office) process(ctx context.Context, a Arrival) Outcome {
 		if err != nil {
 			return failed(src, err)
 		}
+		if p.Report != nil {
+			own, err := o.othersToo(ctx, p.Report)
+			if err != nil {
+				return failed(src, err)
+			}
+			if own != nil {
+				as := *src
+				as.Member = rd.Source.Member
+				p.Report, p.Status, p.Letters, reasons = own, Status(own.Status), nil, named(own, as.Title())
+			}
+		}
 		out.Parts = append(out.Parts, p)
 		if p.Status == Duplicate {
 			again++
@@ -186,6 +197,9 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 	was := *rd.Source
 	was.Name = a.Source.Name // as it came this time
 	rep := rd.Report
+	if err := setAgainst(ctx, o.Index, o.Archive, rep, old != nil && normalize.SetApart(old), o.tellIndex); err != nil {
+		return p, nil, err
+	}
 	p = Part{Report: rep, ID: rep.ID, Member: rd.Source.Member, Lab: rep.Lab.Name, Status: Status(rep.Status)}
 	if err := o.keep(ctx, old, rep, &p); err != nil {
 		return p, nil, err
@@ -275,7 +289,12 @@ func (o *Office) cameBefore(ctx context.Context, rd *Reading) (*normalize.Report
 
 // latest is the report that the archive holds under an id, nil for none.
 func (o *Office) latest(id string) (*normalize.Report, error) {
-	b, _, err := o.Archive.Latest(archive.Reports, id)
+	return latestOf(o.Archive, id)
+}
+
+// latestOf is the report that an archive holds under an id, nil for none.
+func latestOf(a *archive.Archive, id string) (*normalize.Report, error) {
+	b, _, err := a.Latest(archive.Reports, id)
 	if errors.Is(err, archive.ErrNotFound) {
 		return nil, nil
 	}

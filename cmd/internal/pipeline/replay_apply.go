@@ -26,6 +26,10 @@ const replacedDir = "replaced"
 const replacedMark = `<p style="border: 3px solid #8a1c1c; padding: 6px 12px; font-weight: 600">This letter was replaced and must not be sent. The laboratory’s report was read anew, and what was read or advised then is not what this letter says.</p>
 `
 
+// withdrawnMark is what a letter says at its head on a report that is held now.
+const withdrawnMark = `<p style="border: 3px solid #8a1c1c; padding: 6px 12px; font-weight: 600">This letter was withdrawn and must not be sent. The laboratory sent the same samples again on the same day with other results, and nobody knows yet which of them count.</p>
+`
+
 // apply writes the new version of a report, and of the advice and letter of
 // each sample that changed. Nothing is overwritten: documents get a version
 // beside the old one, letters are put aside first.
@@ -74,6 +78,12 @@ func (r *Replay) apply(ctx context.Context, x *reread, redo map[string]bool, out
 		}
 		if err := o.Index.AddReport(ctx, x.rep.ID, out.Applied, b); err != nil {
 			o.tellIndex(err)
+		}
+		switch own, err := o.othersToo(ctx, x.rep); {
+		case err != nil:
+			return err
+		case own != nil:
+			x.rep, out.Status = own, own.Status
 		}
 	}
 	if x.rep.Status == normalize.Held {
@@ -131,7 +141,7 @@ func (r *Replay) putAside(x *reread, redo map[string]bool, out *Replayed) error 
 		if stays[at] {
 			continue
 		}
-		kept, err := keepLetter(r.cfg.Letters, at, x.old.version)
+		kept, err := keepLetter(r.cfg.Letters, at, x.old.version, replacedMark)
 		if err != nil {
 			return err
 		}
@@ -144,9 +154,9 @@ func (r *Replay) putAside(x *reread, redo map[string]bool, out *Replayed) error 
 
 // keepLetter moves a letter into the folder of replaced ones, marked, under a
 // name that tells the version of the report it was written for. at is its
-// place from the folder of letters. It gives the new path, "" when there is no
+// place from the folder of letters, mark what it says at its head. It gives the new path, "" when there is no
 // letter.
-func keepLetter(letters, at string, version int) (string, error) {
+func keepLetter(letters, at string, version int, mark string) (string, error) {
 	from := filepath.Join(letters, filepath.FromSlash(at))
 	b, err := os.ReadFile(from)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -155,7 +165,7 @@ func keepLetter(letters, at string, version int) (string, error) {
 	if err != nil {
 		return "", folderFault(filepath.Dir(from), err)
 	}
-	marked := bytes.Replace(b, []byte("<body>\n"), []byte("<body>\n"+replacedMark), 1)
+	marked := bytes.Replace(b, []byte("<body>\n"), []byte("<body>\n"+mark), 1)
 	dir := filepath.Join(filepath.Dir(from), replacedDir)
 	if err := os.MkdirAll(dir, 0o750); err != nil {
 		return "", folderFault(dir, err)

@@ -164,6 +164,11 @@ func (r *Replay) file(ctx context.Context, f replayFile) (all []*reread, olds ma
 		if h == nil && !r.isNew(rd) {
 			continue
 		}
+		if r.Index != nil {
+			if err := setAgainst(ctx, r.Index, r.a, rd.Report, h != nil && bytes.Contains(h.bytes, []byte(`"`+normalize.AgainCode+`"`)), r.tellIndex); err != nil {
+				return nil, nil, nil, err
+			}
+		}
 		x := &reread{rep: rd.Report, src: rd.Source, old: h}
 		if err := r.compare(x); err != nil {
 			return nil, nil, nil, err
@@ -261,13 +266,16 @@ func (r *Replay) known(ctx context.Context, d Defaults, f replayFile, before []*
 		}
 	}
 	if r.Index != nil {
-		d.Earlier = history{ctx, r.Index, func(err error) {
-			if r.Tell != nil {
-				r.Tell(ingest.AsReason(err))
-			}
-		}}
+		d.Earlier = history{ctx, r.Index, r.tellIndex}
 	}
 	return d
+}
+
+// tellIndex tells of an index that can't be asked.
+func (r *Replay) tellIndex(err error) {
+	if r.Tell != nil {
+		r.Tell(ingest.AsReason(err))
+	}
 }
 
 // compare holds a report against the archived one.

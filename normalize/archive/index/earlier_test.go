@@ -80,6 +80,15 @@ func TestEarlier(t *testing.T) {
 	if n != 3 {
 		t.Errorf("the memory knows %d", n)
 	}
+	// Of one day: held or not, of the laboratory, and of another report.
+	for _, c := range []struct{ report, lab, no, day, want string }{
+		{now.ID, "a", "77", "2026-03-09", reps[5].ID}, {reps[5].ID, "a", "77", "2026-03-09", ""}, {now.ID, "a", "77", "2025-03-07", reps[3].ID},
+		{now.ID, "b", "77", "2025-03-07", ""}, {now.ID, "", "77", "2025-03-07", ""}, {now.ID, "a", "", "2025-03-11", ""},
+	} {
+		if got, err := ix.SameDay(t.Context(), c.report, c.lab, c.no, c.day); err != nil || strings.Join(got, " ") != c.want {
+			t.Errorf("of one day: %+v: %v, %v", c, got, err)
+		}
+	}
 	if got, err := ix.Earlier(t.Context(), now.ID, "a", &check.Sample{LabID: "77"}); err != nil || got != nil {
 		t.Errorf("of a sample without a date: %v, %v", got, err)
 	}

@@ -1,0 +1,21 @@
+package index
+
+import "context"
+
+// SameDay gives the ids of the other reports of a laboratory that have a
+// sample of that laboratory number which was reported on the same day,
+// YYYY-MM-DD, or on no day where reported is "". Held reports are among them:
+// why one is held is for the archive to say. The ids are in order, each once.
+func (ix *Index) SameDay(ctx context.Context, report, lab, labID, reported string) (ids []string, err error) {
+	if lab == "" || labID == "" {
+		return nil, nil
+	}
+	err = ix.each(ctx, func(scan func(...any) error) error {
+		var id string
+		err := scan(&id)
+		ids = append(ids, id)
+		return err
+	}, `SELECT DISTINCT c.report_id FROM records c JOIN reports r ON r.id = c.report_id
+WHERE c.lab_sample_id = $1 AND c.reported = $2 AND r.lab = $3 AND r.id <> $4 ORDER BY c.report_id`, labID, reported, lab, report)
+	return ids, fault("look for reports of the same day", ix.path, err)
+}
