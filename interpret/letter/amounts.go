@@ -8,8 +8,11 @@ import (
 	"example.org/windrow/interpret"
 )
 
-// actions sorts the lines into what to do, with the amounts where there are any.
+// actions sorts the lines into what to do, with the amounts where there are
+// any, and what may be taken instead below them.
 func (v *view) actions(a *interpret.Advice) {
+	var first, season []amountRow
+	var instead []amountGroup
 	for _, l := range a.Lines {
 		switch {
 		case l.ID == "OM":
@@ -19,13 +22,24 @@ func (v *view) actions(a *interpret.Advice) {
 		case l.Product == nil && l.Amount == nil:
 			v.Also = append(v.Also, v.tr(l.What))
 		case l.When == interpret.First:
-			v.First = append(v.First, v.amounts(l)...)
+			first = append(first, v.amounts(l)...)
+			instead = append(instead, v.instead(l)...)
 		default:
-			v.Season = append(v.Season, v.amounts(l)...)
+			season = append(season, v.bags(v.amounts(l), l, a.Plan)...)
 		}
 		if l.When != interpret.Not && l.Note != "" {
 			v.Notes = append(v.Notes, v.say("material", "name", upper(v.plain(l.ID)), "of", v.tr(l.Note)))
 		}
+	}
+	if len(first) > 0 {
+		v.Groups = append(append(v.Groups, amountGroup{v.say("first"), first}), instead...)
+	}
+	if len(season) > 0 {
+		v.Groups = append(v.Groups, amountGroup{v.say("season"), season})
+	}
+	v.buy(a)
+	if v.Fit && len(v.Groups)+len(v.Also) == 0 && len(a.Questions) == 0 {
+		v.Also = append(v.Also, v.say("buy_nothing"))
 	}
 }
 
@@ -42,39 +56,72 @@ func (v *view) amounts(l interpret.Line) []amountRow {
 	}
 	what = wholeGrade.ReplaceAllString(what, "$1\u2011$2\u2011$3")
 	if len(v.Columns) == 0 {
-		for _, f := range p.PerArea {
+		for _, f := range columnsOf(p.PerArea) {
 			v.Columns = append(v.Columns, v.areaOf(f))
 		}
 	}
-	values := func(fs []interpret.ForArea) []amount {
-		var out []amount
-		for _, f := range fs {
-			x := amount{Lb: v.pounds(f.Lb), Cups: v.tons(f.Lb)}
-			if f.Cups != "" {
-				x.Cups = v.cups(f.Cups)
-			}
-			out = append(out, x)
-		}
-		return out
-	}
 	switch {
 	case len(l.Parts) <= 1:
-		return []amountRow{{what, v.tr(l.How), values(p.PerArea)}}
+		return []amountRow{{what, v.tr(l.How), v.values(p.PerArea)}}
 	case sameParts(l.Parts):
-		return []amountRow{{what, v.tr(l.How) + " " + v.say("each_of", "n", strconv.Itoa(len(l.Parts))), values(l.Parts[0].PerArea)}}
+		return []amountRow{{what, v.tr(l.How) + " " + v.say("each_of", "n", strconv.Itoa(len(l.Parts))), v.values(l.Parts[0].PerArea)}}
 	}
 	var out []amountRow
 	for i, part := range l.Parts {
 		when := v.say("now") + " " + v.tr(l.How)
+		if l.NotBefore != "" {
+			when = v.tr(l.How) // it says since when
+		}
 		if i > 0 {
 			when = v.say("after_months", "n", strconv.Itoa(part.Months))
 		}
 		if part.Retest {
 			when = v.say("after_retest", "n", strconv.Itoa(part.Months))
 		}
-		out = append(out, amountRow{what, when, values(part.PerArea)})
+		out = append(out, amountRow{what, when, v.values(part.PerArea)})
 	}
 	return out
+}
+
+// columnsOf are the two areas that a letter tells amounts for: the client's own
+// with one to compare by, or the first two. More would be the same rate again,
+// and the record has them all.
+func columnsOf(fs []interpret.ForArea) []interpret.ForArea { return fs[:min(2, len(fs))] }
+
+// values are one amount for each area, with cups and tons where they are told.
+func (v *view) values(fs []interpret.ForArea) []amount {
+	var out []amount
+	for _, f := range columnsOf(fs) {
+		x := amount{Lb: v.pounds(f.Lb)}
+		if t := v.tons(f.Lb); t != "" {
+			x.Helps = append(x.Helps, t)
+		}
+		if f.Cups != "" {
+			x.Helps = append(x.Helps, v.cups(f.Cups))
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// instead are other materials that do the same as a line, each the whole
+// amount.
+func (v *view) instead(l interpret.Line) []amountGroup {
+	if len(l.Instead) == 0 {
+		return nil
+	}
+	g := amountGroup{Name: v.say("instead_of_any", "name", v.plain(l.ID))}
+	if len(l.Instead) == 1 {
+		g.Name = v.say("instead_of", "name", v.plain(l.ID))
+	}
+	for _, o := range l.Instead {
+		how := v.tr(o.Note)
+		if len(l.Parts) > 1 {
+			how += " " + v.say("split_same")
+		}
+		g.Rows = append(g.Rows, amountRow{upper(v.tr(o.Of)), strings.TrimSpace(how), v.values(o.PerArea)})
+	}
+	return []amountGroup{g}
 }
 
 // areaOf says for what area an amount is.

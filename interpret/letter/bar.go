@@ -41,7 +41,7 @@ func (v *view) newBar(r interpret.Rating) *bar {
 			b.Mark = i*w + int(within(r, band)*float64(w-10)) + 5
 		}
 	}
-	b.Alt = v.say("picture_alt", "name", upper(v.plain(r.Analyte)), "class", strings.ToLower(v.class(r)), "box", digit(rankOf(r)), "boxes", digit(n))
+	b.Alt = v.say("picture_alt", "name", v.rowName(r.Analyte), "class", strings.ToLower(v.class(r)), "box", digit(rankOf(r)), "boxes", digit(n))
 	return b
 }
 

@@ -20,6 +20,7 @@ func (v *view) bottom(a *interpret.Advice) {
 	}
 	var one string
 	var add, none []string
+	var wait []interpret.Line
 	limeOpen, feedOpen := false, false
 	for _, q := range a.Questions {
 		limeOpen = limeOpen || q.Blocks == "lime"
@@ -35,6 +36,9 @@ func (v *view) bottom(a *interpret.Advice) {
 			one = v.say("sulfur_first")
 		case slices.Contains([]string{"N", "P2O5", "K2O", "Mg"}, l.ID) && l.When == interpret.Season:
 			add = append(add, name)
+			if l.NotBefore != "" {
+				wait = append(wait, l)
+			}
 		case slices.Contains([]string{"P2O5", "K2O"}, l.ID):
 			none = append(none, name)
 		}
@@ -58,6 +62,7 @@ func (v *view) bottom(a *interpret.Advice) {
 		if len(none) > 0 {
 			two = v.say("add_not", "what", v.join(add, "and"), "none", v.join(none, "or"))
 		}
+		two += v.waiting(wait, len(add))
 	} else if one != "" {
 		two = v.say("no_feed")
 		if feedOpen {
@@ -86,6 +91,24 @@ func (v *view) bottom(a *interpret.Advice) {
 		two += " " + v.say(open)
 	}
 	v.Bottom = []string{one, two}
+}
+
+// waiting says until when the law has the lines wait, of so many that are
+// advised.
+func (v *view) waiting(lines []interpret.Line, of int) string {
+	if len(lines) == 0 {
+		return ""
+	}
+	until := ""
+	var names []string
+	for _, l := range lines {
+		until = max(until, l.NotBefore)
+		names = append(names, v.plain(l.ID))
+	}
+	if len(lines) == of {
+		return " " + v.say("wait_all", "date", v.longDate(until))
+	}
+	return " " + v.say("wait_for", "date", v.longDate(until), "names", v.join(names, "and"))
 }
 
 // rated reports whether all of the analytes have a class.

@@ -2,61 +2,127 @@ package letter
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/windrow/interpret"
 )
 
 // buy tells what else could be bought in place of the single fertilizers of
-// the table, where the office's list has fewer products that do as well. It is
-// said that the two are never to be given together.
+// the table, where the office's list has other products that do as well. It is
+// said that the two are never to be given together. Each amount is that of the
+// plan, for the whole season.
 func (v *view) buy(a *interpret.Advice) {
 	p := a.Plan
-	if p == nil || len(p.Products) == 0 || len(v.Columns) == 0 || !another(p, a.Lines) {
+	if p == nil || len(v.Columns) == 0 || !another(p, a.Lines) {
 		return
 	}
-	var items []string
+	g := amountGroup{Name: v.say("buy")}
+	before := ""
 	for _, it := range p.Products {
-		if len(it.PerArea) == 0 {
-			return
+		row := amountRow{What: wholeGrade.ReplaceAllString(upper(v.tr(it.Of)), "$1\u2011$2\u2011$3"), Values: v.values(it.PerArea)}
+		for i, f := range columnsOf(it.PerArea) {
+			if f.Own && it.Bags != "" {
+				row.Values[i].Helps = append(row.Values[i].Helps, v.bagsOf(it))
+			}
 		}
-		at := it.PerArea[0]
-		s := v.say("buy_item", "amount", v.pounds(at.Lb), "name", v.tr(it.Of))
-		switch {
-		case it.Bags == "":
-		case strings.HasPrefix(it.Bags, "0.") || it.Bags == "1":
-			s += " (" + v.say("buy_bag", "bags", quarters(it.Bags), "size", it.BagLb) + ")"
-		default:
-			s += " (" + v.say("buy_bags", "bags", quarters(it.Bags), "size", it.BagLb) + ")"
+		how := v.feeding(it, p, a.Lines)
+		if row.How = how; how == before && how != "" {
+			row.How = v.say("same_way")
 		}
-		items = append(items, s)
+		before = how
+		g.Rows = append(g.Rows, row)
 	}
-	v.Buy = v.say("buy", "area", upper(v.areaOf(p.Products[0].PerArea[0])), "list", v.join(items, "and"))
+	v.Groups = append(v.Groups, g)
 	var short []string
-	for _, n := range []string{"N", "P2O5", "K2O"} {
+	for _, n := range labelled {
 		if p.Short[n] != "" {
 			short = append(short, v.plain(n))
 		}
 	}
 	if len(short) > 0 {
-		v.Buy += " " + v.say("buy_short", "names", v.join(short, "and"))
-	}
-	if p.Note != "" {
-		v.Buy += " " + v.tr(p.Note)
+		v.Notes = append(v.Notes, v.say("buy_short", "names", v.join(short, "and")))
 	}
 	for _, d := range p.Disclosure {
 		v.Disclosure = append(v.Disclosure, v.tr(d))
 	}
 }
 
-// another reports whether a plan has other products than the lines.
-func another(p *interpret.Plan, lines []interpret.Line) bool {
-	for _, it := range p.Products {
-		if !slices.ContainsFunc(lines, func(l interpret.Line) bool { return l.Product != nil && l.Product.Exact == it.Exact }) {
-			return true
+// labelled are the nutrients in the order of the numbers on a label.
+var labelled = []string{"N", "P2O5", "K2O"}
+
+// feeding is when and how a product is given: as the first nutrient that it
+// carries, or as one of them that must wait. The amount is the whole season's,
+// so it is said in how many parts it goes on.
+func (v *view) feeding(it interpret.PlanItem, p *interpret.Plan, lines []interpret.Line) string {
+	var by *interpret.Line
+	for i, n := range strings.Split(it.Grade, "-") {
+		at := slices.IndexFunc(lines, func(l interpret.Line) bool {
+			return i < len(labelled) && l.ID == labelled[i] && l.When != interpret.Not
+		})
+		if percent, ok := number(n); !ok || percent == 0 || at < 0 {
+			continue
+		}
+		if by == nil || by.NotBefore < lines[at].NotBefore {
+			by = &lines[at]
 		}
 	}
-	return false
+	if by == nil {
+		return ""
+	}
+	how := v.tr(by.How)
+	switch {
+	case by.NotBefore != "":
+	case p.Feedings > 1 && len(by.Parts) <= 1:
+		how = v.say("same_times") // in as many parts as the others, not as the line has it
+	case len(how) > 40:
+		how = v.say("as_for", "name", v.plain(by.ID)) // said in full a few lines above
+	}
+	if p.Feedings > 1 {
+		how += " " + v.say("split", "n", strconv.Itoa(p.Feedings))
+	}
+	return strings.TrimSpace(how)
+}
+
+// bags adds to a line how many bags hold it, where the plan has just that
+// product.
+func (v *view) bags(rows []amountRow, l interpret.Line, p *interpret.Plan) []amountRow {
+	if p == nil || l.Product == nil || len(rows) != 1 {
+		return rows
+	}
+	at := slices.IndexFunc(p.Products, func(it interpret.PlanItem) bool { return same(it, l) && it.Bags != "" })
+	if at < 0 {
+		return rows
+	}
+	if len(l.Parts) > 1 {
+		rows[0].How += " " + v.say("in_all", "bags", v.bagsOf(p.Products[at]))
+		return rows
+	}
+	for i, f := range columnsOf(l.Product.PerArea) {
+		if f.Own {
+			rows[0].Values[i].Helps = append(rows[0].Values[i].Helps, v.bagsOf(p.Products[at]))
+		}
+	}
+	return rows
+}
+
+func (v *view) bagsOf(it interpret.PlanItem) string {
+	if strings.HasPrefix(it.Bags, "0.") || it.Bags == "1" {
+		return v.say("bag", "bags", quarters(it.Bags), "size", it.BagLb)
+	}
+	return v.say("bags", "bags", quarters(it.Bags), "size", it.BagLb)
+}
+
+// same reports whether a product of a plan is just that of a line.
+func same(it interpret.PlanItem, l interpret.Line) bool {
+	return l.Product != nil && l.Product.Exact == it.Exact
+}
+
+// another reports whether a plan has other products than the lines.
+func another(p *interpret.Plan, lines []interpret.Line) bool {
+	return slices.ContainsFunc(p.Products, func(it interpret.PlanItem) bool {
+		return !slices.ContainsFunc(lines, func(l interpret.Line) bool { return same(it, l) })
+	})
 }
 
 // quarters writes a number of quarters as a person does.

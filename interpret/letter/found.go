@@ -14,18 +14,18 @@ import (
 var mainRows = []string{"pH", "OM", "P", "K", "Mg", "Ca"}
 
 func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
-	var differ, estimated []string
+	var differ, estimated, others []string
 	for _, r := range a.Ratings {
 		if !slices.Contains(mainRows, r.Analyte) {
 			if key := "trace." + r.Class; v.has(key) && r.Class != interpret.Optimum {
-				v.Others = append(v.Others, v.say("other", "name", upper(v.plain(r.Analyte)), "class", v.say(key), "value", v.of(resultOf(rec, r)).inline()))
+				others = append(others, v.say("other", "name", upper(v.plain(r.Analyte)), "class", v.say(key), "value", v.of(resultOf(rec, r)).inline()))
 			}
 			continue
 		}
 		fig := v.of(resultOf(rec, r))
-		f := found{Name: upper(v.plain(r.Analyte)), Printed: fig.number, Unit: fig.unit, Same: fig.same, Bar: v.newBar(r)}
+		f := found{Name: v.rowName(r.Analyte), Printed: fig.number, Unit: fig.unit, Same: fig.same, Bar: v.newBar(r)}
 		if r.Analyte == "pH" {
-			f.Name, f.Unit = v.say("soil_ph"), ""
+			f.Unit = ""
 		}
 		if r.Class == "" {
 			f.Means, f.Extra = v.say("not_rated"), v.tr(r.Not)
@@ -43,16 +43,15 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 		}
 		f.Lab = v.labWord(r)
 		if r.Differs != "" || otherWord(r) {
-			f.Lab = v.say("see_note", "word", f.Lab)
+			f.Differs = true
 			differ = append(differ, v.plain(r.Analyte))
 		}
 		v.Found = append(v.Found, f)
 	}
+	v.Others = strings.Join(others, " ")
 	v.lead(a.Lead, rec)
 	v.rest(a, rec)
-	if len(v.Found) > 0 {
-		v.beside(rec)
-	}
+	v.LabSays = slices.ContainsFunc(v.Found, func(f found) bool { return f.Lab != "" })
 	if !slices.ContainsFunc(v.Found, func(f found) bool { return f.Bar != nil }) {
 		v.Picture = v.say("ph_once")
 	}
@@ -70,6 +69,14 @@ func (v *view) plain(id string) string {
 		return v.say(key)
 	}
 	return v.name(interpret.PlainName(id))
+}
+
+// rowName is what a line of the table is called.
+func (v *view) rowName(id string) string {
+	if id == "pH" {
+		return v.say("soil_ph")
+	}
+	return upper(v.plain(id))
 }
 
 // class says a class so that it can't be misread.

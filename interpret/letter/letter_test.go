@@ -3,8 +3,6 @@ package letter_test
 import (
 	"bytes"
 	"flag"
-	"os"
-	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -155,32 +153,4 @@ func writeIn(t *testing.T, c letterCase, lang letter.Language) []byte {
 func write(t *testing.T, c letterCase) (*interpret.Advice, []byte) {
 	t.Helper()
 	return of(t, c, letter.English).Advice, writeIn(t, c, letter.English)
-}
-
-// The hash of the rule file is not in a letter, so golden letters change only
-// when their words do.
-func TestGoldenLetters(t *testing.T) {
-	for _, c := range cases() {
-		t.Run(c.name, func(t *testing.T) {
-			for _, lang := range letter.Languages() {
-				got := writeIn(t, c, lang)
-				file := filepath.Join("testdata", c.name+".html")
-				if lang != letter.English {
-					file = filepath.Join("testdata", c.name+"."+string(lang)+".html")
-				}
-				if *update {
-					if err := os.WriteFile(file, got, 0o644); err != nil {
-						t.Fatal(err)
-					}
-				}
-				want, err := os.ReadFile(file)
-				if err != nil {
-					t.Fatal(err)
-				}
-				if !bytes.Equal(got, want) {
-					t.Errorf("the letter differs from %s; read the difference, then run with -update", file)
-				}
-			}
-		})
-	}
 }

@@ -9,15 +9,16 @@ import (
 // US Letter, in points, and what is left free around the text.
 const (
 	paperWidth, paperHeight = 612, 792
-	left, right             = 46, 46
-	above, below            = 30, 38
+	left, right             = 42, 42
+	above, below            = 29, 33
 	textWidth               = paperWidth - left - right
 )
 
 // sizes are the scales that a letter is tried at, until it is one page, or
 // until all but its small print is: that goes on the back then. Below the last
-// it would be hard to read, and runs over to a second page instead.
-var sizes = []float64{1, 0.97, 0.94, 0.91}
+// it would be hard to read, and runs over to a second page instead: no text is
+// smaller than 9.5 points then, and no small print than 7.
+var sizes = []struct{ scale, line float64 }{{1, 1.22}, {0.985, 1.2}, {0.97, 1.17}}
 
 // undated stands in the file for the date of a letter that has none, so that
 // the same letter gives the same bytes.
@@ -30,7 +31,7 @@ var undated = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 func (l *Letter) PDF(w io.Writer) error {
 	v := newView(l)
 	p := newPen()
-	s := &sheet{pen: p, v: v, scale: 1}
+	s := &sheet{pen: p, v: v, scale: 1, lead: sizes[0].line}
 	pages := s.fitted()
 	on, err := time.Parse(time.DateOnly, l.Advice.On)
 	if err != nil {
@@ -73,18 +74,18 @@ const pageHeight = paperHeight - above - below
 // enough.
 func (s *sheet) fitted() [][]block {
 	for _, k := range sizes {
-		s.scale = k
+		s.scale, s.lead = k.scale, k.line
 		if all := append(s.blocks(), s.footer()...); height(all) <= pageHeight {
 			return [][]block{all}
 		}
 	}
 	for _, k := range sizes {
-		s.scale = k
+		s.scale, s.lead = k.scale, k.line
 		if main := s.blocks(); height(main) <= pageHeight {
 			return append([][]block{main}, split(s.footer())...)
 		}
 	}
-	s.scale = sizes[1]
+	s.scale, s.lead = sizes[1].scale, sizes[1].line
 	return split(append(s.blocks(), s.footer()...))
 }
 
@@ -125,7 +126,7 @@ func (s *sheet) draw(pages [][]block) {
 			s.ink(soft)
 			f := face{size: 7.6}
 			t := s.v.say("page", "page", strconv.Itoa(n+1), "pages", strconv.Itoa(len(pages))) + " · " + s.v.say("record", "id", s.v.Record)
-			s.pen.write(s.pen.wrap(t, f, textWidth), f, left, paperHeight-below+9)
+			s.pen.write(s.pen.wrap(t, f, textWidth), f, left, paperHeight-below+4)
 		}
 	}
 }

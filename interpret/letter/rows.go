@@ -16,11 +16,11 @@ func (v *view) labWord(r interpret.Rating) string {
 	case word == "":
 		return ""
 	case len([]rune(word)) <= 2 && r.LabClass != "":
-		return v.say("lab_word_means", "word", word, "class", v.name(r.LabClass))
+		return v.say("mark_means", "word", word, "class", v.name(r.LabClass))
 	case v.name(low) != low:
 		word += " (" + v.name(low) + ")"
 	}
-	return v.say("lab_word", "word", word)
+	return word
 }
 
 // likeClass are the classes of a laboratory's word that say the same as one of
@@ -61,6 +61,9 @@ func (v *view) lead(l *interpret.LeadAdvice, rec *normalize.Record) {
 		if l.Kind == "screen" {
 			f.Name = v.say("lead_screen")
 		}
+		if lowScreen(l) {
+			f.Means = v.say("lead_low")
+		}
 		if r.Printed.Rating != "" {
 			f.Lab = v.labWord(interpret.Rating{LabWord: r.Printed.Rating, LabClass: r.Printed.Class})
 		}
@@ -75,17 +78,18 @@ var restRows = []string{"S", "Zn", "Mn", "Cu", "B", "Fe"}
 var besideRows = []string{"buffer_pH", "acidity", "texture", "CEC"}
 
 // beside tells in one sentence what else the report says, so that who checks
-// an amount finds what it rests on.
-func (v *view) beside(rec *normalize.Record) {
+// an amount finds what it rests on; "" where there is nothing.
+func (v *view) beside(rec *normalize.Record) string {
 	var parts []string
 	for _, res := range rec.Results {
 		if slices.Contains(besideRows, res.Analyte) && res.Missing == "" {
 			parts = append(parts, strings.TrimSpace(v.plain(res.Analyte)+" "+v.name(res.Printed.Text)+" "+res.Printed.Unit))
 		}
 	}
-	if len(parts) > 0 {
-		v.Others = append(v.Others, v.say("beside", "list", v.join(parts, "and")))
+	if len(parts) == 0 {
+		return ""
 	}
+	return v.say("beside", "list", v.join(parts, "and"))
 }
 
 // rest tells in one sentence what else was measured and is not told of above,
@@ -113,14 +117,17 @@ func (v *view) rest(a *interpret.Advice, rec *normalize.Record) {
 			says = append(says, strings.ToLower(v.say(key)))
 		}
 		if w := v.labWord(rating); w != "" {
-			says = append(says, w)
+			says = append(says, v.say("lab_word", "word", w))
 		}
 		if len(says) > 0 {
 			s += " (" + strings.Join(says, "; ") + ")"
 		}
 		parts = append(parts, s)
 	}
+	if len(v.Found) > 0 {
+		v.Rest = v.beside(rec)
+	}
 	if len(parts) > 0 {
-		v.Rest = v.say("rest", "list", v.join(parts, "and"))
+		v.Rest = strings.TrimSpace(v.Rest + " " + v.say("rest", "list", v.join(parts, "and")))
 	}
 }

@@ -32,23 +32,23 @@ func TestNothingMeasuredIsLeftOut(t *testing.T) {
 	for _, f := range v.Found {
 		rows[f.Name] = f
 	}
-	if f := rows["Lead, a screen"]; f.Printed != "47" || f.Unit != "ppm" || f.Lab != "laboratory: L, which stands for low" {
+	if f := rows["Lead, a screen"]; f.Printed != "47" || f.Unit != "ppm" || f.Lab != "L, for low" {
 		t.Errorf("lead in the table: %+v", f)
 	}
-	if f := rows["Potassium"]; f.Lab != "laboratory: Low (see the note at the end)" {
+	if f := rows["Potassium"]; f.Lab != "Low" || !f.Differs {
 		t.Errorf("potassium: %q", f.Lab)
 	}
-	if f := rows["Phosphorus"]; f.Lab != "laboratory: V, which stands for very high" {
+	if f := rows["Phosphorus"]; f.Lab != "V, for very high" || f.Differs {
 		t.Errorf("phosphorus: %q", f.Lab)
 	}
 	if len(v.Explain) != 1 || !strings.HasPrefix(v.Explain[0], "For potassium the laboratory uses another word") {
 		t.Errorf("the note: %q", v.Explain)
 	}
-	want := "Also measured, and no part of our advice: sulfur 10 ppm (laboratory: Optimum), copper 1.5 ppm (enough; laboratory: V, which stands for very high) and boron 0.3 ppm."
+	want := "Also measured, and no part of our advice: sulfur 10 ppm (laboratory: Optimum), copper 1.5 ppm (enough; laboratory: V, for very high) and boron 0.3 ppm."
 	if v.Rest != want {
 		t.Errorf("the rest: %q, want %q", v.Rest, want)
 	}
-	if len(v.Others) != 1 || !strings.HasPrefix(v.Others[0], "Zinc: Low") {
+	if !strings.HasPrefix(v.Others, "Zinc: Low") {
 		t.Errorf("zinc is told by itself: %q", v.Others)
 	}
 }

@@ -21,59 +21,55 @@ type sheet struct {
 	*pen
 	v     *view
 	scale float64
+	lead  float64 // from line to line, in sizes
 }
 
 func (s *sheet) ink(c color)  { s.pdf.SetTextColor(c[0], c[1], c[2]) }
 func (s *sheet) line(c color) { s.pdf.SetDrawColor(c[0], c[1], c[2]) }
 func (s *sheet) fill(c color) { s.pdf.SetFillColor(c[0], c[1], c[2]) }
 
-func (s *sheet) face(size float64) face { return face{size: size * s.scale} }
-func (s *sheet) bold(size float64) face { return face{bold: true, size: size * s.scale} }
+func (s *sheet) face(size float64) face { return face{size: size * s.scale, line: s.lead} }
+func (s *sheet) bold(size float64) face { return face{bold: true, size: size * s.scale, line: s.lead} }
 
 // Sizes of the text before scaling.
 const (
-	body  = 9.9
+	body  = 9.8
 	tiny  = 8.3
-	foot  = 7.4
-	large = 11.4
+	foot  = 7.3
+	large = 11.2
 )
 
 // blocks are the parts of the letter from top to bottom, measured at the
 // sheet's scale.
 func (s *sheet) blocks() []block {
 	v := s.v
-	out := []block{s.head(), s.top(), s.para(v.say("heading"), s.bold(12.2), 9*s.scale, green), s.dear(), s.bottomLine()}
+	out := []block{s.head(), s.top(), s.bottomLine()}
 	if len(v.Questions) > 0 {
 		out = append(out, s.box(v.Need, v.Questions, "")...)
 	}
 	if len(v.Found) > 0 {
 		out = append(out, s.heading(v.say("found")))
 		out = append(out, s.foundRows()...)
-		out = append(out, s.para(v.Picture, s.face(tiny), 3*s.scale, soft))
-		for _, o := range v.Others {
-			out = append(out, s.paras(o, s.face(tiny+0.4), 1.5*s.scale, ink)...)
-		}
-		if v.Rest != "" {
-			out = append(out, s.paras(v.Rest, s.face(tiny), 2*s.scale, soft)...)
+		out = append(out, s.paras(v.Others, s.face(body), 2*s.scale, ink)...)
+		out = append(out, s.paras(v.Picture+" "+v.Rest, s.face(tiny), 2*s.scale, soft)...)
+		for _, t := range v.Explain {
+			out = append(out, s.paras(t, s.face(tiny), 1*s.scale, soft)...)
 		}
 	}
 	if v.Fit {
 		out = append(out, s.heading(v.say("todo")))
 		out = append(out, s.amountRows()...)
-		if v.Buy != "" {
-			out = append(out, s.paras(v.Buy, s.face(tiny+0.6), 3*s.scale, ink)...)
-		}
 		for _, t := range v.Also {
-			out = append(out, s.paras(t, s.face(body), 3*s.scale, ink)...)
+			out = append(out, s.paras(t, s.face(body), 2.5*s.scale, ink)...)
 		}
-		for _, t := range v.Notes {
-			out = append(out, s.paras(t, s.face(tiny), 2*s.scale, soft)...)
+		for i, t := range v.Notes {
+			out = append(out, s.paras(t, s.face(tiny), []float64{2.5, 0.5}[min(i, 1)]*s.scale, soft)...)
 		}
 		if len(v.NotAtAll) > 0 {
-			b := s.para(v.say("not_at_all"), s.bold(body), 4*s.scale, ink)
+			b := s.para(v.say("not_at_all"), s.bold(body), 3*s.scale, ink)
 			b.keep = true
 			out = append(out, b)
-			out = append(out, s.items(v.NotAtAll, s.face(body), 1)...)
+			out = append(out, s.items(v.NotAtAll, s.face(body), 2)...)
 		}
 	}
 	if l := v.Lead; l != nil {
@@ -81,7 +77,7 @@ func (s *sheet) blocks() []block {
 	}
 	if len(v.Cautions) > 0 {
 		out = append(out, s.heading(v.say("care")))
-		out = append(out, s.items(v.Cautions, s.face(tiny+0.4), 2)...)
+		out = append(out, s.items(v.Cautions, s.face(tiny+0.2), 2)...)
 	}
 	return append(out, s.end())
 }
@@ -108,11 +104,6 @@ func (s *sheet) paras(text string, f face, gap float64, c color) []block {
 	return out
 }
 
-func (s *sheet) dear() block {
-	f := s.face(body)
-	return s.lines(most(s.wrap(s.v.Dear, f, textWidth-14), 2), f, 4*s.scale, ink)
-}
-
 func (s *sheet) rule(x, y, w, thick float64, c color) {
 	s.line(c)
 	s.pdf.SetLineWidth(thick)
@@ -123,7 +114,7 @@ func (s *sheet) heading(text string) block {
 	f := s.bold(10.6)
 	lines := s.wrap(text, f, textWidth)
 	h := float64(len(lines))*f.lead() + 1.5
-	return block{gap: 5.5 * s.scale, h: h, keep: true, draw: func(y float64) {
+	return block{gap: 4.5 * s.scale, h: h, keep: true, draw: func(y float64) {
 		s.ink(green)
 		s.write(lines, f, left, y)
 		s.rule(left, y+h, textWidth, 0.6, hair)
@@ -160,19 +151,11 @@ func (s *sheet) head() block {
 	}}
 }
 
-// top is to whom and when, beside what the letter is about.
+// top is what the letter is, to whom and when, beside what it is about.
 func (s *sheet) top() block {
 	v := s.v
-	f, small := s.face(body), s.face(8.8)
-	var to []string
-	if v.Date != "" {
-		to = append(to, s.wrap(v.Date, f, 220)...)
-	}
-	for _, t := range v.To {
-		to = append(to, most(s.wrap(t, f, 220), 3)...)
-	}
-	to = most(to, 9)
-	names, width := 0.0, 290.0
+	f, small, hf := s.face(body), s.face(8.6), s.bold(12.2)
+	names, width := 0.0, 270.0
 	facts := append(append([]fact{}, v.About...), fact{v.say("fact_record"), v.Record})
 	for _, a := range facts {
 		names = max(names, s.width(s.fit(a.Name), small))
@@ -189,9 +172,29 @@ func (s *sheet) top() block {
 			widest = max(widest, s.width(l, small))
 		}
 	}
-	h := max(float64(len(to))*f.lead(), float64(rows)*small.lead())
-	return block{gap: 8 * s.scale, h: h, draw: func(y float64) {
-		s.write(to, f, left, y)
+	room := textWidth - widest - names - 9 - 18
+	title := s.wrap(v.say("heading"), hf, room)
+	var to []string
+	if v.Date != "" {
+		to = append(to, s.wrap(v.Date, f, room)...)
+	}
+	for _, t := range v.To {
+		to = append(to, most(s.wrap(t, f, room), 3)...)
+	}
+	to = append(most(to, 9), "")
+	to = append(to, most(s.wrap(v.Dear, f, room-14), 2)...)
+	blank := 0.55 * f.lead() // a line of air above the greeting is less than a line
+	h := max(float64(len(title))*hf.lead()+2+float64(len(to))*f.lead()-blank, float64(rows)*small.lead())
+	return block{gap: 5 * s.scale, h: h, draw: func(y float64) {
+		s.ink(green)
+		at := s.write(title, hf, left, y) + 2
+		s.ink(ink)
+		for _, l := range to {
+			if l == "" {
+				at -= blank
+			}
+			at = s.write([]string{l}, f, left, at)
+		}
 		x := paperWidth - right - widest
 		for i, a := range facts {
 			s.ink(soft)
@@ -314,13 +317,17 @@ func (s *sheet) items(items []string, f face, columns int) []block {
 // end is when to test again, beside who signs.
 func (s *sheet) end() block {
 	f := s.face(body)
-	const signs = 190
+	const signs = 150
 	var sign []string
 	wide := float64(signs)
 	if s.v.Again == "" {
 		wide = textWidth - 14 // room for the sign of what was cut
 	}
-	for _, l := range append(append([]string{}, s.v.Sign...), s.v.Office.Name) {
+	by := s.v.Sign
+	if len(by) == 0 {
+		by = []string{s.v.Office.Name}
+	}
+	for _, l := range by {
 		sign = append(sign, most(s.wrap(l, f, wide), 4)...)
 	}
 	sign = most(sign, 9)
@@ -328,7 +335,7 @@ func (s *sheet) end() block {
 	if s.v.Again == "" {
 		return block{gap: 9 * s.scale, h: signed, draw: func(y float64) { s.write(sign, f, left, y) }}
 	}
-	hf, af := s.bold(10.6), s.face(tiny+0.4)
+	hf, af := s.bold(10.6), s.face(tiny+0.2)
 	const width = textWidth - signs - 24
 	again := s.wrap(s.v.Again, af, width)
 	h := hf.lead() + 3 + float64(len(again))*af.lead()
@@ -345,32 +352,28 @@ func (s *sheet) end() block {
 // footer is the small print.
 func (s *sheet) footer() []block {
 	v, f := s.v, s.face(foot)
-	texts := []string{strings.Join(v.Small, " "), v.ReadWith}
+	texts := []string{strings.Join(append(append([]string{}, v.Small...), v.ReadWith), " ")}
 	if u := v.Untranslated(); u != "" {
 		texts = append(texts, u)
 	}
-	texts = append(texts, v.Explain...)
 	if v.Lead != nil && v.Lead.History != "" {
 		texts = append(texts, v.Lead.History)
+	}
+	if len(v.Sources) > 0 {
+		texts = append(texts, v.say("sources")+" "+strings.Join(v.Sources, "; ")+".")
 	}
 	if s.lost {
 		texts = append(texts, v.say("not_drawn"))
 	}
 	var out []block
-	for _, d := range v.Disclosure {
-		out = append(out, s.paras(d, s.bold(foot), 1.5, soft)...)
+	if len(v.Disclosure) > 0 {
+		out = append(out, s.paras(strings.Join(v.Disclosure, " "), s.bold(foot), 1.5, soft)...)
 	}
 	for _, t := range texts {
 		out = append(out, s.paras(t, f, 1.5, soft)...)
 	}
-	if len(v.Sources) > 0 {
-		b := s.para(v.say("sources"), s.bold(foot), 2.5, soft)
-		b.keep = true
-		out = append(out, b)
-		out = append(out, s.items(v.Sources, f, 2)...)
-	}
 	first := out[0].draw
-	out[0].gap = 9 * s.scale
+	out[0].gap = 7 * s.scale
 	out[0].draw = func(y float64) {
 		s.rule(left, y-3, textWidth, 0.5, soft)
 		first(y)

@@ -35,7 +35,7 @@ func (s *sheet) row(cols []column, cells [][]cell, under color, thick float64, e
 			c[i].lines = most(c[i].lines, 12)
 		}
 	}
-	h := tallest(cells) + 1.8*s.scale
+	h := tallest(cells) + 1.6*s.scale
 	return block{h: h, draw: func(y float64) {
 		s.ink(ink)
 		for i, c := range cells {
@@ -53,8 +53,9 @@ func (s *sheet) row(cols []column, cells [][]cell, under color, thick float64, e
 
 func (s *sheet) foundRows() []block {
 	v, f, b, small := s.v, s.face(body), s.bold(body), s.face(tiny)
-	const pictures = 172
-	x := [5]float64{0, 0, 0, 0, textWidth}
+	const pictures = 174
+	x := [6]float64{0, 0, 0, 0, textWidth, textWidth}
+	says := make([][]string, len(v.Found))
 	for _, r := range v.Found {
 		x[1] = max(x[1], s.width(s.fit(r.Name), b)+10)
 		x[2] = max(x[2], s.width(s.fit(r.Printed+" "+r.Unit), f)+10, s.width(s.fit(r.Same), small)+10)
@@ -63,32 +64,54 @@ func (s *sheet) foundRows() []block {
 	x[1] = min(x[1], 130)
 	x[2] = min(max(x[2], s.width(v.say("col_result"), hf)+10), 110)
 	x[2] += x[1]
-	x[3] = x[2] + pictures + 12
-	cols := make([]column, 4)
+	x[3] = x[2] + pictures + 10
+	keys := []string{"col_test", "col_result", "col_where", "col_means"}
+	if v.LabSays {
+		wide := min(s.width(v.say("col_lab"), hf), 60)
+		for i, r := range v.Found {
+			word := r.Lab
+			if r.Differs {
+				word += " *"
+			}
+			says[i] = s.wrap(word, small, 78)
+			for _, l := range says[i] {
+				wide = max(wide, s.width(l, small))
+			}
+		}
+		x[4] = textWidth - wide
+		keys = append(keys, "col_lab")
+	}
+	cols := make([]column, len(keys))
 	for i := range cols {
 		cols[i] = column{left + x[i], x[i+1] - x[i] - 8}
 	}
-	cols[3].w = textWidth - x[3]
+	cols[len(cols)-1].w += 8
 	var heads [][]cell
-	for i, key := range []string{"col_test", "col_result", "col_where", "col_means"} {
+	for i, key := range keys {
 		heads = append(heads, []cell{{s.wrap(v.say(key), hf, cols[i].w), hf}})
 	}
 	head := s.row(cols, heads, soft, 0.7, nil)
 	head.keep, head.gap = true, 2
 	out := []block{head}
-	for _, r := range v.Found {
-		means := []cell{{s.wrap(r.Means, f, cols[3].w), f}}
-		for _, t := range []string{r.Lab, r.Extra} {
-			means = append(means, cell{s.wrap(t, small, cols[3].w), small})
+	for i, r := range v.Found {
+		means := []cell{{s.wrap(r.Means, f, cols[3].w), f}, {}}
+		if r.Bar != nil {
+			means[1] = cell{s.wrap(r.Extra, small, cols[3].w), small}
 		}
 		value := []cell{{s.wrap(r.Printed+" "+r.Unit, f, cols[1].w), f}, {s.wrap(r.Same, small, cols[1].w), small}}
-		cells := [][]cell{{{s.wrap(r.Name, b, cols[0].w), b}}, value, {{[]string{""}, face{size: 13}}}, means}
+		cells := [][]cell{{{s.wrap(r.Name, b, cols[0].w), b}}, value, {{[]string{""}, face{size: 12}}}, means}
+		if v.LabSays {
+			cells = append(cells, []cell{{says[i], small}})
+		}
 		if r.Bar == nil {
 			cells[2] = []cell{{[]string{"–"}, f}}
+			if r.Extra != "" {
+				cells[2] = []cell{{s.wrap(r.Extra, small, cols[2].w), small}}
+			}
 		}
 		row := s.row(cols, cells, hair, 0.4, func(y, h float64) {
 			if r.Bar != nil {
-				s.picture(r.Bar, cols[2].x, y+(h-16.4)/2, pictures)
+				s.picture(r.Bar, cols[2].x, y+(h-pictureHeight)/2, pictures)
 			}
 		})
 		out = append(out, row)
@@ -96,13 +119,15 @@ func (s *sheet) foundRows() []block {
 	return out
 }
 
+const pictureHeight = 15.6
+
 // picture draws a bar. For those who listen, and for who copies the text, its
 // words stand in place of those in the boxes.
 func (s *sheet) picture(b *bar, x, y, width float64) {
 	k := width / float64(barWidth)
 	s.pdf.RawWriteStr("/Span <</ActualText <" + utf16Hex(s.fit(b.Alt)) + ">>> BDC")
 	s.line(soft)
-	f := face{size: 6.9}
+	f := face{size: 7}
 	for _, good := range []bool{false, true} { // the right ones last, so that their outline is whole
 		for _, o := range b.Boxes {
 			if o.Good != good {
@@ -114,16 +139,16 @@ func (s *sheet) picture(b *bar, x, y, width float64) {
 				s.fill(shade)
 				s.pdf.SetLineWidth(1.2)
 			}
-			s.pdf.Rect(x+float64(o.X)*k, y+6, float64(o.W)*k, 10.4, "FD")
+			s.pdf.Rect(x+float64(o.X)*k, y+5.6, float64(o.W)*k, 10, "FD")
 		}
 	}
 	for _, o := range b.Boxes {
-		s.write(s.wrap(o.Text, f, float64(o.W)*k-1), f, x+float64(o.X)*k+2.6, y+7.2)
+		s.write(s.wrap(o.Text, f, float64(o.W)*k-1), f, x+float64(o.X)*k+2.4, y+6.6)
 	}
 	if b.Mark >= 0 {
 		m := x + float64(b.Mark)*k
 		s.fill(ink)
-		s.pdf.Polygon([]fpdf.PointType{{X: m - 4, Y: y}, {X: m + 4, Y: y}, {X: m, Y: y + 6}}, "F")
+		s.pdf.Polygon([]fpdf.PointType{{X: m - 4, Y: y}, {X: m + 4, Y: y}, {X: m, Y: y + 5.6}}, "F")
 	}
 	s.pdf.RawWriteStr("EMC")
 }
@@ -145,19 +170,27 @@ func (s *sheet) amountRows() []block {
 	f, small, hf := s.face(body), s.face(tiny), s.bold(8.4)
 	n := len(v.Columns)
 	wide := make([]float64, n)
-	for _, r := range append(append([]amountRow{}, v.First...), v.Season...) {
-		for i, a := range r.Values {
-			if i < n {
-				wide[i] = max(wide[i], s.width(s.fit(a.Lb), f)+10, s.width(s.fit(a.Cups), small)+10)
+	for _, g := range v.Groups {
+		for _, r := range g.Rows {
+			for i := range min(n, len(r.Values)) {
+				wide[i] = max(wide[i], s.width(s.fit(r.Values[i].Lb), f)+10)
+				for _, h := range r.Values[i].Helps {
+					wide[i] = max(wide[i], s.width(s.fit(h), small)+10)
+				}
 			}
 		}
 	}
 	total := 0.0
 	for i, c := range v.Columns {
-		wide[i] = max(wide[i], min(s.width(s.fit(c), hf)+10, 66))
+		wide[i] = max(wide[i], min(s.width(s.fit(c), hf)+10, 62))
 		total += wide[i]
 	}
-	const what = 150
+	what := s.width(v.say("col_add"), hf) + 10
+	for _, g := range v.Groups {
+		for _, r := range g.Rows {
+			what = min(max(what, s.width(s.fit(r.What), f)+10), 172)
+		}
+	}
 	cols := []column{{left, what - 8}, {left + what, textWidth - what - total - 10}}
 	x := left + textWidth - total
 	for _, w := range wide {
@@ -171,24 +204,21 @@ func (s *sheet) amountRows() []block {
 	head := s.row(cols, heads, soft, 0.7, nil)
 	head.keep, head.gap = true, 2
 	out := []block{head}
-	group := func(name string, rows []amountRow) {
-		if len(rows) == 0 {
-			return
-		}
-		b := s.para(name, s.bold(body), 3*s.scale, ink)
+	for _, g := range v.Groups {
+		b := s.para(g.Name, s.bold(body), 2*s.scale, ink)
 		b.keep = true
 		out = append(out, b)
-		for _, r := range rows {
+		for _, r := range g.Rows {
 			cells := [][]cell{{{s.wrap(r.What, f, cols[0].w), f}}, {{s.wrap(r.How, f, cols[1].w), f}}}
-			for i, a := range r.Values {
-				if i < n {
-					cells = append(cells, []cell{{s.wrap(a.Lb, f, cols[i+2].w), f}, {s.wrap(a.Cups, small, cols[i+2].w), small}})
+			for i := range min(n, len(r.Values)) {
+				one := []cell{{s.wrap(r.Values[i].Lb, f, cols[i+2].w), f}}
+				for _, h := range r.Values[i].Helps {
+					one = append(one, cell{s.wrap(h, small, cols[i+2].w), small})
 				}
+				cells = append(cells, one)
 			}
 			out = append(out, s.row(cols, cells, hair, 0.4, nil))
 		}
 	}
-	group(v.say("first"), v.First)
-	group(v.say("season"), v.Season)
 	return out
 }

@@ -25,9 +25,15 @@ var bold []byte
 type face struct {
 	bold bool
 	size float64
+	line float64 // from line to line, in sizes; 0 for the usual
 }
 
-func (f face) lead() float64 { return f.size * 1.24 }
+func (f face) lead() float64 {
+	if f.line == 0 {
+		return f.size * sizes[0].line
+	}
+	return f.size * f.line
+}
 
 func (f face) style() string {
 	if f.bold {
@@ -148,7 +154,8 @@ func most(lines []string, n int) []string {
 		return lines
 	}
 	out := append([]string{}, lines[:n]...)
-	out[n-1] += " …"
+	last := []rune(out[n-1])
+	out[n-1] = string(last[:max(len(last)-3, 0)]) + "…" // takes no more room than the line had
 	return out
 }
 

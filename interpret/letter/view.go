@@ -23,17 +23,17 @@ type view struct {
 	About      []fact
 	Bottom     []string
 	Found      []found
-	Others     []string
-	Rest       string // what was measured and needs no line of its own
+	LabSays    bool     // the laboratory has words of its own for some of them
+	Others     string   // what else is short or too much
+	Rest       string   // what was measured and needs no line of its own
+	Explain    []string // what stands behind words in the table
 	Questions  []string
 	Need       string // the heading of the questions
-	First      []amountRow
-	Season     []amountRow
+	Groups     []amountGroup
 	Also       []string
 	Notes      []string
 	NotAtAll   []string
 	Columns    []string
-	Buy        string // other products that do as well
 	Lead       *leadView
 	LeadValue  string // in the unit of the table
 	Cautions   []string
@@ -42,7 +42,6 @@ type view struct {
 	ReadWith   string
 	Sources    []string
 	Disclosure []string
-	Explain    []string
 	Title      string
 	Picture    string
 	Small      []string // what the small print begins with, as sentences
@@ -55,6 +54,7 @@ type fact struct{ Name, Value string }
 type found struct {
 	Name, Printed, Unit, Same string
 	Means, Extra, Lab         string
+	Differs                   bool // the laboratory's word is explained below the table
 	Bar                       *bar
 }
 
@@ -65,12 +65,22 @@ type leadView struct {
 	History string
 }
 
+// An amountGroup is a part of the table of amounts.
+type amountGroup struct {
+	Name string
+	Rows []amountRow
+}
+
 type amountRow struct {
 	What, How string
 	Values    []amount
 }
 
-type amount struct{ Lb, Cups string }
+// An amount is a weight, and under it what helps to measure or buy it.
+type amount struct {
+	Lb    string
+	Helps []string
+}
 
 // tr is what advice says, in the language of the letter.
 func (v *view) tr(english string) string {
@@ -89,6 +99,9 @@ func (v *view) Untranslated() string {
 
 // Lang is the language for the page to declare.
 func (v *view) Lang() string { return string(v.lang) }
+
+// Wide is how many columns the table of amounts has.
+func (v *view) Wide() int { return 2 + len(v.Columns) }
 
 // Say is one of the letter's own phrases, for a page.
 func (v *view) Say(key string) string { return v.say(key) }
@@ -113,11 +126,14 @@ func newView(l *Letter) *view {
 	}
 	v.found(a, rec)
 	v.actions(a)
-	v.buy(a)
 	v.bottom(a)
 	v.leadText(a)
 	for _, c := range a.Cautions {
-		v.Cautions = append(v.Cautions, v.tr(c.Text))
+		if v.Lead != nil && strings.HasPrefix(c.ID, "lead-") {
+			v.Lead.Do = append(v.Lead.Do, v.tr(c.Text)) // said once, where lead is told of
+		} else {
+			v.Cautions = append(v.Cautions, v.tr(c.Text))
+		}
 	}
 	if a.Again.Years > 0 && v.Fit {
 		in := v.say("years." + strconv.Itoa(min(a.Again.Years, 5)))
@@ -145,19 +161,28 @@ func (v *view) small(a *interpret.Advice) {
 		v.Small = append(v.Small, v.say("no_age"))
 	}
 	v.ReadWith = v.say("read_with", "title", v.tr(a.Rules.Title), "region", v.tr(a.Rules.Region)) + " " + v.say("guidance")
+	v.sources(a)
+	for _, d := range a.Disclosure {
+		v.Disclosure = append(v.Disclosure, v.tr(d))
+	}
+}
+
+// sources are what the advice was read from. How far each can be relied on is
+// said where it was not simply read in the source, which is said once of all
+// others.
+func (v *view) sources(a *interpret.Advice) {
 	for _, s := range a.Sources {
 		var w []string
 		for _, p := range s.Provenance {
-			w = append(w, v.tr(p.Words()))
+			if p != interpret.Seen {
+				w = append(w, v.tr(p.Words()))
+			}
 		}
-		words := " (" + strings.Join(w, "; ") + ")"
-		if s.Key == "trade" || s.Key == "definition" {
-			words = ""
+		text := s.Text
+		if len(w) > 0 && s.Key != "trade" && s.Key != "definition" {
+			text += " (" + strings.Join(w, "; ") + ")"
 		}
-		v.Sources = append(v.Sources, s.Text+words)
-	}
-	for _, d := range a.Disclosure {
-		v.Disclosure = append(v.Disclosure, v.tr(d))
+		v.Sources = append(v.Sources, text)
 	}
 }
 
@@ -170,6 +195,9 @@ func (v *view) leadText(a *interpret.Advice) {
 		for _, d := range l.Do {
 			v.Cautions = append(v.Cautions, v.tr(d))
 		}
+		return
+	case lowScreen(l): // no alarm, so no frame
+		v.Cautions = append(v.Cautions, v.say("lead_screen_head", "value", v.LeadValue)+". "+v.tr(strings.Join(l.Do, " ")))
 		return
 	}
 	v.Lead = &leadView{Head: v.say("lead"), Refer: v.tr(l.Refer)}
@@ -189,6 +217,11 @@ func (v *view) leadText(a *interpret.Advice) {
 	if len(h) > 0 {
 		v.Lead.History = v.say("lead_history", "list", strings.Join(h, "; "))
 	}
+}
+
+// lowScreen reports whether lead was only screened, and found low.
+func lowScreen(l *interpret.LeadAdvice) bool {
+	return l.Kind == "screen" && !l.AskTest && l.Refer == "" && !l.NoFood
 }
 
 func lines(s string) []string {
