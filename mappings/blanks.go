@@ -112,8 +112,8 @@ func (r *reader) besides(t *Test) bool {
 
 // blankReading is a reading without a value, for an empty place that the
 // mapping gives a meaning.
-func (r *reader) blankReading(t *Test, word, unit string, rule, at ingest.Place) Reading {
-	rd := Reading{Analyte: t.Analyte, Detail: t.Detail, Method: t.Method, Basis: t.Basis, Missing: word, PrintedUnit: unit, Rule: rule, Place: at}
+func (r *reader) blankReading(t *Test, word, unit string, label *PrintedLabel, rule, at ingest.Place) Reading {
+	rd := Reading{Analyte: t.Analyte, Detail: t.Detail, Method: t.Method, Basis: t.Basis, Missing: word, PrintedUnit: unit, Label: label, Rule: rule, Place: at}
 	rd.Unit = t.Dimension
 	if len(t.Units) > 0 {
 		rd.Unit, _ = r.l.mapping.unitID(t.Units[0], r.vocab)

@@ -21,6 +21,8 @@ type cell struct {
 	rating    string
 	qualifier string
 	signAtoms []*atom // of the qualifier
+	label     *PrintedLabel
+	beside    string // what stands between a label and its value or behind it, and is no part of either
 	index     string
 }
 
@@ -48,6 +50,8 @@ func (c *cell) set(name, text string, atoms []*atom) {
 		c.qualifier, c.signAtoms = text, atoms
 	case "index":
 		c.index = text
+	case "any":
+		c.beside = text
 	}
 }
 
@@ -60,7 +64,7 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 		return false
 	}
 	rd := Reading{Analyte: t.Analyte, Detail: t.Detail, Method: t.Method, Basis: t.Basis, Printed: c.result, Rule: c.rule,
-		Place: v.placeOf(c.atoms), PrintedUnit: c.unit, Rating: c.rating, Index: c.index, Scale: t.Published}
+		Place: v.placeOf(c.atoms), PrintedUnit: c.unit, Rating: c.rating, Index: c.index, Scale: t.Published, Label: c.label}
 	if t.PerVolume {
 		rd.Per = "volume"
 	}
@@ -91,6 +95,7 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 		rd.SignPlace = v.placeOf(c.signAtoms)
 	}
 	r.unit(&rd, c, note)
+	r.form(&rd, c, note)
 	for i := range s.Readings {
 		o := &s.Readings[i]
 		if o.Analyte == rd.Analyte && o.Detail == rd.Detail && o.Method == rd.Method {

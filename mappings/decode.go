@@ -284,6 +284,7 @@ func (d *decoder) unitNote(p strict.Pair) UnitNote {
 	case u.Area == nil && area.LbPerAcre != "":
 		n.Complain("a mass of soil needs its depth", "depth: 6 2/3 in", "soil only", "add the depth from the laboratory's guide")
 	}
+	d.soilWeight(n, u)
 	n.Done()
 	return u
 }
@@ -369,6 +370,13 @@ func (d *decoder) test(p strict.Pair) *Test {
 		t.Units = append(t.Units, text)
 	}
 	t.Unprinted = stated.Has()
+	d.expressed(t, t.Label, !isUnit, p.Complain)
+	for _, a := range n.Get("also").Items() {
+		d.expressed(t, a.Text(), !isUnit, a.Complain)
+	}
+	for _, u := range append(units.Items(), stated.Items()...) {
+		d.expressed(t, u.Text(), isUnit, u.Complain)
+	}
 	d.scale(t, n.Get("scale"))
 	if len(t.Units) == 0 {
 		t.Dimension = selfUnit[t.Analyte]

@@ -2,6 +2,7 @@ package mappings
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -333,6 +334,10 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 	default:
 		p, _ := newPattern("{result}", c.Place)
 		c.Reads, c.Field = p, "result"
+	}
+	if c.Test != nil && c.Reads != nil && contains(c.Reads.Names, "result") {
+		d.expressed(c.Test, strings.Join(append(slices.Clone(c.Under), c.Heading...), " "), !isUnit, n.Get("heading").Complain)
+		d.expressed(c.Test, c.Unit, isUnit, n.Get("unit").Complain)
 	}
 	c.Numbers = c.holdsNumbers()
 	if v := n.Get("numbers"); v.Has() {

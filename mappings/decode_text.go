@@ -32,6 +32,11 @@ func (d *decoder) label(n strict.Node) []*Label {
 		}
 		l.Reads, _ = newPattern(src, l.Place)
 	}
+	for key, p := range map[string]*Pattern{"after": l.After, "below": l.Below} {
+		if p != nil && l.Test != nil {
+			d.expressed(l.Test, p.words(), !isUnit, n.Get(key).Complain)
+		}
+	}
 	l.Blank = n.Get("blank means").Text()
 	n.Done()
 	if l.After != nil || l.Below != nil || l.Test == nil {
@@ -81,6 +86,10 @@ func (d *decoder) sentence(n strict.Node) *Sentence {
 		n.Complain("a sentence needs its test", "test: a label under tests:", v.Text(), strict.DidYouMean(v.Text(), d.m.labels()))
 	}
 	s.Unit = n.Get("unit").Text()
+	if s.Test != nil && s.Text != nil {
+		d.expressed(s.Test, s.Text.aroundResult(), !isUnit, n.Get("text").Complain)
+		d.expressed(s.Test, s.Unit, isUnit, n.Get("unit").Complain)
+	}
 	n.Done()
 	return s
 }

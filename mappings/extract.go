@@ -67,6 +67,8 @@ type Reading struct {
 
 	Area *AreaBasis `json:"area,omitempty"` // what a per-area unit stands for; nil when neither report nor mapping states it
 
+	Label *PrintedLabel `json:"label,omitempty"` // the heading or label under which it is printed
+
 	Place     ingest.Place `json:"place"`
 	UnitPlace ingest.Place `json:"unit_place,omitzero"`
 	SignPlace ingest.Place `json:"sign_place,omitzero"` // of the < or > that makes a limit, where it stands apart from the number

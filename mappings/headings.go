@@ -15,6 +15,9 @@ type head struct {
 	atoms  []*atom
 	box    ingest.Box // of the heading with its lower levels and unit
 	unit   []*atom
+	over   [][]*atom // of the wider headings above it, the widest first
+	below  [][]*atom // of the texts of the heading under its first
+	label  *PrintedLabel
 	sample string // number of the sample, for a column that is one
 }
 
@@ -152,6 +155,7 @@ func (v *view) findHeads(t *Table, limit ingest.Box, vocab Vocabulary) (*heads, 
 	v.sampleHeads(t, h, pool)
 	missing, wrongUnit := v.lowerLevels(t, h, pool, limit, vocab)
 	v.groups(t, h, pool, &missing)
+	v.headLabels(h)
 	for _, x := range h.list {
 		use(x.atoms, Mark{As: "heading", Note: t.Name, Rule: x.col.Place})
 		use(x.unit, Mark{As: "heading", Note: "unit", Rule: x.col.Place})
@@ -369,6 +373,7 @@ func (v *view) lowerLevels(t *Table, h *heads, pool []*atom, limit ingest.Box, v
 				missing = append(missing, fmt.Sprintf("%q under %q", level, x.col.Heading[0]))
 				continue
 			}
+			x.below = append(x.below, s)
 			x.atoms = append(x.atoms, s...)
 			x.box = x.box.Union(boxOf(s))
 			for _, a := range s {
@@ -493,6 +498,9 @@ func (v *view) group(t *Table, h *heads, run []*head, level int, pool []*atom, m
 		return
 	}
 	use(best, Mark{As: "heading", Note: t.Name, Rule: run[0].col.Place})
+	for _, x := range run {
+		x.over = append([][]*atom{best}, x.over...)
+	}
 	h.band = h.band.Union(boxOf(best))
 }
 

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"sort"
 	"strings"
-
-	"example.org/windrow/ingest"
 )
 
 // labels reads results that stand beside or under their printed labels,
@@ -22,7 +20,7 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 		line  *line
 	}
 	done := map[*Test]bool{}
-	bare := map[*Test]ingest.Place{} // where a label stands without a value
+	bare := map[*Test]*PrintedLabel{} // labels that stand without a value
 	var without []*Label
 	for _, l := range v.lines {
 		var fs []found
@@ -60,10 +58,10 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 			}
 			as := r.labelValue(v, f.label, f.hit, next)
 			if len(as) == 0 {
-				if !bare[f.label.Test].IsZero() {
+				if bare[f.label.Test] != nil {
 					continue
 				}
-				bare[f.label.Test], without = v.placeOf(f.hit.atoms), append(without, f.label)
+				bare[f.label.Test], without = &PrintedLabel{joined(f.hit.atoms), v.placeOf(f.hit.atoms)}, append(without, f.label)
 				continue
 			}
 			got, named, ok := r.takeLabel(f.label, as)
@@ -78,8 +76,9 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 			}
 			done[f.label.Test] = true
 			use(f.hit.atoms, Mark{As: "heading", Note: f.label.Test.Label, Rule: f.label.Place})
-			c := cell{test: f.label.Test, rule: f.label.Place}
+			c := cell{test: f.label.Test, rule: f.label.Place, label: &PrintedLabel{joined(f.hit.atoms), v.placeOf(f.hit.atoms)}}
 			c.fill(got, named)
+			c.aroundValue(joined(as))
 			if c.rating == "" && f.label.After != nil && contains(f.label.Reads.Names, "rating") {
 				c.rating = strayWord(l, as, next)
 			}
@@ -102,10 +101,10 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 		switch t := lb.Test; {
 		case done[t] || has(s, t):
 		case lb.Blank != "":
-			s.Readings = append(s.Readings, r.blankReading(t, lb.Blank, "", lb.Place, bare[t]))
+			s.Readings = append(s.Readings, r.blankReading(t, lb.Blank, "", bare[t], lb.Place, bare[t].Place))
 		default:
 			places := r.spotsOf(t.Place, t, true)
-			places.empty = append(places.empty, spot{s, bare[t]})
+			places.empty = append(places.empty, spot{s, bare[t].Place})
 		}
 	}
 }

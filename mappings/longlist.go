@@ -37,7 +37,7 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
 			continue
 		}
-		c := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0}
+		c := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0, label: &PrintedLabel{label, v.placeOf(rw.cells[tcol])}}
 		for i, x := range h.list {
 			if x.col.Nothing || i == tcol || len(rw.cells[i]) == 0 {
 				continue

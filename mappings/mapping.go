@@ -73,6 +73,10 @@ type Test struct {
 	Scale      map[string]*Band  // printed rating word -> numbers it stands for, when the guide says so; nil when it doesn't
 	Place      ingest.Place
 	MethodRule ingest.Place
+
+	named   []string // oxides and ions of the element that the mapping's own texts for the test name
+	element bool     // one of these texts says that the element is meant
+	asked   bool     // the mapping has been told that its texts and its basis do not fit
 }
 
 // A Layout is one way in which a lab lays out its reports.

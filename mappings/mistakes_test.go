@@ -101,6 +101,16 @@ var mistakes = []struct{ old, new, what string }{
 	{"soil: 2000000", "soil per inch: 300000", "soil per inch goes with the depth of each sample"},
 	{"soil: 2000000 lb/acre", "bulk density: 13 g/cm3", "this is no bulk density of a soil"},
 	{"soil: 2000000 lb/acre", "soil: 2000000 lb/acre, bulk density: 1.3 g/cm3", "a bulk density goes with a depth and with nothing else"},
+	{"depth: 6 2/3 in, soil: 2000000 lb/acre", "depth: 2 in, soil: 2000000 lb/acre", "the weight of soil and the depth do not belong together: a layer of that depth would have a bulk density of 4.41 g/cm3"},
+	{"depth: 6 2/3 in, soil: 2000000 lb/acre", "depth: 6 2/3 cm, soil: 2000000 lb/acre", "would have a bulk density of 3.36 g/cm3"},
+	{"soil: 2000000 lb/acre", "soil: 200000 lb/acre", "would have a bulk density of 0.13 g/cm3"},
+	{"depth: 6 2/3 in, soil: 2000000 lb/acre", "soil per inch: 2000000 lb/acre", "an inch of soil would have a bulk density of 8.83 g/cm3"},
+	{"method: Mehlich-3, basis: P2O5,", "method: Mehlich-3, also: Phosphate,", `"Phosphate" names P2O5, and nothing says whether the numbers are of P2O5 or of P`},
+	{"method: Mehlich-3, basis: P2O5,", "method: Mehlich-3, basis: PO4, also: P2O5,", `"P2O5" names P2O5, and the basis of the test is PO4`},
+	{"{heading: K, unit: ppm}", `{heading: Potash, unit: ppm, test: K}`, `"Potash" names K2O`},
+	{"{heading: K, unit: ppm}", `{under: K₂O, heading: K, unit: ppm}`, `"K₂O K" names K2O`},
+	{"labels: [{test: pH}]", "labels: [{test: K, after: \"Kali (K 2 O) *\"}]", `"Kali (K 2 O) …" names K2O`},
+	{"P was {result} ppm.\", test: P", "Lime. Potash was {result} ppm.\", test: K", `"Potash was … ppm." names K2O`},
 	{", soil: 2000000 lb/acre", "", "a depth alone does not say how much soil"},
 	{"depth: 6 2/3 in, ", "", "a mass of soil needs its depth"},
 	{"  K: {analyte: K, unit: ppm}", "  K: {analyte: K, unit: ppm, also: P}", `two tests are called "P"`},
@@ -206,7 +216,7 @@ func TestEveryComplaintIsTested(t *testing.T) {
 		}
 		tested += string(b)
 	}
-	for _, name := range []string{"decode.go", "decode_layout.go", "decode_text.go"} {
+	for _, name := range []string{"decode.go", "decode_layout.go", "decode_text.go", "soil.go"} {
 		f, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
 		if err != nil {
 			t.Fatal(err)
@@ -237,7 +247,7 @@ func TestEveryComplaintIsTested(t *testing.T) {
 			})
 			return true
 		})
-		if n < 8 {
+		if n < 8 && name != "soil.go" || n == 0 {
 			t.Errorf("%s: only %d complaints found", name, n)
 		}
 	}

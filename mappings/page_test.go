@@ -17,7 +17,7 @@ var known = map[WordKind]map[string]string{
 	AnalyteWord: {"pH": "pH", "buffer_pH": "buffer_pH", "P": "P", "K": "K", "Ca": "Ca", "Mg": "Mg", "OM": "OM", "base_sat_K": "base_sat_K", "texture": "texture", "density": "density", "Zn": "Zn"},
 	UnitWord:    {"ppm": "mg/kg", "mg/kg": "mg/kg", "%": "%", "lb/acre": "lb/acre", "kg/ha": "kg/ha", "index": "index", "pH": "pH", "lime index": "lime-index"},
 	MethodWord:  {"Mehlich-3": "mehlich-3", "Olsen": "olsen", "1:1 water": "ph-water-1-1"},
-	BasisWord:   {"P2O5": "P2O5", "index": "index"},
+	BasisWord:   {"P2O5": "P2O5", "PO4": "PO4", "phosphate": "P2O5", "K2O": "K2O", "potash": "K2O", "P": "P", "K": "K", "index": "index"},
 	LandUseWord: {"lawn": "lawn", "vegetable garden": "vegetable garden"},
 	RatingWord:  {"low": "low", "medium": "medium", "high": "high"},
 	ScaleWord:   {"ireland-k-index": "ireland-k-index"},

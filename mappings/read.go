@@ -22,6 +22,7 @@ type reader struct {
 	covered   map[ingest.Place]bool                    // the rules whose text stands there, which other sheets may lack
 	alike     map[string]int                           // reasons of one code from one rule
 	skipped   int                                      // reasons beyond the number worth listing
+	forms     map[expression]string                    // the forms of an element that printed labels and units were found to name
 	spots     map[spotKey]*spots                       // the places for results, and which of them are empty
 	perSample int                                      // the most readings that a sample had so far
 }
@@ -43,7 +44,7 @@ func (r *reader) reason(x *ingest.Reason) {
 	}
 	k := x.Code + x.Where.String() + x.What + x.Found
 	switch x.Code {
-	case "layout-changed", "unit-differs", "method-differs", "label-differs", "cell-differs":
+	case "layout-changed", "unit-differs", "method-differs", "label-differs", "cell-differs", "basis-differs":
 		// One change shows on every page and at every sample: once is enough.
 		k = x.Code + x.Rule.String() + x.Expected + x.Found
 	}
@@ -330,6 +331,7 @@ func (r *reader) sentences(v *view, s *SampleExtract) {
 		h := hits[0]
 		c := cell{test: st.Test, rule: st.Place, unit: st.Unit}
 		c.fill(h.texts, h.named)
+		c.label, c.beside = v.clauseOf(&h)
 		if c.unit == "" {
 			c.unit = unitInSentence(st)
 		}

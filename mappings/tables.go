@@ -212,7 +212,7 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 			places := r.spotsOf(x.col.Place, x.col.Test, false)
 			if len(rw.cells[i]) == 0 {
 				if x.col.Blank != "" {
-					sm.Readings = append(sm.Readings, r.blankReading(x.col.Test, x.col.Blank, x.col.Unit, x.col.Place, v.placeOf(rw.atoms()[:1])))
+					sm.Readings = append(sm.Readings, r.blankReading(x.col.Test, x.col.Blank, x.col.Unit, x.label, x.col.Place, v.placeOf(rw.atoms()[:1])))
 				} else {
 					places.empty = append(places.empty, spot{sm, v.blankCell(x, rw)})
 				}
@@ -222,7 +222,7 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 			if r.spansOthers(v, t, h, x, rw.cells[i]) {
 				continue
 			}
-			c := cell{test: x.col.Test, rule: x.col.Place, unit: x.col.Unit, unitAtoms: x.unit}
+			c := cell{test: x.col.Test, rule: x.col.Place, unit: x.col.Unit, unitAtoms: x.unit, label: x.label}
 			if c.unit == "" && len(c.test.Units) > 0 && !c.test.Unprinted && headingHasUnit(x.col) {
 				c.unit, c.unitAtoms = headingUnit(x.col), x.atoms
 			}
@@ -437,7 +437,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 		}
 		above = test
 		use(rw.cells[key], Mark{As: "heading", Note: test.Label, Rule: test.Place})
-		common := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0}
+		common := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0, label: &PrintedLabel{label, v.placeOf(rw.cells[key])}}
 		for i, x := range h.list {
 			if x.col.Nothing || x.col.Samples || i == key || len(rw.cells[i]) == 0 {
 				continue
@@ -468,7 +468,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 			}
 			if len(rw.cells[i]) == 0 {
 				if x.col.Blank != "" {
-					sm.Readings = append(sm.Readings, r.blankReading(test, x.col.Blank, common.unit, x.col.Place, v.placeOf(rw.cells[key])))
+					sm.Readings = append(sm.Readings, r.blankReading(test, x.col.Blank, common.unit, common.label, x.col.Place, v.placeOf(rw.cells[key])))
 				} else {
 					places.empty = append(places.empty, spot{sm, v.blankCell(x, rw)})
 				}
@@ -509,7 +509,7 @@ func (r *reader) testRow(v *view, h *heads, rw *row, s *SampleExtract, c *cell) 
 		return
 	}
 	if x := h.list[i]; x.col.Blank != "" {
-		s.Readings = append(s.Readings, r.blankReading(c.test, x.col.Blank, c.unit, x.col.Place, v.placeOf(rw.atoms()[:1])))
+		s.Readings = append(s.Readings, r.blankReading(c.test, x.col.Blank, c.unit, c.label, x.col.Place, v.placeOf(rw.atoms()[:1])))
 	} else {
 		places.empty = append(places.empty, spot{s, v.blankCell(x, rw)})
 	}

@@ -79,8 +79,8 @@ func bulkDensityOf(ab *mappings.AreaBasis) (*big.Rat, error) {
 }
 
 // acreInch is the pounds that an acre of soil weighs for each inch of depth at
-// 1 g/cm3: 4046.8564224 m2 × 0.0254 m × 1000 kg/m3 ÷ 0.45359237 kg.
-var acreInch = new(big.Rat).Quo(new(big.Rat).Mul(big.NewRat(40468564224, 10_000_000), big.NewRat(254, 10)), big.NewRat(45359237, 100_000_000))
+// 1 g/cm3.
+var acreInch = mappings.AcreInch()
 
 // sliceOf is the layer of soil that an area basis stands for; nil where it
 // states none that can be used.
