@@ -45,7 +45,7 @@ func Build(ex *mappings.Extract, opt Options) *Report {
 	}
 	rep := newReport(ex.Source, Lab{ex.Mapping.ID, ex.Mapping.Lab}, ex.Reasons, opt)
 	rep.Mapping = MappingRef{ex.Mapping.ID, ex.Mapping.Layout, ex.Mapping.File, ex.Mapping.SHA256}
-	var known [][]facts
+	var known [][]check.Result
 	rep.Records, known = records(ex.Samples, opt)
 	for i, s := range ex.Samples {
 		if s == nil {
@@ -61,9 +61,12 @@ func Build(ex *mappings.Extract, opt Options) *Report {
 	}
 	runChecks(rep, known, opt)
 	holdScans(rep)
-	inParts(len(rep.Records), func(from, to int) {
-		for _, rec := range rep.Records[from:to] {
-			estimates(rec)
+	inParts(len(rep.Records), atOnce, func() func(from, to int) {
+		es := newEstimator()
+		return func(from, to int) {
+			for _, rec := range rep.Records[from:to] {
+				es.record(rec)
+			}
 		}
 	})
 	settle(rep)
@@ -102,32 +105,37 @@ const atOnce = 100
 
 // records are the records of samples and what the checks need to know of
 // them.
-func records(samples []*mappings.SampleExtract, opt Options) ([]*Record, [][]facts) {
-	recs, known := make([]*Record, len(samples)), make([][]facts, len(samples))
-	inParts(len(samples), func(from, to int) {
-		for i := from; i < to; i++ {
-			s := samples[i]
-			if s == nil {
-				s = &mappings.SampleExtract{}
+func records(samples []*mappings.SampleExtract, opt Options) ([]*Record, [][]check.Result) {
+	recs, known := make([]*Record, len(samples)), make([][]check.Result, len(samples))
+	inParts(len(samples), atOnce, func() func(from, to int) {
+		a := alike{}
+		return func(from, to int) {
+			for i := from; i < to; i++ {
+				s := samples[i]
+				if s == nil {
+					s = &mappings.SampleExtract{}
+				}
+				recs[i], known[i] = record(s, a, opt)
 			}
-			recs[i], known[i] = record(s, opt)
 		}
 	})
 	return recs, known
 }
 
-// inParts does some work on each of n samples, from one up to but without
-// another. Nothing of one may depend on another, so those of a long list are
-// worked on by as many processors as there are.
-func inParts(n int, some func(from, to int)) {
+// inParts does some work on each of n things, so many at a time: from one up
+// to but without another. Nothing of one may depend on another, so they are
+// worked on by as many processors as there are; each has a worker of its own,
+// which may remember what it did.
+func inParts(n, atOnce int, worker func() func(from, to int)) {
 	if n <= atOnce {
-		some(0, n)
+		worker()(0, n)
 		return
 	}
 	var wg sync.WaitGroup
 	next := make(chan int)
 	for range runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
+			some := worker()
 			for from := range next {
 				some(from, min(from+atOnce, n))
 			}
@@ -140,7 +148,7 @@ func inParts(n int, some func(from, to int)) {
 	wg.Wait()
 }
 
-func record(s *mappings.SampleExtract, opt Options) (*Record, []facts) {
+func record(s *mappings.SampleExtract, a alike, opt Options) (*Record, []check.Result) {
 	rec := &Record{Status: OK, Place: s.Place, Results: []*Result{}, Checks: []Finding{}}
 	sm := &rec.Sample
 	sm.LabID, sm.ClientLabel, sm.County = value(s, mappings.LabSampleID), value(s, mappings.ClientSampleID), value(s, mappings.County)
@@ -173,15 +181,10 @@ func record(s *mappings.SampleExtract, opt Options) (*Record, []facts) {
 		rec.Client = &c
 	}
 	cv := converter{density: s.Density, depth: s.Fields[mappings.Depth].Printed}
-	fs := make([]facts, 0, len(s.Readings))
+	fs := make([]check.Result, 0, len(s.Readings))
 	rec.Results = make([]*Result, 0, len(s.Readings))
 	for i := range s.Readings {
-		res, f := cv.result(&s.Readings[i])
-		forms(res, f, &s.Readings[i])
-		indexForm(res, &s.Readings[i])
-		if res.Steps == nil {
-			res.Steps = []Step{}
-		}
+		res, f := a.result(&cv, &s.Readings[i])
 		rec.Results = append(rec.Results, res)
 		fs = append(fs, f)
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"sync"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/check"
@@ -14,10 +15,24 @@ import (
 // runChecks cross-examines a report and writes what was found beside the
 // results or records concerned. No value is changed. A finding that holds the
 // report is also one of its reasons, so that whoever opens it reads why.
-func runChecks(rep *Report, known [][]facts, opt Options) {
+func runChecks(rep *Report, known [][]check.Result, opt Options) {
 	cr := checkReport(rep, known, opt)
-	for _, c := range check.All() {
-		c.Run(cr, func(f check.Found) {
+	all := check.All()
+	found := make([][]check.Found, len(all))
+	run := func(i int) { all[i].Run(cr, func(f check.Found) { found[i] = append(found[i], f) }) }
+	at := 1 // of a long list, each check by itself
+	if len(rep.Records) <= atOnce {
+		at = len(all)
+	}
+	inParts(len(all), at, func() func(from, to int) {
+		return func(from, to int) {
+			for i := from; i < to; i++ {
+				run(i)
+			}
+		}
+	})
+	for i, c := range all {
+		for _, f := range found[i] {
 			rec := rep.Records[f.Sample]
 			fd := Finding{Check: c.Code, Severity: c.Severity, What: f.What, Expected: f.Expected, Found: f.Found, Source: c.Source}
 			where := rec.Place
@@ -36,7 +51,7 @@ func runChecks(rep *Report, known [][]facts, opt Options) {
 				rep.Reasons = append(rep.Reasons, &ingest.Reason{Code: c.Code, Severity: ingest.Hold, Where: where, What: f.What, Expected: f.Expected, Found: f.Found,
 					Next: "compare with the report itself: if the laboratory printed it so, ask the laboratory; if not, correct the mapping"})
 			}
-		})
+		}
 	}
 }
 
@@ -46,20 +61,21 @@ func title(src ingest.SourceRef) string {
 }
 
 // checkReport gives the checks the plain facts of a report.
-func checkReport(rep *Report, known [][]facts, opt Options) *check.Report {
+func checkReport(rep *Report, known [][]check.Result, opt Options) *check.Report {
 	cr := &check.Report{Lab: rep.Lab.ID, Number: rep.Number, Arrived: opt.Arrived, Samples: make([]check.Sample, 0, len(rep.Records))}
 	if opt.Earlier != nil {
-		cr.Earlier = func(s *check.Sample) []check.Earlier { return opt.Earlier.Earlier(rep.ID, rep.Lab.ID, s) }
+		var one sync.Mutex // a history need not bear several questions at once
+		cr.Earlier = func(s *check.Sample) []check.Earlier {
+			one.Lock()
+			defer one.Unlock()
+			return opt.Earlier.Earlier(rep.ID, rep.Lab.ID, s)
+		}
 	}
 	for i, rec := range rep.Records {
-		s := check.Sample{LabID: rec.Sample.LabID, Label: rec.Sample.ClientLabel, LandUse: rec.Sample.LandUse,
+		s := check.Sample{Results: known[i], LabID: rec.Sample.LabID, Label: rec.Sample.ClientLabel, LandUse: rec.Sample.LandUse,
 			Sampled: rec.Sample.Sampled, Received: rec.Sample.Received, Reported: rec.Sample.Reported}
 		if d, err := strconv.ParseFloat(string(rec.Sample.DepthIn), 64); err == nil {
 			s.Depth = d * 2.54
-		}
-		s.Results = make([]check.Result, 0, len(rec.Results))
-		for j, res := range rec.Results {
-			s.Results = append(s.Results, checkResult(res, known[i][j]))
 		}
 		cr.Samples = append(cr.Samples, s)
 	}

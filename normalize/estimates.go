@@ -12,15 +12,40 @@ import (
 	"example.org/windrow/normalize/unit"
 )
 
-// estimates gives every result of a record what published equations say that
+// An estimator keeps the numbers that it saw and the answers to questions that
+// were asked before, which the records of a long list share. It is for one
+// goroutine.
+type estimator struct {
+	numbers map[number][]estimate.Measured
+	answers map[estimate.Question]answer
+	outcome []Estimate // of the result at hand
+}
+
+func newEstimator() *estimator {
+	return &estimator{numbers: map[number][]estimate.Measured{}, answers: map[estimate.Question]answer{}}
+}
+
+// A number is what measured makes its outcome of.
+type number struct {
+	analyte, method, unit string
+	printed, value        Decimal
+	volumetric            Quantity
+}
+
+type answer struct {
+	Estimate
+	ok bool
+}
+
+// record gives every result of a record what published equations say that
 // other methods would find of it. Only measured numbers are converted, and
 // only measured numbers of the same record are inputs: none that is held, a
 // limit, an index, or an estimate.
-func estimates(rec *Record) {
+func (es *estimator) record(rec *Record) {
 	s := &estimate.Sample{LandUse: rec.Sample.LandUse}
 	of := make([]int, 0, len(rec.Results)) // the result of each measured number
 	for i, res := range rec.Results {
-		for _, m := range measured(res) {
+		for _, m := range es.measured(res) {
 			s.Measured = append(s.Measured, m)
 			of = append(of, i)
 		}
@@ -35,10 +60,23 @@ func estimates(rec *Record) {
 	}
 	for k, m := range s.Measured {
 		res := rec.Results[of[k]]
-		outs := equations().For(m, s)
-		res.Estimates = slices.Grow(res.Estimates, len(outs))
-		for _, o := range outs {
-			res.Estimates = append(res.Estimates, newEstimate(m, o))
+		es.outcome = append(es.outcome[:0], res.Estimates...)
+		for q := range equations().Questions(m, s) {
+			a, asked := es.answers[q]
+			if !asked {
+				if o, ok := q.Answer(m, s); ok {
+					a = answer{newEstimate(m, o), true}
+				}
+				if len(es.answers) < mostAlike {
+					es.answers[q] = a
+				}
+			}
+			if a.ok {
+				es.outcome = append(es.outcome, a.Estimate)
+			}
+		}
+		if len(es.outcome) > 0 {
+			res.Estimates = slices.Clone(es.outcome)
 		}
 	}
 }
@@ -55,13 +93,28 @@ func heldByFinding(res *Result) bool {
 // measured is the number of a result that an equation may take, and the same
 // per volume of soil where the laboratory measured so; none for a limit, an
 // index, words, or what is held.
-func measured(res *Result) []estimate.Measured {
+func (es *estimator) measured(res *Result) []estimate.Measured {
 	if res.Missing != "" || res.Censored != "" || res.Method == "" || res.Basis == IndexBasis || res.Unit == "index" || heldByFinding(res) {
 		return nil
 	}
 	if !equations().Asks(res.Analyte, res.Method) {
 		return nil // most numbers of a long list: the rest of this is some work
 	}
+	k := number{res.Analyte, res.Method, res.Unit, res.Printed.Number, res.Value, Quantity{}}
+	if res.Volumetric != nil {
+		k.volumetric = *res.Volumetric
+	}
+	out, seen := es.numbers[k]
+	if !seen {
+		out = measured(res)
+		if len(es.numbers) < mostAlike {
+			es.numbers[k] = out
+		}
+	}
+	return out
+}
+
+func measured(res *Result) []estimate.Measured {
 	n, err := unit.ParseNumber(string(res.Printed.Number))
 	if err != nil {
 		return nil

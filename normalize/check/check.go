@@ -15,6 +15,7 @@ package check
 import (
 	"math"
 	"strconv"
+	"sync"
 )
 
 // A Result is what the checks need to know of one result.
@@ -73,6 +74,9 @@ type Report struct {
 	Arrived string // YYYY-MM-DD, the day the report came, "" when not known
 	Samples []Sample
 	Earlier func(s *Sample) []Earlier // earlier records that may have to do with a sample; nil when none is known of
+
+	once    sync.Once
+	columns map[testKey]*column // made when first asked for
 }
 
 // A Found is what a check found about some results of a sample, or about the

@@ -94,6 +94,11 @@ func (r *Result) key() testKey {
 
 // columns are those tests of a report that enough of its samples have.
 func columns(r *Report) map[testKey]*column {
+	r.once.Do(func() { r.columns = newColumns(r) })
+	return r.columns
+}
+
+func newColumns(r *Report) map[testKey]*column {
 	if len(r.Samples) < enough {
 		return nil
 	}

@@ -10,17 +10,16 @@ import (
 // analyte, detail and method, both with a number in one unit.
 func pairs(r *Report, f func(i, j, k int, a, b *Result)) {
 	each(r, func(i int, s *Sample) {
-		seen := map[string][]int{}
 		for j := range s.Results {
-			x := &s.Results[j]
-			if !x.Has || x.Unit == "index" {
+			b := &s.Results[j]
+			if !b.Has || b.Unit == "index" {
 				continue
 			}
-			key := strings.Join([]string{x.Analyte, x.Detail, x.Method, x.Unit}, "\x00")
-			for _, k := range seen[key] {
-				f(i, k, j, &s.Results[k], x)
+			for k := range j {
+				if a := &s.Results[k]; a.Has && a.Analyte == b.Analyte && a.Unit == b.Unit && a.Method == b.Method && a.Detail == b.Detail {
+					f(i, k, j, a, b)
+				}
 			}
-			seen[key] = append(seen[key], j)
 		}
 	})
 }
@@ -95,7 +94,10 @@ func identicalSamples(r *Report, add func(Found)) {
 		n := 0
 		for j := range s.Results {
 			x := &s.Results[j]
-			fmt.Fprintf(&b, "%s\x00%s\x00%s\x00%s\n", x.Analyte, x.Detail, x.Method, x.Printed)
+			for _, part := range []string{x.Analyte, x.Detail, x.Method, x.Printed} {
+				b.WriteString(part)
+				b.WriteByte(0)
+			}
 			if x.Has {
 				n++
 			}

@@ -2,8 +2,8 @@ package estimate
 
 import (
 	"fmt"
+	"iter"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 )
@@ -31,28 +31,29 @@ type Sample struct {
 
 // all is the measured values of an analyte that a domain may be tested by:
 // for pH those in water.
-func (s *Sample) all(analyte string) []Measured {
-	var out []Measured
-	for _, m := range s.Measured {
-		if m.Analyte == analyte && (analyte != "pH" || strings.HasPrefix(m.Method, "ph-water")) && m.Unit == needOf(analyte, "").Unit {
-			out = append(out, m)
+func (s *Sample) all(analyte string) iter.Seq[*Measured] {
+	return func(yield func(*Measured) bool) {
+		for i := range s.Measured {
+			m := &s.Measured[i]
+			if m.Analyte == analyte && (analyte != "pH" || strings.HasPrefix(m.Method, "ph-water")) && m.Unit == needOf(analyte, "").Unit && !yield(m) {
+				return
+			}
 		}
 	}
-	return out
 }
 
-// find is the one measured value that an equation needs.
-func (s *Sample) find(n Need) (Measured, bool) {
-	var found []Measured
-	for _, m := range s.all(n.Analyte) {
+// find is the one measured value that an equation needs; nil where there is
+// none, or where nobody says which of several.
+func (s *Sample) find(n Need) (found *Measured) {
+	for m := range s.all(n.Analyte) {
 		if n.Method == "" || m.Method == n.Method {
-			found = append(found, m)
+			if found != nil {
+				return nil
+			}
+			found = m
 		}
 	}
-	if len(found) != 1 { // none, or nobody says which of them
-		return Measured{}, false
-	}
-	return found[0], true
+	return found
 }
 
 // An Outcome is what one equation says of one measured number.
@@ -72,17 +73,66 @@ type Outcome struct {
 	Unknown  []string // which can't be tested, each with why
 }
 
+// A Question is one active row asked about one measured number. Equal
+// questions have equal answers, whatever sample they are asked of, so that a
+// long list need not work out the same twice.
+type Question struct {
+	Row                         *Row
+	Analyte, Method, Text, Unit string // of the number converted
+	Sig                         int
+	Half                        float64
+	Situation                   string // what of the sample makes a difference to the row, in words
+}
+
+// Questions are those that active rows of the table ask of a measured number,
+// in its order. A row asks none whose inputs the sample has not, that is for
+// other samples only, or whose target the sample has measured: a measurement
+// stands for itself.
+func (t *Table) Questions(m Measured, s *Sample) iter.Seq[Question] {
+	return func(yield func(Question) bool) {
+		for _, r := range t.From(m.Analyte, m.Method) {
+			if !r.Active || r.Unit != m.Unit || s.has(r.Target(m.Analyte), r.To[0]) {
+				continue
+			}
+			if at, ok := r.situation(m, s); ok && !yield(Question{r, m.Analyte, m.Method, m.Text, m.Unit, m.Sig, m.Half, at}) {
+				return
+			}
+		}
+	}
+}
+
+// situation is what makes a difference to a row besides the number itself; ok
+// is false where the row has nothing to ask.
+func (r *Row) situation(m Measured, s *Sample) (at string, ok bool) {
+	for _, n := range r.Inputs {
+		in := s.find(n)
+		if in == nil {
+			return "", false
+		}
+		at += n.Name + " " + in.Method + " " + in.Text + " " + in.Origin + ";"
+	}
+	for i := range r.Domain {
+		c := &r.Domain[i]
+		if c.What == "x" || c.What == "y" || c.What == "other" {
+			continue // the number and the row say it all
+		}
+		st, found := c.test(m.Value, 0, s)
+		if st == Outside && c.Only {
+			return "", false
+		}
+		if found != "" {
+			at += found + ";"
+		}
+	}
+	return at, true
+}
+
 // For is what every active row says of a measured number, in the order of the
-// table. A row is left out whose inputs the sample has not, that is for other
-// samples only, or whose target the sample has measured: a measurement stands
-// for itself.
+// table, where it has a question.
 func (t *Table) For(m Measured, s *Sample) []Outcome {
 	var out []Outcome
-	for _, r := range t.From(m.Analyte, m.Method) {
-		if !r.Active || r.Unit != m.Unit || s.has(r.Target(m.Analyte), r.To[0]) {
-			continue
-		}
-		if o, ok := r.apply(m, s); ok {
+	for q := range t.Questions(m, s) {
+		if o, ok := q.Answer(m, s); ok {
 			out = append(out, o)
 		}
 	}
@@ -90,17 +140,27 @@ func (t *Table) For(m Measured, s *Sample) []Outcome {
 }
 
 func (s *Sample) has(analyte, methodID string) bool {
-	return slices.ContainsFunc(s.Measured, func(m Measured) bool { return m.Analyte == analyte && m.Method == methodID })
+	for i := range s.Measured {
+		if m := &s.Measured[i]; m.Analyte == analyte && m.Method == methodID {
+			return true
+		}
+	}
+	return false
 }
+
+// Answer is what the row says of the number that the question was asked about;
+// ok is false where it is for other samples only.
+func (q Question) Answer(m Measured, s *Sample) (o Outcome, ok bool) { return q.Row.apply(m, s) }
 
 func (r *Row) apply(m Measured, s *Sample) (Outcome, bool) {
 	o := Outcome{Row: r, Analyte: r.Target(m.Analyte), Method: r.To[0], Standing: Inside}
 	values := map[string]float64{"x": m.Value}
 	for _, n := range r.Inputs {
-		in, ok := s.find(n)
-		if !ok {
+		found := s.find(n)
+		if found == nil {
 			return o, false
 		}
+		in := *found
 		in.Analyte = n.Name
 		values[n.Name] = in.Value
 		o.Inputs = append(o.Inputs, in)
@@ -114,8 +174,12 @@ func (r *Row) apply(m Measured, s *Sample) (Outcome, bool) {
 	if err != nil || y <= 0 {
 		return nothing()
 	}
-	for _, c := range r.Domain {
+	for i := range r.Domain {
+		c := &r.Domain[i]
 		st, found := c.test(m.Value, y, s)
+		if st == Inside {
+			continue
+		}
 		say := c.String()
 		if found != "" {
 			say += ": " + found

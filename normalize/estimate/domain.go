@@ -157,29 +157,29 @@ var classes = func() []string {
 var lands = map[string][]string{"turf": {"lawn", "new lawn", "turf"}}
 
 // test is where a sample lies as to one condition; found says what was found
-// or why it is unknown.
-func (c Condition) test(x, y float64, s *Sample) (st Standing, found string) {
-	verdict := func(ok bool, found string) (Standing, string) {
-		if ok {
-			return Inside, found
-		}
-		return Outside, found
-	}
+// where it lies outside, or why it is not known.
+func (c *Condition) test(x, y float64, s *Sample) (st Standing, found string) {
 	switch c.What {
 	case "x":
-		return verdict(c.holds(x), "the number converted is "+plain(x))
-	case "y":
-		if c.NotBelowX {
-			return verdict(y >= x, "the outcome is "+plain(y)+" and the number converted "+plain(x))
+		if !c.holds(x) {
+			return Outside, "the number converted is " + plain(x)
 		}
-		return verdict(c.holds(y), "the outcome is "+plain(y))
+	case "y":
+		switch {
+		case c.NotBelowX && y < x:
+			return Outside, "the outcome is " + plain(y) + " and the number converted " + plain(x)
+		case !c.NotBelowX && !c.holds(y):
+			return Outside, "the outcome is " + plain(y)
+		}
 	case "other":
 		return Unknown, ""
 	case "land":
-		if s.LandUse == "" {
+		switch {
+		case s.LandUse == "":
 			return Unknown, "the report does not say what the land is used for"
+		case !slices.Contains(lands[c.Word], s.LandUse):
+			return Outside, "the land is a " + s.LandUse
 		}
-		return verdict(slices.Contains(lands[c.Word], s.LandUse), "the land is a "+s.LandUse)
 	case "texture":
 		g := textures[c.Word]
 		switch {
@@ -187,24 +187,35 @@ func (c Condition) test(x, y float64, s *Sample) (st Standing, found string) {
 			return Unknown, "the texture of the soil is not known"
 		case slices.Contains(g.perhaps, s.Texture):
 			return Unknown, "the soil is a " + s.Texture + ", which lies between"
+		case !slices.Contains(g.holds, s.Texture):
+			return Outside, "the soil is a " + s.Texture
 		}
-		return verdict(slices.Contains(g.holds, s.Texture), "the soil is a "+s.Texture)
+	default:
+		return c.measured(s)
 	}
-	ms := s.all(c.What)
-	if len(ms) == 0 {
-		return Unknown, "the record has no " + quantities[c.What]
-	}
-	in := 0
-	for _, m := range ms {
+	return Inside, ""
+}
+
+// measured tests a condition on what else was measured of the sample.
+func (c *Condition) measured(s *Sample) (Standing, string) {
+	n, in, first := 0, 0, ""
+	for m := range s.all(c.What) {
+		if n++; n == 1 {
+			first = m.Text
+		}
 		if c.holds(m.Value) {
 			in++
 		}
 	}
-	found = c.What + " is " + ms[0].Text
-	if in > 0 && in < len(ms) {
+	switch {
+	case n == 0:
+		return Unknown, "the record has no " + quantities[c.What]
+	case in == n:
+		return Inside, ""
+	case in > 0:
 		return Unknown, "two results of " + c.What + " lie on both sides"
 	}
-	return verdict(in > 0, found)
+	return Outside, c.What + " is " + first
 }
 
 // plain writes a number of a message with at most four digits.
