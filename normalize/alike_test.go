@@ -49,7 +49,7 @@ func TestNoFieldOfAReadingIsForgotten(t *testing.T) {
 	}
 	kinds := reflect.TypeFor[mappings.Reading]()
 	for i := range kinds.NumField() {
-		for _, text := range []string{"1.5", "K", "<", "K2O", "mg/kg", "volume", "index"} {
+		for _, text := range []string{"1.5", "K", "<", "K2O", "mg/kg", "volume", "index", "delaware-p-fiv"} {
 			rd := base
 			switch v := reflect.ValueOf(&rd).Elem().Field(i); v.Interface().(type) {
 			case string:
