@@ -20,6 +20,13 @@ type Ask struct {
 	// says nothing. It stands in for what is not asked.
 	Register *Registered
 	Region   string // two letters of the state whose fertilizer laws count, "" for none
+	// Treated is the day on which lime, fertilizer or manure was last spread,
+	// YYYY-MM-DD, "" where it is not known.
+	Treated string
+	// PlantAge is how many years ago trees, vines or bushes were planted, 0 for
+	// this year, and Plants how many there are; both in digits, "" where it is
+	// not known.
+	PlantAge, Plants string
 }
 
 // An Outcome says how much advice there is.
@@ -170,17 +177,18 @@ const (
 
 // A Line is one thing to do, or not to do.
 type Line struct {
-	ID      string  `json:"id"` // such as lime, N, P2O5
-	When    When    `json:"when"`
-	What    string  `json:"what"`
-	How     string  `json:"how,omitempty"`     // the doing without the material, as a sentence
-	Amount  *Amount `json:"amount,omitempty"`  // of the nutrient, or of pure lime
-	Product *Amount `json:"product,omitempty"` // of the material that carries it
-	Parts   []Part  `json:"parts,omitempty"`   // one for each application of the product, or of the amount
-	Need    string  `json:"need,omitempty"`    // the exact amount of the nutrient or of pure lime in lb/1000 sq ft, before rounding
-	Working string  `json:"working,omitempty"` // how the amount came about, to be done again by hand
-	Note    string  `json:"note,omitempty"`
-	Basis   []Basis `json:"basis"`
+	ID      string      `json:"id"` // such as lime, N, P2O5
+	When    When        `json:"when"`
+	What    string      `json:"what"`
+	How     string      `json:"how,omitempty"`        // the doing without the material, as a sentence
+	Amount  *Amount     `json:"amount,omitempty"`     // of the nutrient, or of pure lime
+	Product *Amount     `json:"product,omitempty"`    // of the material that carries it
+	Each    []PlantFeed `json:"each_plant,omitempty"` // for one tree, vine or bush, where feeding goes by the plant
+	Parts   []Part      `json:"parts,omitempty"`      // one for each application of the product, or of the amount
+	Need    string      `json:"need,omitempty"`       // the exact amount of the nutrient or of pure lime in lb/1000 sq ft, before rounding
+	Working string      `json:"working,omitempty"`    // how the amount came about, to be done again by hand
+	Note    string      `json:"note,omitempty"`
+	Basis   []Basis     `json:"basis"`
 	// NotBefore is the first day on which the law of the region allows it,
 	// YYYY-MM-DD, where that is not yet.
 	NotBefore string `json:"not_before,omitempty"`

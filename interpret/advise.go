@@ -54,7 +54,7 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 			a.line(Line{ID: "lead", When: First, What: "Grow no food here. We give no advice on lime or fertilizer for food crops in this soil.", Basis: a.out.Lead.Basis[:1]})
 		default:
 			a.ph()
-			a.nutrients()
+			a.nutrients(ask)
 			a.salts()
 			a.guard()
 			a.plan()
@@ -163,6 +163,7 @@ func (a *adviser) fit(rep *normalize.Report, ask Ask) {
 		}
 	}
 	a.age(ask)
+	a.treated(ask)
 	for _, r := range rec.Results {
 		switch {
 		case (r.Status == normalize.Held || r.Status == normalize.Flagged) && slices.Contains(advisedOn, r.Analyte):
@@ -233,6 +234,26 @@ func (a *adviser) age(ask Ask) {
 	}
 	if at.AddDate(a.rs.StaleYears, 0, 0).Before(on) {
 		a.ask(Question{Code: "sample-old", Blocks: "all", Text: "The soil was sampled on " + longDate(taken) + ". That is more than " + itoa(a.rs.StaleYears) + " years ago, and soil changes. Please take a new sample and send it in."})
+	}
+}
+
+// treated refuses a sample that was taken so soon after lime, fertilizer or
+// manure that it shows what was spread, and not the soil.
+func (a *adviser) treated(ask Ask) {
+	if ask.Treated == "" || a.rs.Retest.WeeksAfter == 0 {
+		return
+	}
+	spread, err := time.Parse(time.DateOnly, ask.Treated)
+	taken, err2 := time.Parse(time.DateOnly, a.rec.Sample.Sampled)
+	switch {
+	case err != nil:
+		a.ask(Question{Code: "treated-unclear", Blocks: "all", Text: "We could not read the date on which lime, fertilizer or manure was last spread. Please tell us again."})
+	case err2 != nil:
+		a.ask(Question{Code: "sample-undated", Blocks: "all", Text: "When was the soil sampled? We could not read the date on the report."})
+	case !taken.Before(spread) && taken.Before(spread.AddDate(0, 0, 7*a.rs.Retest.WeeksAfter)):
+		a.ask(Question{Code: "sample-after-treatment", Blocks: "all", Text: "The soil was sampled less than " + itoa(a.rs.Retest.WeeksAfter) + " weeks after lime, fertilizer or manure was spread. The test then shows what was spread, and not the soil. Please take a new sample and send it in."})
+	case taken.Before(spread):
+		a.ask(Question{Code: "treated-since", Blocks: "all", Text: "Lime, fertilizer or manure was spread after the soil was sampled, so the test no longer shows what the soil holds. Please take a new sample and send it in."})
 	}
 }
 

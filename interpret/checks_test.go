@@ -304,8 +304,8 @@ func rateCheck(t *testing.T, rs *RuleSet, in, want string) {
 	}
 }
 
-// TestPublishedChecks works every published check that the tables and the
-// engine cover, and names those that they do not cover yet.
+// TestPublishedChecks works every published check. A new row of the table needs
+// a test.
 func TestPublishedChecks(t *testing.T) {
 	f, err := os.Open("../testdata/published/interpretation-checks.csv")
 	if err != nil {
@@ -319,6 +319,7 @@ func TestPublishedChecks(t *testing.T) {
 	rs := loaded(t)
 	h := handlers(rs)
 	maps.Copy(h, moreHandlers())
+	maps.Copy(h, lastHandlers())
 	used := map[string]bool{}
 	covered := 0
 	var not []string
@@ -350,7 +351,7 @@ func TestPublishedChecks(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d published checks covered; not covered: %s", covered, len(rows)-1, strings.Join(not, ", "))
-	if covered < 100 {
-		t.Errorf("only %d checks are covered", covered)
+	if len(not) > 0 {
+		t.Errorf("%d checks are not covered", len(not))
 	}
 }

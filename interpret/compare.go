@@ -40,6 +40,9 @@ var whyAsked = map[string]string{
 	"sulfur-beyond-table":  "the pH lies outside its table",
 	"not-rated":            "its tables do not rate the value, for its method or for want of a scale",
 	"method-not-stated":    "the report names no method",
+	"plant-age":            "it feeds plant by plant, by an age that was not told",
+	"plant-soil-rich":      "the fertilizer of the publication carries what the soil has enough of",
+	"labeled-as-oxide":     "the report labels the value as an oxide",
 	"land-use-unknown":     "it has no tables for this use of the land",
 }
 
@@ -114,7 +117,9 @@ func lineSays(a *Advice, name string) (Saying, bool) {
 			continue
 		}
 		s := Saying{Rules: a.Rules.ID, Basis: l.Basis, Why: l.Working}
-		if l.Need == "" || l.Need == "0" {
+		if len(l.Each) > 0 {
+			s.Says, s.kind = l.What, "amount"
+		} else if l.Need == "" || l.Need == "0" {
 			s.Says, s.kind, s.Why = "none", "none", l.What
 		} else {
 			s.Says, s.kind = l.Need+" "+unitPerThousand, "amount"

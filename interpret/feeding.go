@@ -7,7 +7,7 @@ import (
 	"example.org/windrow/normalize"
 )
 
-func (a *adviser) nutrients() {
+func (a *adviser) nutrients(ask Ask) {
 	limeOpen := false
 	limeDue := false
 	for _, q := range a.out.Questions {
@@ -21,10 +21,17 @@ func (a *adviser) nutrients() {
 		}
 	}
 	a.unrated()
+	settled := a.plants(ask)
 	for _, n := range knownNutrients {
-		l, q := a.rs.nutrientLine(a.out.LandUse, n, a.classes, a.area, a.held(n))
+		if slices.Contains(settled, n) {
+			continue
+		}
+		l, q := a.rs.nutrientLine(a.out.LandUse, n, a.classes, a.area, a.held(n), a.rec.Results...)
 		if a.rs.table(a.out.LandUse.ID, n) == nil {
 			l, q = a.noRate(n)
+		}
+		if p := a.rs.plantsFor(a.out.LandUse.ID); q != nil && p != nil && q.Text == p.AskAge && ask.PlantAge != "" {
+			q = &Question{Code: "rate-not-in-tables", Blocks: n, Text: "We have read no amount of phosphate or potash for this planting. Please call us about it."} // the age was told, and is not what is missing
 		}
 		if q != nil {
 			a.ask(*q)
@@ -94,6 +101,9 @@ func (a *adviser) unrated() {
 			}
 			names[g.Not] = append(names[g.Not], PlainName(by))
 			code[g.Not] = "not-rated"
+			if unsettledOxide(r) == g.Not {
+				code[g.Not] = "labeled-as-oxide"
+			}
 			if r.Method == "" {
 				code[g.Not] = "method-not-stated"
 			}
@@ -104,6 +114,9 @@ func (a *adviser) unrated() {
 		next := "Please call us about it."
 		if code[why] == "method-not-stated" {
 			next = "Please ask the laboratory which method it used."
+		}
+		if code[why] == "labeled-as-oxide" {
+			next = "Please ask the laboratory for the amount of the element itself."
 		}
 		a.ask(Question{Code: code[why], Blocks: strings.Join(names[why], " "), Text: "We cannot advise on " + list(names[why]) + " yet. " + why + " " + next})
 	}

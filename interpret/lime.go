@@ -23,7 +23,7 @@ func (rs *RuleSet) limeNeed(use string, ph span, target *PHTarget, buffer, acidi
 	any := false
 	for i := range rs.Lime.Rates {
 		r := &rs.Lime.Rates[i]
-		if !slices.Contains(r.For, use) {
+		if r.Inactive != "" || !slices.Contains(r.For, use) {
 			continue
 		}
 		any = true
@@ -301,7 +301,7 @@ func (rs *RuleSet) limeLine(use UseRef, n *need, a areas, classes map[string]str
 // told in: the office's own of the kind that is wanted, where its list has one,
 // else the rule set's. magnesium is "with", "without" or "" for either.
 func (rs *RuleSet) limestone(magnesium string) (share *big.Rat, name string, b Basis) {
-	m := &rs.Lime.Material
+	m := rs.Lime.Material
 	share, b = m.CCE.rat(), basis(m.ID, m.Source, m.Provenance, m.At)
 	if rs.Products == nil {
 		return share, "", b

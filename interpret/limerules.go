@@ -1,14 +1,21 @@
 package interpret
 
+import "slices"
+
 // Lime is everything about lime: how much, at once, of what.
 type Lime struct {
 	Spot
-	Rates      []LimeRate   `yaml:"rates"` // none where the publication's could not be read: then the letter asks
-	Caps       []LimeCap    `yaml:"caps"`
-	Material   LimeMaterial `yaml:"material" rule:"required"`
-	Choices    []LimeChoice `yaml:"choices"`
-	Cup        Density      `yaml:"cup" rule:"required"`
-	AskBuffers string       `yaml:"other_buffers" rule:"required"` // what to tell a client whose laboratory ran a buffer that no rate is for
+	Rates      []LimeRate    `yaml:"rates"` // none where the publication's could not be read: then the letter asks
+	Caps       []LimeCap     `yaml:"caps"`
+	Material   *LimeMaterial `yaml:"material"` // needed where a rate is in use
+	Choices    []LimeChoice  `yaml:"choices"`
+	Cup        *Density      `yaml:"cup"`                           // the same
+	AskBuffers string        `yaml:"other_buffers" rule:"required"` // what to tell a client whose laboratory ran a buffer that no rate is for
+}
+
+// gives reports whether any rate is in use.
+func (l *Lime) gives() bool {
+	return slices.ContainsFunc(l.Rates, func(r LimeRate) bool { return r.Inactive == "" })
 }
 
 // A LimeRate is one way to the amount of lime, for the buffers in Methods and
@@ -36,6 +43,7 @@ type LimeRate struct {
 	Scale      []Scale    `yaml:"scale"`      // for shallower soil
 	Goals      []Num      `yaml:"goals"`
 	Rows       []LimeRow  `yaml:"rows"`
+	Inactive   string     `yaml:"inactive"` // why the rate is kept and not used; none: it is used
 	Source     string     `yaml:"source" rule:"required"`
 	Provenance Provenance `yaml:"provenance" rule:"required"`
 }

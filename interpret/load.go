@@ -107,6 +107,18 @@ func (rs *RuleSet) inherit() {
 			}
 		}
 	}
+	for i := range rs.Plants {
+		t := &rs.Plants[i]
+		for j := range t.Rows {
+			r := &t.Rows[j]
+			if r.Source == "" {
+				r.Source = t.Source
+			}
+			if r.Provenance == "" {
+				r.Provenance = t.Provenance
+			}
+		}
+	}
 }
 
 // checker looks for what a well-formed file can still get wrong.
@@ -160,6 +172,7 @@ func (c *checker) all() {
 	c.lime()
 	c.sulfur()
 	c.nutrients()
+	c.plants()
 	c.lead()
 	for i := range rs.Cautions {
 		for _, w := range rs.Cautions[i].When {
@@ -214,7 +227,7 @@ func (c *checker) row(v reflect.Value, spot Spot, src string) {
 	if rows := v.FieldByName("Classes"); rows.IsValid() && src == "" {
 		return
 	}
-	if rows := v.FieldByName("Rows"); rows.IsValid() && v.Type() == reflect.TypeOf(NutrientTable{}) && src == "" {
+	if v.Type() == reflect.TypeOf(NutrientTable{}) && src == "" {
 		return
 	}
 	if src == "" {
@@ -228,7 +241,7 @@ func (c *checker) row(v reflect.Value, spot Spot, src string) {
 		c.oneOf("provenance", spot.Of("provenance"), string(prov), strings.Split(provenanceList(), ", "))
 	}
 	switch v.Type() {
-	case reflect.TypeOf(RatingTable{}), reflect.TypeOf(NutrientTable{}):
+	case reflect.TypeOf(RatingTable{}), reflect.TypeOf(NutrientTable{}), reflect.TypeOf(PlantTable{}):
 		// counted by their rows
 	default:
 		c.rs.Rows[prov]++

@@ -52,7 +52,7 @@ func TestMethodsAreThoseOfTheTable(t *testing.T) {
 // what. Each gives the golden text beside its name.
 var faulty = []struct{ name, old, new string }{
 	{"unknown-key", "    analyte: P\n", "    anlayte: P\n"},
-	{"wrong-unit", "    unit: mg/kg\n    for: [vegetable-garden, lawn, native-bed, flower-bed, blueberry, strawberry, field-crop]\n    source: rutgers-levels\n    provenance: computed", "    unit: lb/acre\n    for: [vegetable-garden, lawn, native-bed, flower-bed, blueberry, strawberry, field-crop]\n    source: rutgers-levels\n    provenance: computed"},
+	{"wrong-unit", "    unit: mg/kg\n    for: [vegetable-garden, lawn, native-bed, flower-bed, blueberry, strawberry, fruit-tree, field-crop]\n    source: rutgers-levels\n    provenance: computed", "    unit: lb/acre\n    for: [vegetable-garden, lawn, native-bed, flower-bed, blueberry, strawberry, fruit-tree, field-crop]\n    source: rutgers-levels\n    provenance: computed"},
 	{"no-source", "    source: umass-vegetables\n    provenance: seen\n    rows:\n", "    provenance: seen\n    rows:\n"},
 	{"unknown-source", "source: ncda-buffer\n      provenance: seen\n      scale", "source: ncda-bufer\n      provenance: seen\n      scale"},
 	{"unknown-method", "methods: [mehlich-3-icp, mehlich-3]", "methods: [mehlich-3-ipc, mehlich-3]"},

@@ -164,6 +164,12 @@ func (c *checker) lime() {
 			c.fault("cap-unclear", k.At, "a cap must be above 0", "", "", "")
 		}
 	}
+	if l := &c.rs.Lime; l.Material == nil || l.Cup == nil {
+		if l.gives() {
+			c.fault("missing-key", l.At, "a rate of lime needs the limestone that it is told in, and what a cup of it weighs", "material and cup", "", "")
+		}
+		return
+	}
 	if cce := c.rs.Lime.Material.CCE.rat(); cce.Cmp(rat(20, 1)) < 0 || cce.Cmp(rat(150, 1)) > 0 {
 		c.fault("not-a-cce", c.rs.Lime.Material.Of("cce_percent"), "no limestone has such a calcium carbonate equivalent", "20 to 150 percent", string(c.rs.Lime.Material.CCE), "")
 	}
@@ -259,6 +265,18 @@ func (c *checker) nutrients() {
 		if t.By != "" {
 			c.oneOf("analyte", t.Of("by"), t.By, analytes())
 		}
+		if (len(t.Rows) == 0) == (t.Shortfall == nil) {
+			c.fault("rate-unclear", t.At, "a table of amounts has either rows or a shortfall", "one of rows and shortfall", "", "")
+		}
+		if s := t.Shortfall; s != nil {
+			c.methods(s.Of("methods"), s.Methods)
+			if t.By == "" || s.Enough.rat().Sign() <= 0 || s.PerValue.rat().Sign() <= 0 {
+				c.fault("rate-unclear", s.At, "an amount by shortfall needs an analyte, and figures above 0", "by, enough and per_value", "", "")
+			}
+			if t.Use == useAlways && !s.Provenance.Firm() {
+				c.fault("not-firm", s.At, "the row "+quote(s.ID)+" rests on "+s.Provenance.Words()+" but its table is used always", "use: "+useLast, t.Use, "a figure that was neither read nor computed may only answer where nothing better does")
+			}
+		}
 		last := -1
 		var before *NutrientRow
 		for j := range t.Rows {
@@ -295,6 +313,37 @@ func (c *checker) nutrients() {
 		}
 		if m := t.Material; m != nil && (m.Percent.rat().Sign() <= 0 || m.Percent.rat().Cmp(rat(100, 1)) > 0) {
 			c.fault("not-a-percent", m.Of("percent"), "a product holds between 0 and 100 percent", "", string(m.Percent), "")
+		}
+	}
+}
+
+// plants checks that what plants are fed can be worked.
+func (c *checker) plants() {
+	for i := range c.rs.Plants {
+		t := &c.rs.Plants[i]
+		for j := range t.Rows {
+			r := &t.Rows[j]
+			if r.FromYear < 1 || r.ToYear > 0 && r.ToYear < r.FromYear {
+				c.fault("plant-unclear", r.At, "the years of a plant's life begin at 1 and go up", "from_year 1 or more, to_year not before it", itoa(r.FromYear)+" to "+itoa(r.ToYear), "")
+			}
+			if r.Soil != "" {
+				c.oneOf("soil", r.Of("soil"), r.Soil, []string{wantsComplete, wantsNitrogen})
+				if t.Choice == nil {
+					c.fault("plant-unclear", r.Of("soil"), "rows go by the soil, but nothing says what the choice rests on", "a choice in the table", "none", "")
+				}
+			}
+			if r.Grade == "" {
+				continue
+			}
+			if _, ok := r.Grade.parts(); !ok {
+				c.fault("not-a-grade", r.Of("grade"), "this is no grade of a fertilizer", "such as 10-10-10", string(r.Grade), "")
+			}
+			if (r.Lb == "") == (r.LbPerYear == "") || r.Lb.rat().Sign()+r.LbPerYear.rat().Sign() <= 0 || len(r.Times) == 0 {
+				c.fault("plant-unclear", r.At, "a row says how much one plant gets, and when", "one of lb and lb_per_year_of_age, and times", "", "")
+			}
+			if r.LbPerYear != "" && r.YearMost == nil {
+				c.fault("plant-unclear", r.At, "an amount that grows with age needs a most in a year", "year_most", "none", "")
+			}
 		}
 	}
 }

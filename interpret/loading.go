@@ -124,6 +124,7 @@ func (l *loading) build(raw rawRules) (*RuleSet, []*ingest.Reason) {
 	rs.Products, rs.Laws = l.products, l.laws
 	rs.File, rs.Sources, rs.SHA256 = raw.name, l.sources, hashOf(read)
 	rs.inherit()
+	rs.keepPossible()
 	if faults := rs.check(); len(faults) > 0 {
 		return nil, faults
 	}
@@ -166,7 +167,7 @@ func (c *checker) whole() {
 	for _, p := range []struct {
 		key  string
 		have bool
-	}{{"land_uses", len(rs.LandUses) > 0}, {"ratings", len(rs.Ratings) > 0}, {"retest", rs.Retest.ID != ""}, {"lime", rs.Lime.Material.ID != ""}, {"lead", len(rs.Lead.Tiers) > 0}, {"cautions", len(rs.Cautions) > 0},
+	}{{"land_uses", len(rs.LandUses) > 0}, {"ratings", len(rs.Ratings) > 0}, {"retest", rs.Retest.ID != ""}, {"lime", rs.Lime.AskBuffers != ""}, {"lead", len(rs.Lead.Tiers) > 0}, {"cautions", len(rs.Cautions) > 0},
 		{"ph", len(rs.PH) > 0 || rs.AskPH != ""}, {"nutrients", len(rs.Nutrients) > 0 || rs.NoRate != nil}} {
 		if !p.have {
 			c.fault("missing-key", rs.At, "the rule set lacks the key "+quote(p.key), p.key, "no such line", "add the key "+quote(p.key)+", or take the part from another rule set under takes")

@@ -3,6 +3,8 @@ package interpret
 import (
 	"slices"
 	"strings"
+
+	"example.org/windrow/normalize"
 )
 
 // Names of nutrients and analytes in plain words.
@@ -37,9 +39,10 @@ func (rs *RuleSet) table(use, nutrient string) *NutrientTable {
 
 // nutrientLine is the advice on one nutrient. classes holds the class of each
 // analyte that was rated. Without a class that the table needs there is
-// neither a line nor a question: the analyte's own question says why.
+// neither a line nor a question: the analyte's own question says why. A table
+// by shortfall goes by what was measured.
 // Amounts are cut to what held allows.
-func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]string, a areas, held heldTo) (*Line, *Question) {
+func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]string, a areas, held heldTo, measured ...*normalize.Result) (*Line, *Question) {
 	t := rs.table(use.ID, nutrient)
 	if t == nil {
 		return nil, nil
@@ -50,6 +53,9 @@ func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]
 			row = &t.Rows[i]
 		}
 	}
+	if t.Shortfall != nil {
+		row = t.Shortfall.row(measured, t.By)
+	}
 	if row == nil {
 		return nil, nil
 	}
@@ -58,6 +64,9 @@ func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]
 		return nil, &Question{Code: "ask-us-" + nutrient, Blocks: nutrient, Text: row.Ask}
 	}
 	rate := row.Rate.rat()
+	if most := t.Maintenance.rat(); t.Shortfall != nil && rank(classes[t.By]) >= rank(Optimum) && rate.Cmp(most) > 0 {
+		rate = most
+	}
 	l := &Line{ID: nutrient, When: Season, Need: plain(rate, 6), Basis: []Basis{basis(row.ID, row.Source, row.Provenance, row.At)}}
 	if rate.Sign() == 0 {
 		l.When = Not
@@ -70,8 +79,10 @@ func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]
 		}
 		return l, nil
 	}
-	l.Working = string(row.Rate) + " " + t.Unit
-	if t.By != "" {
+	l.Working = plain(rate, 6) + " " + t.Unit
+	if row.working != "" {
+		l.Working = row.working + " " + t.Unit
+	} else if t.By != "" {
 		l.Working += " where " + PlainName(t.By) + " is " + row.Class
 	}
 	l.Note = t.Note

@@ -113,7 +113,22 @@ func unrateable(r *normalize.Result) string {
 	case r.Method == "":
 		return "The report does not say how it was measured."
 	}
-	return ""
+	return unsettledOxide(r)
+}
+
+// unsettledOxide is said where a value is labeled as an oxide, such as P2O5,
+// and was not turned into the element that every table goes by: "" where all
+// is well. Reading the one for the other is wrong by a factor of 2.29 for
+// phosphorus.
+func unsettledOxide(r *normalize.Result) string {
+	oxide := map[string]string{"P": "P2O5", "K": "K2O", "Ca": "CaO", "Mg": "MgO"}[r.Analyte]
+	if oxide == "" || r.Form() != "" {
+		return ""
+	}
+	if r.Basis != oxide && !strings.Contains(strings.ToLower(r.Printed.Unit), strings.ToLower(oxide)) {
+		return ""
+	}
+	return "The report labels it as " + oxide + ", and the tables go by the element."
 }
 
 // A ground is what of the soil decides which table is for it: its texture,
@@ -385,11 +400,13 @@ func stand(word string) string {
 }
 
 // compareLab explains a laboratory's word that means something else than our
-// class. The word itself is always shown.
+// class. What the laboratory's mapping says of the word comes before what the
+// word means elsewhere: M is medium on one scale and manure on another. The
+// word itself is always shown.
 func compareLab(out *Rating) {
-	a, b := stand(out.LabWord), stand(out.Class)
-	if a == "" {
-		a = stand(out.LabClass)
+	a, b := stand(out.LabClass), stand(out.Class)
+	if out.LabClass == "" {
+		a = stand(out.LabWord) // the mapping does not say what the word means
 	}
 	if a == "" || b == "" || a == b {
 		return

@@ -109,9 +109,17 @@ func (rs *RuleSet) page(b *strings.Builder, untested map[string]bool) {
 			b.WriteString(line)
 		}
 	}
+	for i := range rs.Lime.Rates {
+		if r := &rs.Lime.Rates[i]; r.Inactive != "" {
+			fmt.Fprintf(b, "\nNot in use: lime by %s, rows %s. %s\n", strings.Join(r.Methods, ", "), r.ID, r.Inactive)
+		}
+	}
 	b.WriteString("\n| Row | What | Source | Rests on | Exercised |\n|---|---|---|---|---|\n")
 	for _, r := range rs.rowList() {
 		tested := "yes"
+		if r.off {
+			tested = "not in use"
+		}
 		if untested[rs.ID+" "+r.id] {
 			tested = "**no**"
 		}
@@ -123,6 +131,7 @@ func (rs *RuleSet) page(b *strings.Builder, untested map[string]bool) {
 type listedRow struct {
 	id, what, source string
 	provenance       Provenance
+	off              bool // kept, and not in use
 }
 
 // rowList are the rows of a rule set in the order of its file, those of tables
@@ -148,7 +157,7 @@ func (rs *RuleSet) rowList() []listedRow {
 			if r, isRate := v.Addr().Interface().(*LimeRate); isRate && len(r.Rows) > 0 {
 				for i := range r.Rows {
 					w, _ := describe(&r.Rows[i], what)
-					out = append(out, listedRow{r.Rows[i].ID, w, r.Source, r.Provenance})
+					out = append(out, listedRow{r.Rows[i].ID, w, r.Source, r.Provenance, r.Inactive != ""})
 				}
 				walk(reflect.ValueOf(r.Scale), what)
 				return
@@ -156,7 +165,8 @@ func (rs *RuleSet) rowList() []listedRow {
 			src, _ := fieldOf(v, "Source").(string)
 			id, _ := fieldOf(v, "ID").(string)
 			if prov, ok := fieldOf(v, "Provenance").(Provenance); ok && src != "" && id != "" && named {
-				out = append(out, listedRow{id, what, src, prov})
+				rate, _ := v.Addr().Interface().(*LimeRate)
+				out = append(out, listedRow{id, what, src, prov, rate != nil && rate.Inactive != ""})
 			}
 			for i := range v.NumField() {
 				if v.Type().Field(i).Tag.Get("yaml") != "" {
@@ -189,7 +199,11 @@ func describe(part any, table string) (what string, named bool) {
 	case *PHTarget:
 		return "pH " + string(p.Low) + " to " + string(p.High) + ", target " + string(p.Target) + ", for " + uses(p.For), true
 	case *LimeRate:
-		return "lime by " + strings.Join(p.Methods, ", ") + " (" + p.Kind + ", " + p.Unit + ") for " + uses(p.For), true
+		off := ""
+		if p.Inactive != "" {
+			off = "not in use: "
+		}
+		return off + "lime by " + strings.Join(p.Methods, ", ") + " (" + p.Kind + ", " + p.Unit + ") for " + uses(p.For), true
 	case *LimeRow:
 		var r []string
 		for _, n := range p.Rates {
@@ -204,6 +218,14 @@ func describe(part any, table string) (what string, named bool) {
 			says = "asks"
 		}
 		return strings.TrimSpace(table + " " + p.Class + ": " + says), true
+	case *PlantTable:
+		return "feeding each " + p.Plant + " for " + uses(p.For), false
+	case *Choice:
+		return table + ": what the choice of a fertilizer rests on", true
+	case *PlantRow:
+		return describePlant(table, p), true
+	case *Shortfall:
+		return table + ": " + string(p.PerValue) + " x (" + string(p.Enough) + " - value) " + unitPerThousand, true
 	case *LimeCap:
 		return "lime at once for " + uses(p.For) + " over " + string(p.Over) + " " + unitPerThousand, true
 	case *SulfurRule:
@@ -244,6 +266,27 @@ func describe(part any, table string) (what string, named bool) {
 		return "no amount was read: asks", true
 	}
 	return table, false
+}
+
+// describePlant is what a row of feeding says, in short.
+func describePlant(table string, p *PlantRow) string {
+	years := itoa(p.FromYear)
+	switch {
+	case p.ToYear == 0:
+		years += " and later"
+	case p.ToYear > p.FromYear:
+		years += " to " + itoa(p.ToYear)
+	}
+	amount := string(p.Lb) + " lb"
+	if p.LbPerYear != "" {
+		amount = string(p.LbPerYear) + " lb for each year since planting"
+	}
+	if p.Grade == "" {
+		amount = "nothing"
+	} else {
+		amount += " of " + string(p.Grade) + ", " + list(p.Times)
+	}
+	return strings.TrimSpace(table+", year "+years+" "+p.Soil) + ": " + amount
 }
 
 func soilsOf(t *RatingTable) string {

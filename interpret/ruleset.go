@@ -69,6 +69,7 @@ type RuleSet struct {
 	Lime         Lime            `yaml:"lime"`
 	Sulfur       []SulfurRule    `yaml:"sulfur"`
 	Nutrients    []NutrientTable `yaml:"nutrients"`
+	Plants       []PlantTable    `yaml:"plants"`
 	NoRate       *NoRate         `yaml:"no_rate"` // for uses without a table of amounts
 	Organic      []OrganicRule   `yaml:"organic_matter"`
 	Lead         Lead            `yaml:"lead"`
@@ -108,6 +109,7 @@ type Retest struct {
 	Spot
 	Years          int        `yaml:"years" rule:"required"`
 	YearsAfterLime int        `yaml:"years_after_lime" rule:"required"`
+	WeeksAfter     int        `yaml:"weeks_after_treatment"` // how long after lime, fertilizer or manure a sample tells nothing; none: not judged
 	ID             string     `yaml:"id" rule:"required"`
 	Source         string     `yaml:"source" rule:"required"`
 	Provenance     Provenance `yaml:"provenance" rule:"required"`
@@ -201,7 +203,8 @@ type NutrientTable struct {
 	Unit        string        `yaml:"unit" rule:"required"`     // lb/1000 sq ft
 	Use         string        `yaml:"use" rule:"required"`      // always, or only-where-nothing-better
 	Maintenance Num           `yaml:"maintenance"`              // most that a soil at or above optimum gets
-	Rows        []NutrientRow `yaml:"rows" rule:"required"`
+	Rows        []NutrientRow `yaml:"rows"`
+	Shortfall   *Shortfall    `yaml:"shortfall"` // in place of rows: the amount goes by the value itself
 	OnceMost    *Bound        `yaml:"once_most"` // lb/1000 sq ft at one time
 	When        string        `yaml:"when" rule:"required"`
 	Note        string        `yaml:"note"`
@@ -220,6 +223,8 @@ type NutrientRow struct {
 	Ask        string     `yaml:"ask"`
 	Source     string     `yaml:"source"`
 	Provenance Provenance `yaml:"provenance"`
+
+	working string // how a rate by shortfall came about
 }
 
 // A Bound is a limit with its source.

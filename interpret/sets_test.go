@@ -179,15 +179,34 @@ func TestNoSetRatesAnotherMethod(t *testing.T) {
 	}
 }
 
-// The memory that a lime table rests on is told in plain words.
-func TestMemoryIsTold(t *testing.T) {
+// The lime table of the 1995 edition was recalled and not read, so it answers
+// nobody; the reason stands beside it and on the page of the rule sets. Were
+// it used, the memory would be told in plain words.
+func TestMemoryIsNotUsedAndWouldBeTold(t *testing.T) {
 	rs := setNamed(t, "tri-state-2020")
-	a := Advise(recordOf("field corn", res("pH", "5.6", "ph-water-1-1"), res("buffer_pH", "6.65", "sikora-buffer")), okReport, rs, Ask{On: "2026-04-01"})
+	rec := recordOf("field corn", res("pH", "5.6", "ph-water-1-1"), res("buffer_pH", "6.65", "sikora-buffer"))
+	if a := Advise(rec, okReport, rs, Ask{On: "2026-04-01"}); needOf(a, "lime") != nil || !asks(a, "lime-not-in-tables") || a.Rests[Memory] > 0 {
+		t.Errorf("%+v %+v", a.Lines, a.Questions)
+	}
+	if page := string(Reference([]*RuleSet{rs})); !strings.Contains(page, "Not in use: lime by smp-buffer, sikora-buffer") || !strings.Contains(page, "edition of 2020") || !strings.Contains(page, "| not in use |") {
+		t.Error("the page does not say why the table is not used")
+	}
+	used := copied(rs)
+	used.Lime.Rates[0].Inactive = ""
+	used.Lime.Material, used.Lime.Cup = loaded(t).Lime.Material, loaded(t).Lime.Cup
+	a := Advise(rec, okReport, used, Ask{On: "2026-04-01"})
 	if needOf(a, "lime") == nil || !strings.Contains(strings.Join(a.Disclosure, " "), "lime rests on from memory, not checked") {
-		t.Errorf("%+v", a.Disclosure)
+		t.Fatalf("%+v", a.Disclosure)
 	}
 	// Between two lines of the table the one with less lime is taken: 2.4 tons for 6.7 is 2.1 at goal 6.5.
 	within(t, quo(needOf(a, "lime"), tonsAcre), "2.1", "0.0001")
+	for _, set := range allLoaded(t) {
+		for _, r := range set.rowList() {
+			if r.provenance == Memory && !r.off {
+				t.Errorf("%s: %s rests on memory and is in use", set.ID, r.id)
+			}
+		}
+	}
 }
 
 func files(t *testing.T, more map[string]string) fstest.MapFS {

@@ -18,7 +18,7 @@ type Take struct {
 }
 
 // takeable are the keys whose values one rule set may have from another.
-var takeable = []string{"retest", "land_uses", "ph", "ratings", "lime", "sulfur", "nutrients", "no_rate", "organic_matter", "lead", "cautions"}
+var takeable = []string{"retest", "land_uses", "ph", "ratings", "lime", "sulfur", "nutrients", "plants", "no_rate", "organic_matter", "lead", "cautions"}
 
 // take copies what rs takes from others into it. The texts that were read for
 // it come back in order.
@@ -114,6 +114,50 @@ func (rs *RuleSet) keepOwnUses() {
 		}
 	}
 	prune(reflect.ValueOf(rs).Elem())
+}
+
+// keepPossible drops taken cautions for occasions that rs cannot come to, and
+// taken choices of limestone by an analyte that it does not rate: a row that
+// can never answer would only look like one that does.
+func (rs *RuleSet) keepPossible() {
+	if len(rs.Takes) == 0 {
+		return
+	}
+	file := rs.At.File
+	rs.Cautions = slices.DeleteFunc(rs.Cautions, func(c Caution) bool {
+		return c.At.File != file && !slices.ContainsFunc(c.When, rs.comesTo)
+	})
+	rs.Lime.Choices = slices.DeleteFunc(rs.Lime.Choices, func(c LimeChoice) bool {
+		return c.At.File != file && !rs.rates(c.Analyte, VeryLow)
+	})
+}
+
+// comesTo reports whether advice by rs can come to an occasion for cautions.
+func (rs *RuleSet) comesTo(occasion string) bool {
+	switch occasion {
+	case "lime":
+		return rs.Lime.gives()
+	case "sulfur":
+		return len(rs.Sulfur) > 0
+	case "fertilizer":
+		return len(rs.Plants) > 0 || slices.ContainsFunc(rs.Nutrients, func(t NutrientTable) bool {
+			return t.Shortfall != nil || slices.ContainsFunc(t.Rows, func(r NutrientRow) bool { return r.Rate != "" && r.Rate.rat().Sign() > 0 })
+		})
+	case "high-p":
+		return rs.rates("P", High)
+	case "salts":
+		return rs.rates("EC", High)
+	case "low-organic-matter":
+		return slices.ContainsFunc(rs.Organic, func(o OrganicRule) bool { return rank(o.Classes[0]) < rank(Medium) })
+	}
+	return true // what the report alone decides
+}
+
+// rates reports whether rs has a class of an analyte from the one given.
+func (rs *RuleSet) rates(analyte, class string) bool {
+	return slices.ContainsFunc(rs.Ratings, func(t RatingTable) bool {
+		return t.Analyte == analyte && rank(t.Classes[len(t.Classes)-1].Class) >= rank(class)
+	})
 }
 
 // copied is a rule set that shares no row with the one it is copied from.

@@ -15,22 +15,34 @@ import (
 
 // An ask is the flags that say what advice is asked for.
 type ask struct {
-	landUse, on, area, sample string
+	landUse, on, area, sample    string
+	treated, plantAge, numPlants string
 }
 
 func (a *ask) flags(f *pflag.FlagSet) {
 	f.StringVar(&a.landUse, "land-use", "", "`use` of the land, such as lawn; that of the report if not given")
 	f.StringVar(&a.on, "on", "", "`date` of the advice, YYYY-MM-DD; today if not given")
 	f.StringVar(&a.area, "area", "", "`square feet` to give amounts for")
+	f.StringVar(&a.treated, "treated", "", "`date` on which lime, fertilizer or manure was last spread, YYYY-MM-DD")
+	f.StringVar(&a.plantAge, "plant-age", "", "how many `years` ago trees, vines or bushes were planted, 0 for this year")
+	f.StringVar(&a.numPlants, "plants", "", "how `many` trees, vines or bushes there are")
 	f.StringVar(&a.sample, "sample", "", "only this `sample`, by its number or label")
 }
 
 func (a *ask) ask(e *env) (interpret.Ask, error) {
-	out := interpret.Ask{LandUse: a.landUse, On: a.on, AreaSqFt: a.area}
+	out := interpret.Ask{LandUse: a.landUse, On: a.on, AreaSqFt: a.area, Treated: a.treated, PlantAge: a.plantAge, Plants: a.numPlants}
 	if out.On == "" {
 		out.On = e.now().Format("2006-01-02")
 	} else if !isDate(out.On) {
 		return out, &usageError{fmt.Sprintf("%q is not a date", a.on), "write it as YYYY-MM-DD"}
+	}
+	if a.treated != "" && !isDate(a.treated) {
+		return out, &usageError{fmt.Sprintf("%q is not a date", a.treated), "write it as YYYY-MM-DD"}
+	}
+	for _, n := range []string{a.plantAge, a.numPlants} {
+		if n != "" && strings.Trim(n, "0123456789") != "" {
+			return out, &usageError{fmt.Sprintf("%q is not a number of years or plants", n), "write digits: --plant-age 4 --plants 3"}
+		}
 	}
 	if a.area != "" && !isPlainNumber(a.area) {
 		return out, &usageError{fmt.Sprintf("%q is not a number of square feet", a.area), "write digits, with a point if need be: --area 1500"}

@@ -19,7 +19,7 @@ import (
 // notSaid are the fields of a rule set that no letter shows: names for
 // matching, what the tables test themselves with, and citations, which stand
 // in the language of their publications.
-var notSaid = []string{"ID", "Covers", "Methods", "Units", "Unit", "Textures", "Examples", "Sources", "Publications", "Source", "Provenance", "At", "File", "SHA256", "Kind", "By", "For", "Analyte", "Nutrient", "Class", "Classes", "Word", "Schema", "Rules", "Spot"}
+var notSaid = []string{"ID", "Covers", "Methods", "Units", "Unit", "Textures", "Examples", "Sources", "Publications", "Source", "Provenance", "At", "File", "SHA256", "Kind", "By", "For", "Analyte", "Nutrient", "Class", "Classes", "Word", "Schema", "Rules", "Spot", "Inactive"}
 
 // saidBy gathers the texts of a rule set that a letter may show: every text
 // of more than one word.
