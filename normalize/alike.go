@@ -20,7 +20,8 @@ type like struct {
 	unit, printedUnit, rating, ratingClass, index, scale, depth string
 	band                                                        mappings.Band
 	area                                                        mappings.AreaBasis
-	has                                                         [2]bool // a band, an area
+	density                                                     [6]string // of the sample, empty where it has none
+	has                                                         [2]bool   // a band, an area
 }
 
 type outcome struct {
@@ -34,12 +35,15 @@ const mostAlike = 1 << 15
 // result is the result of a reading with its forms, and what the checks need
 // to know of it.
 func (a alike) result(cv *converter, rd *mappings.Reading) (*Result, check.Result) {
-	if cv.density != nil || rd.OCR != nil || len(rd.Doubts) > 0 {
+	if rd.OCR != nil || len(rd.Doubts) > 0 {
 		return cv.formed(rd) // made of more than a like holds
 	}
 	k := like{analyte: rd.Analyte, detail: rd.Detail, method: rd.Method, basis: rd.Basis, per: rd.Per,
 		printed: rd.Printed, number: rd.Number, full: rd.Full, censor: rd.Censor, missing: rd.Missing, mark: rd.Mark, words: rd.Words,
 		unit: rd.Unit, printedUnit: rd.PrintedUnit, rating: rd.Rating, ratingClass: rd.RatingClass, index: rd.Index, scale: rd.Scale, depth: cv.depth}
+	if d := cv.density; d != nil {
+		k.density = [...]string{"a density", d.Printed, d.Number, d.Full, d.Unit, d.Censor}
+	}
 	if rd.Band != nil {
 		k.band, k.has[0] = *rd.Band, true
 	}

@@ -60,6 +60,8 @@ func TestNoFieldOfAReadingIsForgotten(t *testing.T) {
 				rd.Band = &mappings.Band{High: text}
 			case *mappings.AreaBasis:
 				rd.Area = &mappings.AreaBasis{DepthIn: "6", LbPerAcre: "1000000", Source: text}
+			case *mappings.PrintedLabel:
+				rd.Label = &mappings.PrintedLabel{Text: text}
 			case *ingest.OCR:
 				rd.OCR = &ingest.OCR{}
 			case []*ingest.Reason:
@@ -81,6 +83,15 @@ func TestNoFieldOfAReadingIsForgotten(t *testing.T) {
 		}
 		rd.Area = &other
 		try("Area."+area.Field(i).Name, rd)
+	}
+	for _, d := range []mappings.Reading{{Number: "1.1", Unit: "g/cm3"}, {Number: "1.1", Unit: "kg/m3"}, {Number: "1.1", Full: "1.13", Unit: "g/cm3"}, {Number: "1.1", Unit: "g/cm3", Censor: "<"},
+		{Number: "1.1", Unit: "g/cm3", Censor: "<", Printed: "<1.1"}} {
+		cv.density = &d
+		for _, u := range []string{"mg/dm3", "cmol(+)/dm3", "mg/kg"} {
+			rd := base
+			rd.Unit = u
+			try("density", rd)
+		}
 	}
 	if changed < 100 {
 		t.Errorf("only %d changes were tried", changed)
