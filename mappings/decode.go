@@ -75,6 +75,7 @@ func (d *decoder) mapping(n strict.Node) *Mapping {
 	if v := n.Get("message body"); v.Has() {
 		m.MessageIsNone = v.OneOf("not a report") != ""
 	}
+	m.NotReports = d.companions(n.Get("not reports"))
 	if len(m.Recognise) == 0 {
 		n.Complain("nothing says how the laboratory's reports are recognised", "recognise: [a text that stands on every report]", "no texts", "add the laboratory's name as printed, or a heading only it uses")
 	}

@@ -18,6 +18,7 @@ type Mapping struct {
 	// MessageIsNone says that what the lab writes in its mails is never a
 	// report, whatever numbers stand there.
 	MessageIsNone bool
+	NotReports    []*Companion // what the lab sends beside its reports
 	Style         Style
 	Ratings       map[string]string    // printed word -> our class, "" when the mapping gives none
 	LandUses      map[string]string    // printed word -> our word

@@ -11,6 +11,8 @@ import (
 	_ "image/png"
 	"io"
 	"mime/quotedprintable"
+	"net/url"
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -29,7 +31,25 @@ type collector struct {
 	depth    int
 	info     *MailInfo
 	enclosed int
+	cited    map[string]bool // ids of the parts that the pages of this mail show in their text
 }
+
+// cites notes which parts a page shows in its text. Some programs send those as
+// attachments although they are none (RFC 2392 has the form of the link).
+func (c *collector) cites(page []byte) {
+	for _, m := range citation.FindAllSubmatch(page, -1) {
+		id := string(m[1])
+		if plain, err := url.PathUnescape(id); err == nil {
+			id = plain
+		}
+		if c.cited == nil {
+			c.cited = map[string]bool{}
+		}
+		c.cited[id] = true
+	}
+}
+
+var citation = regexp.MustCompile(`(?i)<img\b[^>]*\bsrc\s*=\s*["']?cid:([^"'\s>]+)`)
 
 // part hands on a part or goes into it. related says that it stands beside an
 // HTML text, as its pictures do; cut that the mail ends where it should not,
@@ -156,14 +176,22 @@ func (c *collector) leaf(p *enmime.Part, kind string, related, cut bool) {
 		if len(bytes.TrimSpace(b)) == 0 {
 			return
 		}
+		c.cites(b)
 		c.page(name, b, p.Charset)
-	case strings.HasPrefix(kind, "image/") && !attached && (related || p.ContentID != "" || p.Disposition == "inline") && !asLargeAsAPage(b):
+	case strings.HasPrefix(kind, "image/") && c.inText(p, attached, related) && !asLargeAsAPage(b):
 		c.leaveOut(name, "the picture stands within the message and is smaller than a scanned page, as those of a signature are, and was left out")
 	case len(b) == 0:
 		c.complain(name, &ingest.Reason{Code: CodeEmpty, Severity: ingest.Fail, What: "the attachment is empty", Next: "ask the sender to send it again"})
 	default:
 		c.hand(name, b)
 	}
+}
+
+// inText reports whether a picture stands in the text of the mail rather than
+// beside it.
+func (c *collector) inText(p *enmime.Part, attached, related bool) bool {
+	id := strings.Trim(p.ContentID, "<>")
+	return id != "" && c.cited[id] || !attached && (related || id != "" || p.Disposition == "inline")
 }
 
 func (c *collector) leaveOut(name, what string) {

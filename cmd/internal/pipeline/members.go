@@ -140,6 +140,8 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole boo
 		all = append(all, rd)
 	}
 	all, notes := withoutTalk(all)
+	all, more := withoutCompanions(all)
+	notes = append(notes, more...)
 	// A laboratory may send the same results twice in one mail, as a page to
 	// read and as a table.
 	var extracts []*mappings.Extract

@@ -151,6 +151,8 @@ type Reading struct {
 	why  []*ingest.Reason // why there is no extract
 	mail string           // title of the outermost mail in which it came, "" for none
 	talk *talk            // of what is written in a mail: the numbers in it
+	// companion is what mappings declare to be no report, nil for anything else.
+	companion *companion
 }
 
 // Read leads one source through the stages up to its report, as it is: a mail
@@ -187,6 +189,9 @@ func (s *Stages) extract(ctx context.Context, rd *Reading, whole bool) error {
 		recognise = s.Mappings.RecogniseForReport
 	}
 	s.time("recognise", func() { rd.Match, why = recognise(rd.Docs) })
+	if why != nil && why.Code == "lab-unknown" && rd.mail != "" && !isMessage(rd.Source.Member) {
+		rd.companion = s.companionOf(rd.Source, rd.Docs)
+	}
 	if !whole {
 		rd.Docs = nil
 	}
