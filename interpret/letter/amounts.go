@@ -62,9 +62,9 @@ func (v *view) amounts(l interpret.Line) []amountRow {
 	}
 	switch {
 	case len(l.Parts) <= 1:
-		return []amountRow{{what, v.tr(l.How), v.values(p.PerArea)}}
+		return []amountRow{{What: what, How: v.tr(l.How), Values: v.values(p.PerArea)}}
 	case sameParts(l.Parts):
-		return []amountRow{{what, v.tr(l.How) + " " + v.say("each_of", "n", strconv.Itoa(len(l.Parts))), v.values(l.Parts[0].PerArea)}}
+		return []amountRow{{What: what, How: v.tr(l.How) + " " + v.say("each_of", "n", strconv.Itoa(len(l.Parts))), Values: v.values(l.Parts[0].PerArea)}}
 	}
 	var out []amountRow
 	for i, part := range l.Parts {
@@ -78,7 +78,7 @@ func (v *view) amounts(l interpret.Line) []amountRow {
 		if part.Retest {
 			when = v.say("after_retest", "n", strconv.Itoa(part.Months))
 		}
-		out = append(out, amountRow{what, when, v.values(part.PerArea)})
+		out = append(out, amountRow{What: what, How: when, Values: v.values(part.PerArea)})
 	}
 	return out
 }
@@ -119,7 +119,7 @@ func (v *view) instead(l interpret.Line) []amountGroup {
 		if len(l.Parts) > 1 {
 			how += " " + v.say("split_same")
 		}
-		g.Rows = append(g.Rows, amountRow{upper(v.tr(o.Of)), strings.TrimSpace(how), v.values(o.PerArea)})
+		g.Rows = append(g.Rows, amountRow{What: upper(v.tr(o.Of)), How: strings.TrimSpace(how), Values: v.values(o.PerArea)})
 	}
 	return []amountGroup{g}
 }

@@ -21,16 +21,12 @@ func (v *view) buy(a *interpret.Advice) {
 	before := ""
 	for _, it := range p.Products {
 		row := amountRow{What: wholeGrade.ReplaceAllString(upper(v.tr(it.Of)), "$1\u2011$2\u2011$3"), Values: v.values(it.PerArea)}
-		for i, f := range columnsOf(it.PerArea) {
-			if f.Own && it.Bags != "" {
-				row.Values[i].Helps = append(row.Values[i].Helps, v.bagsOf(it))
-			}
-		}
 		how := v.feeding(it, p, a.Lines)
 		if row.How = how; how == before && how != "" {
 			row.How = v.say("same_way")
 		}
 		before = how
+		row.inBags(v.bagsOf(it))
 		g.Rows = append(g.Rows, row)
 	}
 	v.Groups = append(v.Groups, g)
@@ -91,22 +87,28 @@ func (v *view) bags(rows []amountRow, l interpret.Line, p *interpret.Plan) []amo
 		return rows
 	}
 	at := slices.IndexFunc(p.Products, func(it interpret.PlanItem) bool { return same(it, l) && it.Bags != "" })
-	if at < 0 {
-		return rows
-	}
-	if len(l.Parts) > 1 {
-		rows[0].How += " " + v.say("in_all", "bags", v.bagsOf(p.Products[at]))
-		return rows
-	}
-	for i, f := range columnsOf(l.Product.PerArea) {
-		if f.Own {
-			rows[0].Values[i].Helps = append(rows[0].Values[i].Helps, v.bagsOf(p.Products[at]))
-		}
+	if at >= 0 {
+		rows[0].inBags(v.bagsOf(p.Products[at]))
 	}
 	return rows
 }
 
+// inBags says in how many bags a product comes: behind the manner of giving it
+// where that is short, else under the name, where there is room.
+func (r *amountRow) inBags(bags string) {
+	if len([]rune(r.How)) > 36 {
+		r.Bags = bags
+		return
+	}
+	r.How = strings.TrimSpace(r.How + " " + bags)
+}
+
+// bagsOf is how many bags hold a product for the client's area, rounded up;
+// "" where there is none.
 func (v *view) bagsOf(it interpret.PlanItem) string {
+	if it.Bags == "" {
+		return ""
+	}
 	if strings.HasPrefix(it.Bags, "0.") || it.Bags == "1" {
 		return v.say("bag", "bags", quarters(it.Bags), "size", it.BagLb)
 	}

@@ -45,11 +45,11 @@ func TestBuy(t *testing.T) {
 		{Grade: "0-0-50", Amount: interpret.Amount{Of: "sulfate of potash labeled 0-0-50", Exact: "2", PerArea: ownArea("1200", "2.4")}, Bags: "0.25", BagLb: "50"}}}
 	for lang, want := range map[Language]amountGroup{
 		English: {"Or these in place of all the fertilizers under “This season”, and never both", []amountRow{
-			{"Garden fertilizer labeled 10\u201110\u201110", "At the times told above for nitrogen. Split this amount evenly over 2 times.", []amount{{"24 lb", []string{"about 48 cups", "1¼ bags of 40 lb"}}}},
-			{"Sulfate of potash labeled 0\u20110\u201150", "At the same times. Split this amount evenly over 2 times.", []amount{{"2.4 lb", []string{"¼ bag of 50 lb"}}}}}},
+			{"Garden fertilizer labeled 10\u201110\u201110", "At the times told above for nitrogen. Split this amount evenly over 2 times.", "In all, 1¼ bags of 40 lb.", []amount{{"24 lb", []string{"about 48 cups"}}}},
+			{"Sulfate of potash labeled 0\u20110\u201150", "At the same times. Split this amount evenly over 2 times.", "In all, ¼ bag of 50 lb.", []amount{{"2.4 lb", nil}}}}},
 		Spanish: {"O esto en lugar de todos los fertilizantes de “Esta temporada”, nunca las dos cosas", []amountRow{
-			{"Fertilizante de huerto con 10\u201110\u201110 en la etiqueta", "En los momentos que se dicen arriba para nitrógeno. Reparta esta cantidad por igual en 2 veces.", []amount{{"24 libras", []string{"como 48 tazas", "1¼ bolsas de 40 libras"}}}},
-			{"Sulfato de potasio con 0\u20110\u201150 en la etiqueta", "En los mismos momentos. Reparta esta cantidad por igual en 2 veces.", []amount{{"2.4 libras", []string{"¼ bolsa de 50 libras"}}}}}},
+			{"Fertilizante de huerto con 10\u201110\u201110 en la etiqueta", "Cuando se indica arriba para nitrógeno. Reparta esta cantidad por igual en 2 veces.", "En total, 1¼ bolsas de 40 libras.", []amount{{"24 libras", []string{"como 48 tazas"}}}},
+			{"Sulfato de potasio con 0\u20110\u201150 en la etiqueta", "En las mismas fechas. Reparta esta cantidad por igual en 2 veces.", "En total, ¼ bolsa de 50 libras.", []amount{{"2.4 libras", nil}}}}},
 	} {
 		v := shown(lang, p, twice, potash)
 		if len(v.Groups) != 2 || told(v.Groups[1]) != told(want) {
@@ -66,13 +66,13 @@ func TestBuy(t *testing.T) {
 func TestBuySameProduct(t *testing.T) {
 	p := &interpret.Plan{Feedings: 1, Products: []interpret.PlanItem{{Grade: "15.5-0-0", Amount: interpret.Amount{Of: "calcium nitrate labeled 15.5-0-0", Exact: "16", PerArea: ownArea("1200", "19")}, Bags: "0.5", BagLb: "50"}}}
 	v := shown(English, p, nitrogen(nil))
-	if len(v.Groups) != 1 || told(v.Groups[0].Rows[0].Values) != told([]amount{{"19 lb", []string{"½ bag of 50 lb"}}}) {
+	if len(v.Groups) != 1 || told(v.Groups[0].Rows[0]) != "{What:Calcium nitrate (15.5‑0‑0) How:Dig it in before planting. In all, ½ bag of 50 lb. Bags: Values:[{Lb:19 lb Helps:[]}]}" {
 		t.Errorf("%+v", v.Groups)
 	}
 	parts := nitrogen(func(l *interpret.Line) {
 		l.Parts = []interpret.Part{{PerArea: ownArea("1200", "9.5")}, {PerArea: ownArea("1200", "9.5")}}
 	})
-	if got, want := told(shown(English, p, parts).Groups[0].Rows[0].How), "Dig it in before planting. This much each of 2 times. In all, ½ bag of 50 lb."; got != want {
+	if got, want := told(shown(English, p, parts).Groups[0].Rows[0]), "{What:Calcium nitrate (15.5‑0‑0) How:Dig it in before planting. This much each of 2 times. Bags:In all, ½ bag of 50 lb. Values:[{Lb:9.5 lb Helps:[]}]}"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 	if v := shown(English, nil, nitrogen(nil)); len(v.Groups) != 1 || v.Groups[0].Rows[0].Values[0].Helps != nil {
@@ -118,8 +118,8 @@ func TestInsteadIsShown(t *testing.T) {
 		Parts:   []interpret.Part{{PerArea: ownArea("240", "1.6")}, {Months: 3, PerArea: ownArea("240", "0.8"), Retest: true}},
 		Instead: []interpret.Instead{{Amount: interpret.Amount{Of: "iron sulfate", Exact: "86.7", PerArea: ownArea("240", "20")}, Note: "It works faster than sulfur, and stains paving."}}}
 	for lang, want := range map[Language]amountGroup{
-		English: {"Or this in place of all the sulfur, and never both", []amountRow{{"Iron sulfate", "It works faster than sulfur, and stains paving. Split this amount in the same way, with the same test between.", []amount{{"20 lb", nil}}}}},
-		Spanish: {"O esto en lugar de todo el azufre, nunca las dos cosas", []amountRow{{"Sulfato de hierro", "Actúa más rápido que el azufre y mancha el pavimento. Reparta esta cantidad del mismo modo, con la misma prueba en medio.", []amount{{"20 libras", nil}}}}},
+		English: {"Or this in place of all the sulfur, and never both", []amountRow{{"Iron sulfate", "It works faster than sulfur, and stains paving. Split this amount in the same way, with the same test between.", "", []amount{{"20 lb", nil}}}}},
+		Spanish: {"O esto en lugar de todo el azufre, nunca las dos cosas", []amountRow{{"Sulfato de hierro", "Actúa más rápido que el azufre y mancha el pavimento. Reparta esta cantidad del mismo modo, con la misma prueba en medio.", "", []amount{{"20 libras", nil}}}}},
 	} {
 		if got := shown(lang, nil, l).Groups; len(got) != 2 || told(got[1]) != told(want) {
 			t.Errorf("%s:\n got  %+v\n want %+v", lang, got, want)

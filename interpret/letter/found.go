@@ -15,6 +15,7 @@ var mainRows = []string{"pH", "OM", "P", "K", "Mg", "Ca"}
 
 func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 	var differ, estimated, others []string
+	reasons := map[string]string{} // why something is not rated, by what it was said of
 	for _, r := range a.Ratings {
 		if !slices.Contains(mainRows, r.Analyte) {
 			if key := "trace." + r.Class; v.has(key) && r.Class != interpret.Optimum {
@@ -29,6 +30,11 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 		}
 		if r.Class == "" {
 			f.Means, f.Extra = v.say("not_rated"), v.tr(r.Not)
+			if of, told := reasons[r.Not]; told {
+				f.Extra = v.say("same_reason", "name", of)
+			} else {
+				reasons[r.Not] = v.plain(r.Analyte)
+			}
 		} else {
 			f.Means = v.class(r)
 			if r.Close != "" {

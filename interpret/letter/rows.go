@@ -83,7 +83,7 @@ func (v *view) beside(rec *normalize.Record) string {
 	var parts []string
 	for _, res := range rec.Results {
 		if slices.Contains(besideRows, res.Analyte) && res.Missing == "" {
-			parts = append(parts, strings.TrimSpace(v.plain(res.Analyte)+" "+v.name(res.Printed.Text)+" "+res.Printed.Unit))
+			parts = append(parts, strings.TrimSpace(v.plain(res.Analyte)+" "+v.name(res.Printed.Text)+" "+strings.TrimPrefix(res.Printed.Unit, "pH")))
 		}
 	}
 	if len(parts) == 0 {

@@ -44,7 +44,7 @@ func TestNothingMeasuredIsLeftOut(t *testing.T) {
 	if len(v.Explain) != 1 || !strings.HasPrefix(v.Explain[0], "For potassium the laboratory uses another word") {
 		t.Errorf("the note: %q", v.Explain)
 	}
-	want := "Also measured, and no part of our advice: sulfur 10 ppm (laboratory: Optimum), copper 1.5 ppm (enough; laboratory: V, for very high) and boron 0.3 ppm."
+	want := "Also measured, and no part of our advice: sulfur 10 ppm (lab: Optimum), copper 1.5 ppm (enough; lab: V, for very high) and boron 0.3 ppm."
 	if v.Rest != want {
 		t.Errorf("the rest: %q, want %q", v.Rest, want)
 	}

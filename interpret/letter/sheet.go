@@ -126,11 +126,9 @@ func (s *sheet) head() block {
 	v := s.v
 	name, small := s.bold(13.5), s.face(8.6)
 	var contact []string
-	for _, a := range v.Addresses {
+	for _, a := range v.Contact {
 		contact = append(contact, most(s.wrap(a, small, 250), 4)...)
 	}
-	contact = append(contact, most(s.wrap(strings.Trim(v.Office.Phone+" · "+v.Office.Email, " ·"), small, 250), 3)...)
-	contact = append(contact, most(s.wrap(v.Office.Web, small, 250), 3)...)
 	wide := 0.0
 	for _, c := range contact {
 		wide = max(wide, s.width(c, small))
@@ -175,9 +173,6 @@ func (s *sheet) top() block {
 	room := textWidth - widest - names - 9 - 18
 	title := s.wrap(v.say("heading"), hf, room)
 	var to []string
-	if v.Date != "" {
-		to = append(to, s.wrap(v.Date, f, room)...)
-	}
 	for _, t := range v.To {
 		to = append(to, most(s.wrap(t, f, room), 3)...)
 	}

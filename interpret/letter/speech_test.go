@@ -124,15 +124,15 @@ func TestTranslation(t *testing.T) {
 	mark := func(s string) string { return string(foreignFrom) + "[en inglés: " + s + "]" + string(foreignTo) }
 	for _, x := range [][2]string{
 		{"", ""},
-		{"Add no phosphate. Your soil has enough phosphorus.", "No ponga fosfato. Su suelo ya tiene bastante fósforo."},
+		{"Add no phosphate. Your soil has enough phosphorus.", "No ponga fosfato. Su suelo ya tiene suficiente fósforo."},
 		{"The pH is right for a lawn.", "El pH está bien para un césped."},
-		{"We cannot advise on phosphorus and potassium yet. The report does not say how it was measured.", "Todavía no podemos darle consejo sobre fósforo y potasio. El informe no dice cómo se midió."},
+		{"We cannot advise on phosphorus and potassium yet. The report does not say how it was measured.", "Todavía no podemos aconsejarle sobre fósforo y potasio. El informe no dice cómo se midió."},
 		{"The soil was sampled on March 21, 2026. That is more than 3 years ago, and soil changes.", "La muestra se tomó el 21 de marzo de 2026. Hace más de 3 años, y el suelo cambia."},
 		{"The laboratory used the Woodruff buffer.", "El laboratorio usó este tampón (buffer), Woodruff buffer."},
-		{"Add no gold. Your soil has enough phosphorus.", mark("Add no gold.") + " Su suelo ya tiene bastante fósforo."},
+		{"Add no gold. Your soil has enough phosphorus.", mark("Add no gold.") + " Su suelo ya tiene suficiente fósforo."},
 		{"Sing to it every day.", mark("Sing to it every day.")},
 		{"Sing\uE001<b>\uE000 to it.", mark("Sing<b> to it.")},
-		{"Spread ground limestone in 3 parts, 6 months apart. Dig it in 6 to 8 inches deep.", "Esparza piedra caliza molida (cal agrícola) en 3 partes, con 6 meses entre una y otra. Métalo en la tierra de 6 a 8 pulgadas de hondo."},
+		{"Spread ground limestone in 3 parts, 6 months apart. Dig it in 6 to 8 inches deep.", "Esparza piedra caliza molida (cal agrícola) en 3 partes, con 6 meses entre una y otra. Mezcle con la tierra a una profundidad de 6 a 8 pulgadas."},
 		{"2001: 400 mg/kg, federal hazard level for bare soil where children play (still in force when last checked)", "2001: 400 mg/kg, nivel federal de peligro para suelo desnudo donde juegan niños (vigente cuando se revisó)"},
 	} {
 		if got := es.tr(x[0]); got != x[1] {

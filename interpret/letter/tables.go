@@ -2,6 +2,7 @@ package letter
 
 import (
 	"encoding/hex"
+	"strings"
 	"unicode/utf16"
 
 	"github.com/go-pdf/fpdf"
@@ -51,18 +52,26 @@ func (s *sheet) row(cols []column, cells [][]cell, under color, thick float64, e
 	}}
 }
 
+// whole is a result with what else it may be known as.
+func (f found) whole() string {
+	return strings.TrimSpace(strings.TrimSpace(f.Printed+" "+f.Unit) + " " + f.Same)
+}
+
 func (s *sheet) foundRows() []block {
 	v, f, b, small := s.v, s.face(body), s.bold(body), s.face(tiny)
-	const pictures = 174
+	const pictures, widest = 174, 112
 	x := [6]float64{0, 0, 0, 0, textWidth, textWidth}
 	says := make([][]string, len(v.Found))
 	for _, r := range v.Found {
 		x[1] = max(x[1], s.width(s.fit(r.Name), b)+10)
 		x[2] = max(x[2], s.width(s.fit(r.Printed+" "+r.Unit), f)+10, s.width(s.fit(r.Same), small)+10)
+		if w := s.width(s.fit(r.whole()), f) + 10; w <= widest {
+			x[2] = max(x[2], w) // on one line
+		}
 	}
 	hf := s.bold(8.4)
 	x[1] = min(x[1], 130)
-	x[2] = min(max(x[2], s.width(v.say("col_result"), hf)+10), 110)
+	x[2] = min(max(x[2], s.width(v.say("col_result"), hf)+10), widest)
 	x[2] += x[1]
 	x[3] = x[2] + pictures + 10
 	keys := []string{"col_test", "col_result", "col_where", "col_means"}
@@ -99,6 +108,9 @@ func (s *sheet) foundRows() []block {
 			means[1] = cell{s.wrap(r.Extra, small, cols[3].w), small}
 		}
 		value := []cell{{s.wrap(r.Printed+" "+r.Unit, f, cols[1].w), f}, {s.wrap(r.Same, small, cols[1].w), small}}
+		if whole := r.whole(); s.width(s.fit(whole), f) <= cols[1].w {
+			value = []cell{{s.wrap(whole, f, cols[1].w), f}}
+		}
 		cells := [][]cell{{{s.wrap(r.Name, b, cols[0].w), b}}, value, {{[]string{""}, face{size: 12}}}, means}
 		if v.LabSays {
 			cells = append(cells, []cell{{says[i], small}})
@@ -182,7 +194,7 @@ func (s *sheet) amountRows() []block {
 	}
 	total := 0.0
 	for i, c := range v.Columns {
-		wide[i] = max(wide[i], min(s.width(s.fit(c), hf)+10, 62))
+		wide[i] = max(wide[i], min(s.width(s.fit(c), hf)+10, 84))
 		total += wide[i]
 	}
 	what := s.width(v.say("col_add"), hf) + 10
@@ -209,7 +221,7 @@ func (s *sheet) amountRows() []block {
 		b.keep = true
 		out = append(out, b)
 		for _, r := range g.Rows {
-			cells := [][]cell{{{s.wrap(r.What, f, cols[0].w), f}}, {{s.wrap(r.How, f, cols[1].w), f}}}
+			cells := [][]cell{{{s.wrap(r.What, f, cols[0].w), f}, {s.wrap(r.Bags, small, cols[0].w), small}}, {{s.wrap(r.How, f, cols[1].w), f}}}
 			for i := range min(n, len(r.Values)) {
 				one := []cell{{s.wrap(r.Values[i].Lb, f, cols[i+2].w), f}}
 				for _, h := range r.Values[i].Helps {

@@ -15,9 +15,8 @@ import (
 type view struct {
 	*tongue
 	Office     Office
-	Addresses  []string
+	Contact    []string
 	Sign       []string
-	Date       string
 	To         []string
 	Dear       string
 	About      []fact
@@ -73,6 +72,7 @@ type amountGroup struct {
 
 type amountRow struct {
 	What, How string
+	Bags      string // how many hold it, where that is not said with how
 	Values    []amount
 }
 
@@ -112,8 +112,7 @@ func newView(l *Letter) *view {
 	if v.Office.Name == "" {
 		v.Office.Name = v.say("title")
 	}
-	v.Addresses = []string{strings.Join(lines(l.Office.Address), ", ")}
-	v.Date = v.longDate(a.On)
+	v.Contact = contact(l.Office)
 	v.Picture = v.say("picture") + " " + v.say("ph_once")
 	v.to(rec)
 	v.about(a, rec, rep)
@@ -224,6 +223,18 @@ func lowScreen(l *interpret.LeadAdvice) bool {
 	return l.Kind == "screen" && !l.AskTest && l.Refer == "" && !l.NoFood
 }
 
+// contact is where to reach an office, in lines of which each holds what is
+// near of kind.
+func contact(o Office) []string {
+	var out []string
+	for _, l := range [][]string{{strings.Join(lines(o.Address), ", "), o.Phone}, {o.Email, o.Web}} {
+		if s := strings.Trim(strings.Join(l, " · "), " ·"); s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
 func lines(s string) []string {
 	var out []string
 	for l := range strings.SplitSeq(s, "\n") {
@@ -260,6 +271,7 @@ func (v *view) about(a *interpret.Advice, rec *normalize.Record, rep *normalize.
 			v.About = append(v.About, fact{v.say(key), val})
 		}
 	}
+	add("fact_date", v.longDate(a.On))
 	add("fact_sample", s.ClientLabel)
 	use := v.name(a.LandUse.Said)
 	if a.LandUse.Name != "" && !strings.EqualFold(a.LandUse.Name, a.LandUse.Said) {
