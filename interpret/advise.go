@@ -24,6 +24,7 @@ type adviser struct {
 	classes map[string]string
 	events  map[string]bool // occasions for cautions
 	laws    []*Law          // of the region, for this use of the land
+	metals  []Said          // cautions about totals of metals
 	blocked bool
 }
 
@@ -456,7 +457,7 @@ func (a *adviser) organic() {
 }
 
 func (a *adviser) lead() {
-	l, qs := a.rs.leadAdvice(a.rec.Results)
+	l, qs := a.rs.leadAdvice(a.rec.Results, a.out.On)
 	for _, q := range qs {
 		a.ask(q)
 	}
@@ -471,6 +472,7 @@ func (a *adviser) lead() {
 
 func (a *adviser) cautions() {
 	a.lawsSaid()
+	a.out.Cautions = append(a.out.Cautions, a.metals...)
 	for i := range a.rs.Cautions {
 		c := &a.rs.Cautions[i]
 		if len(c.For) > 0 && !slices.Contains(c.For, a.out.LandUse.ID) {

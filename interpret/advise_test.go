@@ -176,11 +176,11 @@ func TestExtractedLeadIsNeverATotal(t *testing.T) {
 			}
 		}
 	}
-	both, _ := rs.leadAdvice([]*normalize.Result{res("Pb", "60", "total-digestion"), res("Pb", "300", "mehlich-3-screen")})
+	both, _ := rs.leadAdvice([]*normalize.Result{res("Pb", "60", "total-digestion"), res("Pb", "300", "mehlich-3-screen")}, "")
 	if both.Kind != "total" || both.Tier != "below the lowest federal figure" {
 		t.Errorf("%+v", both)
 	}
-	two, _ := rs.leadAdvice([]*normalize.Result{res("Pb", "450", "total-digestion"), res("Pb", "60", "total-digestion")})
+	two, _ := rs.leadAdvice([]*normalize.Result{res("Pb", "450", "total-digestion"), res("Pb", "60", "total-digestion")}, "")
 	if !two.NoFood {
 		t.Error("the lower of two totals was taken")
 	}

@@ -99,7 +99,7 @@ func sulfur(t *testing.T, ph, texture string) *Line {
 }
 
 func leadOf(rs *RuleSet, value, method string) *LeadAdvice {
-	l, _ := rs.leadAdvice([]*normalize.Result{res("Pb", value, method)})
+	l, _ := rs.leadAdvice([]*normalize.Result{res("Pb", value, method)}, "")
 	return l
 }
 

@@ -9,8 +9,8 @@ import (
 // hazards notes what on the report calls for a caution besides lead: arsenic
 // and cadmium, apart for a total digestion and for an extract, since a figure
 // of the one is never set beside a limit for the other; a pH at which sodium is
-// suspected; nitrate. No limit is applied here: what a state allows was not
-// read, and the cautions say who decides.
+// suspected; nitrate. Published figures are told beside a total, and the
+// cautions say who decides; no figure is a limit of ours.
 func (a *adviser) hazards() {
 	metals := map[string]string{"As": "arsenic-total", "Cd": "cadmium-total"}
 	for _, r := range a.rec.Results {
@@ -20,6 +20,7 @@ func (a *adviser) hazards() {
 		if total := metals[r.Analyte]; total != "" {
 			if slices.Contains(a.rs.Lead.TotalMethods, r.Method) {
 				a.events[total] = true
+				a.metalCautions(r)
 			} else {
 				a.events["metal-extract"] = true
 			}

@@ -11,8 +11,10 @@ const untilKnown = "The lead figure on this report is not settled. Until it is, 
 
 // leadAdvice reads lead. A result by a total method is set against the tiers;
 // one by an extract is a screen, which leads to nothing but a request for a
-// test of total lead. The two are never compared with each other's figures.
-func (rs *RuleSet) leadAdvice(results []*normalize.Result) (*LeadAdvice, []Question) {
+// test of total lead. The two are never compared with each other's figures. The
+// history tells the figures up to a day, all of them where it is "". The tiers
+// are those known now, whatever the day: soil was not safer before a rule.
+func (rs *RuleSet) leadAdvice(results []*normalize.Result, on string) (*LeadAdvice, []Question) {
 	l := &rs.Lead
 	out := &LeadAdvice{Kind: "none", Do: []string{l.Unknown.Text}, Basis: []Basis{basis(l.Unknown.ID, l.Unknown.Source, l.Unknown.Provenance, l.Unknown.At)}}
 	var questions []Question
@@ -51,7 +53,14 @@ func (rs *RuleSet) leadAdvice(results []*normalize.Result) (*LeadAdvice, []Quest
 				Basis: []Basis{basis(t.ID, t.Source, t.Provenance, t.At)}}
 			for i := range l.History {
 				h := &l.History[i]
-				out.History = append(out.History, h.Date[:4]+": "+string(h.Figure)+" "+l.Unit+", "+h.What+" ("+h.Now+")")
+				if on != "" && h.Date > on {
+					continue // not yet known then
+				}
+				now := h.Now
+				if h.Until != "" && on != "" && on < h.Until {
+					now = "in force on the day of this letter"
+				}
+				out.History = append(out.History, h.Date[:4]+": "+string(h.Figure)+" "+l.Unit+", "+h.What+" ("+now+")")
 				out.Basis = append(out.Basis, basis(h.ID, h.Source, h.Provenance, h.At))
 			}
 			continue

@@ -174,6 +174,7 @@ func (c *checker) all() {
 	c.nutrients()
 	c.plants()
 	c.lead()
+	c.metals()
 	for i := range rs.Cautions {
 		for _, w := range rs.Cautions[i].When {
 			c.oneOf("occasion", rs.Cautions[i].Of("when"), w, occasions)

@@ -355,6 +355,9 @@ func (c *checker) lead() {
 	c.bands("lead", len(l.Tiers), func(i int) Spot { return l.Tiers[i].Spot }, func(i int) Num { return l.Tiers[i].From }, func(i int) Num { return l.Tiers[i].Below })
 	for i := range l.History {
 		c.date(l.History[i].Of("date"), l.History[i].Date)
+		if u := l.History[i].Until; u != "" {
+			c.date(l.History[i].Of("until"), u)
+		}
 	}
 	for i := range l.Screens {
 		s := &l.Screens[i]

@@ -10,7 +10,7 @@ import (
 // Names of nutrients and analytes in plain words.
 var plainName = map[string]string{
 	"N": "nitrogen", "P2O5": "phosphate", "K2O": "potash", "Mg": "magnesium",
-	"P": "phosphorus", "K": "potassium", "Ca": "calcium", "OM": "organic matter", "pH": "pH", "Pb": "lead",
+	"P": "phosphorus", "K": "potassium", "Ca": "calcium", "OM": "organic matter", "pH": "pH", "Pb": "lead", "As": "arsenic", "Cd": "cadmium",
 	"buffer_pH": "buffer pH", "Zn": "zinc", "Cu": "copper", "Mn": "manganese", "Fe": "iron", "B": "boron", "S": "sulfur",
 	"acidity": "acidity", "CEC": "cation exchange capacity", "texture": "texture",
 }

@@ -238,6 +238,14 @@ func describe(part any, table string) (what string, named bool) {
 		return "total lead from " + string(p.From) + ": " + p.Name, true
 	case *LeadFigure:
 		return "lead, " + p.Date + ": " + string(p.Figure), true
+	case *Metals:
+		return "total " + PlainName(p.Analyte) + ": what to do from the lowest figure on", true
+	case *MetalFigure:
+		told := "only told"
+		if p.Compare {
+			told = "compared with"
+		}
+		return table + ", " + p.Date + ", " + p.Who + ": " + string(p.Figure) + ", " + told, true
 	case *LeadScreen:
 		return "lead by " + strings.Join(p.Methods, ", ") + ", a screen", true
 	case *Bound:

@@ -73,6 +73,7 @@ type RuleSet struct {
 	NoRate       *NoRate         `yaml:"no_rate"` // for uses without a table of amounts
 	Organic      []OrganicRule   `yaml:"organic_matter"`
 	Lead         Lead            `yaml:"lead"`
+	Metals       []Metals        `yaml:"metals"`
 	Cautions     []Caution       `yaml:"cautions"`
 	Examples     []Example       `yaml:"examples" rule:"required"`
 
@@ -290,7 +291,8 @@ type LeadTier struct {
 type LeadFigure struct {
 	Spot
 	ID         string     `yaml:"id" rule:"required"`
-	Date       string     `yaml:"date" rule:"required"`
+	Date       string     `yaml:"date" rule:"required"` // in force from
+	Until      string     `yaml:"until"`                // in force until, where a later one replaced it
 	Figure     Num        `yaml:"figure" rule:"required"`
 	What       string     `yaml:"what" rule:"required"`
 	Now        string     `yaml:"now" rule:"required"`

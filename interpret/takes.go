@@ -18,7 +18,7 @@ type Take struct {
 }
 
 // takeable are the keys whose values one rule set may have from another.
-var takeable = []string{"retest", "land_uses", "ph", "ratings", "lime", "sulfur", "nutrients", "plants", "no_rate", "organic_matter", "lead", "cautions"}
+var takeable = []string{"retest", "land_uses", "ph", "ratings", "lime", "sulfur", "nutrients", "plants", "no_rate", "organic_matter", "lead", "metals", "cautions"}
 
 // take copies what rs takes from others into it. The texts that were read for
 // it come back in order.

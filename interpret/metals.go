@@ -1,0 +1,110 @@
+package interpret
+
+import (
+	"math/big"
+	"slices"
+	"strings"
+
+	"example.org/windrow/normalize"
+)
+
+// Metals is what agencies have published about the total of a metal in soil:
+// figures to compare with, none of them a limit for a garden, and what to do
+// where the lowest is reached. A figure for an extract never stands here.
+type Metals struct {
+	Spot
+	ID         string        `yaml:"id" rule:"required"`
+	Analyte    string        `yaml:"analyte" rule:"required"`
+	Unit       string        `yaml:"unit" rule:"required"`
+	Do         string        `yaml:"do" rule:"required"`      // where a figure to compare with is reached
+	Decides    string        `yaml:"decides" rule:"required"` // who says what is allowed
+	Figures    []MetalFigure `yaml:"figures" rule:"required"`
+	Source     string        `yaml:"source" rule:"required"`
+	Provenance Provenance    `yaml:"provenance" rule:"required"`
+}
+
+// A MetalFigure is one of them. One that is not compared, such as a load of
+// sewage sludge in kilograms on a hectare, is only told, so that nobody takes
+// it for a limit of soil.
+type MetalFigure struct {
+	Spot
+	ID         string     `yaml:"id" rule:"required"`
+	Figure     Num        `yaml:"figure" rule:"required"`
+	Compare    bool       `yaml:"compare"`
+	Date       string     `yaml:"date" rule:"required"` // in force from, or the day to which the text that was read is current
+	Until      string     `yaml:"until"`                // in force until
+	Who        string     `yaml:"who" rule:"required"`
+	Text       string     `yaml:"text" rule:"required"`
+	Source     string     `yaml:"source" rule:"required"`
+	Provenance Provenance `yaml:"provenance" rule:"required"`
+}
+
+// inForce reports whether a figure counts on a day; without a day those count
+// that no later one has replaced.
+func inForce(from, until, on string) bool {
+	if on == "" {
+		return until == ""
+	}
+	return from <= on && (until == "" || on < until)
+}
+
+// metalCautions are the cautions for a total of a metal: what has been
+// published, and what to do where the lowest figure in force is reached. The
+// result stays what it is; nothing is called safe.
+func (a *adviser) metalCautions(r *normalize.Result) {
+	for i := range a.rs.Metals {
+		m := &a.rs.Metals[i]
+		if m.Analyte != r.Analyte || m.Unit != r.Unit || !usable(r) || !slices.Contains(a.rs.Lead.TotalMethods, r.Method) {
+			continue
+		}
+		s, ok := spanOf(r)
+		if !ok || s.low.Sign() < 0 {
+			continue
+		}
+		var said []string
+		var by []Basis
+		var lowest *big.Rat
+		for j := range m.Figures {
+			f := &m.Figures[j]
+			if !inForce(f.Date, f.Until, a.out.On) {
+				continue
+			}
+			said = append(said, f.Text)
+			by = append(by, basis(f.ID, f.Source, f.Provenance, f.At))
+			if f.Compare && (lowest == nil || f.Figure.rat().Cmp(lowest) < 0) {
+				lowest = f.Figure.rat()
+			}
+		}
+		if len(said) == 0 {
+			continue
+		}
+		own := basis(m.ID, m.Source, m.Provenance, m.At)
+		if lowest != nil && (s.high == nil || s.high.Cmp(lowest) >= 0) {
+			a.metals = append(a.metals, Said{ID: m.ID + "-do", Text: m.Do, Basis: []Basis{own}})
+		}
+		a.metals = append(a.metals, Said{ID: m.ID, Text: strings.Join(append(said, m.Decides), " "), Basis: append(by, own)})
+		return // one total of a metal is enough to say it once
+	}
+}
+
+// metals checks that a figure can be compared and is told by its own text.
+func (c *checker) metals() {
+	for i := range c.rs.Metals {
+		m := &c.rs.Metals[i]
+		c.oneOf("analyte", m.Of("analyte"), m.Analyte, analytes())
+		c.unit(m.Of("unit"), m.Unit, unitOfAnalyte[m.Analyte])
+		for j := range m.Figures {
+			f := &m.Figures[j]
+			c.date(f.Of("date"), f.Date)
+			if f.Until != "" {
+				c.date(f.Of("until"), f.Until)
+			}
+			if f.Figure.rat().Sign() <= 0 || !strings.Contains(f.Text, string(f.Figure)+" ") {
+				c.fault("figure-not-told", f.Of("text"), "the text does not tell its own figure", string(f.Figure)+" followed by its unit", f.Text, "")
+			}
+			if f.Compare && !f.Provenance.Firm() && f.Provenance != Secondary {
+				c.fault("not-firm", f.At, "a figure that soil is compared with rests on "+f.Provenance.Words(), "a figure that was read", string(f.Provenance), "read the rule, or take compare out")
+			}
+		}
+	}
+}
