@@ -58,7 +58,11 @@ func drawnFor(t *rapid.T, rs *RuleSet) *normalize.Record {
 	rec := recordOf(use.Name, res("pH", dec(t, "pH", 40, 85, 1), "ph-water-1-1"))
 	for i := range rs.Lime.Rates {
 		r := &rs.Lime.Rates[i]
-		if r.Kind != kindTable && rapid.Bool().Draw(t, "buffer") {
+		if r.Kind == kindTable {
+			if slices.Contains(r.For, use.ID) && rapid.Bool().Draw(t, "acidity") {
+				rec.Results = append(rec.Results, res("acidity", dec(t, "of the buffer", 0, 280, 1), r.Methods[0]))
+			}
+		} else if rapid.Bool().Draw(t, "buffer") {
 			rec.Results = append(rec.Results, res("buffer_pH", dec(t, "bpH", 520, 680, 2), r.Methods[0]))
 			break
 		}
