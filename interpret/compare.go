@@ -47,7 +47,7 @@ var whyAsked = map[string]string{
 }
 
 // lineNames are what is compared of the lines, in order.
-var lineNames = []string{"lime", "sulfur", "N", "P2O5", "K2O", "Mg", "OM"}
+var lineNames = []string{"lime", "sulfur", "N", "P2O5", "K2O", "Mg", "Zn", "OM"}
 
 // Compare sets advices on one record, each by another rule set, side by side.
 func Compare(advices []*Advice) []Comparison {

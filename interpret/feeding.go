@@ -54,7 +54,7 @@ func (a *adviser) nutrients(ask Ask) {
 // nothing is added where the soil has enough, else the client is asked.
 func (a *adviser) noRate(nutrient string) (*Line, *Question) {
 	nr, by := a.rs.NoRate, map[string]string{"P2O5": "P", "K2O": "K"}[nutrient]
-	if nr == nil || nutrient == "Mg" {
+	if nr == nil || nutrient == "Mg" || nutrient == "Zn" {
 		return nil, nil
 	}
 	if rank(a.classes[by]) >= rank(Optimum) {

@@ -79,7 +79,7 @@ func (rs *RuleSet) nutrientLine(use UseRef, nutrient string, classes map[string]
 		}
 		return l, nil
 	}
-	l.Working = plain(rate, 6) + " " + t.Unit
+	l.Working = plain(rate, 3) + " " + t.Unit
 	if row.working != "" {
 		l.Working = row.working + " " + t.Unit
 	} else if t.By != "" {

@@ -187,7 +187,7 @@ func sweep(t *testing.T, rs *RuleSet) map[string]bool {
 				r := &table.Rows[j]
 				l, q := rs.nutrientLine(UseRef{ID: use}, table.Nutrient, map[string]string{table.By: r.Class}, areas{per: []int{1000}}, heldTo{})
 				switch {
-				case r.Ask != "" && q != nil && q.Text == r.Ask && l == nil, r.Ask == "" && l != nil && l.Basis[0].Row == r.ID && num(t, l.Need).Cmp(r.Rate.rat()) == 0:
+				case r.Ask != "" && q != nil && q.Text == r.Ask && l == nil, r.Ask == "" && l != nil && l.Basis[0].Row == r.ID && l.Need == plain(r.Rate.rat(), 6):
 					reached[r.ID] = true
 				default:
 					t.Errorf("%s: %s of %s for %s does not answer: %+v %+v", rs.ID, r.ID, table.Nutrient, use, l, q)

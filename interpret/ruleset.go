@@ -199,7 +199,7 @@ type NutrientTable struct {
 	Spot
 	ID          string        `yaml:"id" rule:"required"`
 	For         []string      `yaml:"for" rule:"required"`
-	Nutrient    string        `yaml:"nutrient" rule:"required"` // N, P2O5, K2O or Mg
+	Nutrient    string        `yaml:"nutrient" rule:"required"` // N, P2O5, K2O, Mg or Zn
 	By          string        `yaml:"by"`                       // analyte; none means by use alone
 	Unit        string        `yaml:"unit" rule:"required"`     // lb/1000 sq ft
 	Use         string        `yaml:"use" rule:"required"`      // always, or only-where-nothing-better

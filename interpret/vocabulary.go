@@ -48,7 +48,7 @@ var classOrder = []string{VeryLow, Low, Medium, Optimum, High, Excessive}
 func rank(class string) int { return slices.Index(classOrder, class) }
 
 // Nutrients that amounts are given of.
-var knownNutrients = []string{"N", "P2O5", "K2O", "Mg"}
+var knownNutrients = []string{"N", "P2O5", "K2O", "Mg", "Zn"}
 
 // soilNames are the names of the texture classes by their usual letters (USDA
 // Soil Survey Manual, texture classes; from memory).
