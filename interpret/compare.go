@@ -118,7 +118,11 @@ func lineSays(a *Advice, name string) (Saying, bool) {
 		}
 		s := Saying{Rules: a.Rules.ID, Basis: l.Basis, Why: l.Working}
 		if len(l.Each) > 0 {
-			s.Says, s.kind = l.What, "amount"
+			var each []string
+			for _, f := range l.Each {
+				each = append(each, f.Lb+" lb of "+f.Grade+" "+list(f.Times))
+			}
+			s.Says, s.kind = "each plant: "+strings.Join(each, "; "), "amount"
 		} else if l.Need == "" || l.Need == "0" {
 			s.Says, s.kind, s.Why = "none", "none", l.What
 		} else {
@@ -160,6 +164,9 @@ func (c *Comparison) explain() {
 	c.Differs = len(says) > 1
 	if !c.Differs {
 		return
+	}
+	if n := kinds["silent"]; len(n) > 0 {
+		c.Why = append(c.Why, list(n)+" "+verb(n, "says", "say")+" nothing of it: there is no table of it for this use or method, or nothing to add.")
 	}
 	if n := kinds["not-rated"]; len(n) > 0 {
 		c.Why = append(c.Why, list(n)+" "+verb(n, "has", "have")+" no table for this method, use of the land or soil.")

@@ -168,7 +168,7 @@ func TestFeedingByThePlant(t *testing.T) {
 	}
 	c := Compare([]*Advice{Advise(rec("blueberry", "90", "200"), okReport, rs, Ask{PlantAge: "1"})})
 	for _, x := range c {
-		if x.Item == "nitrogen" && !strings.Contains(x.Says[0].Says, "0.2 lb") {
+		if x.Item == "nitrogen" && !strings.Contains(x.Says[0].Says, "each plant: 0.2 lb of 21-0-0 at bloom and six weeks after bloom") {
 			t.Errorf("%+v", x)
 		}
 	}
