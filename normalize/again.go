@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"example.org/windrow/ingest"
+	"example.org/windrow/normalize/check"
 )
 
 // AgainCode marks a report that gives a sample other results than another
@@ -102,6 +103,18 @@ func SetAgainst(rep *Report, others []*Report) bool {
 	rep.Reasons = append(rep.Reasons, first)
 	settle(rep)
 	return true
+}
+
+// Said is a text that two records have in common when neither can contradict
+// the other, as each result of a test says the same in both.
+func Said(rec *Record) string {
+	rs := make([]check.EarlierResult, 0, len(rec.Results))
+	for _, r := range rec.Results {
+		if r.Value != "" || r.Class != "" {
+			rs = append(rs, check.EarlierResult{Analyte: r.Analyte, Detail: r.Detail, Method: r.Method, Unit: r.Unit, Value: r.Censored + string(r.Value) + r.Class})
+		}
+	}
+	return check.Said(rs)
 }
 
 // forget takes back what SetAgainst found.

@@ -173,6 +173,15 @@ func Fingerprint(results []EarlierResult) string {
 	if len(results) < sameAtLeast {
 		return "" // too few to tell anything
 	}
+	return digest(results)
+}
+
+// Said is a text that two sets of results have in common when they say the
+// same, in whatever order. For it, Value is the words of a result that has no
+// number, and begins with the sign of a limit.
+func Said(results []EarlierResult) string { return digest(results) }
+
+func digest(results []EarlierResult) string {
 	lines := make([]string, 0, len(results))
 	for _, r := range results {
 		lines = append(lines, strings.Join([]string{r.Analyte, r.Detail, r.Method, r.Unit, r.Value}, "\x00"))

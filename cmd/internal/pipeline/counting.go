@@ -32,7 +32,7 @@ func Codes() []string {
 // holdCodes are those of ingest and mappings. A test finds one that is
 // missing here.
 var holdCodes = []string{
-	"annotations", "area-unclear", "between-columns", "cell-comment", "cell-differs", "cell-error", "cell-merged", "cell-not-allowed", "cell-shows-another-number", "characters-unknown", "corrects-earlier", "cut-off",
+	"annotations", "area-unclear", "basis-differs", "between-columns", "cell-comment", "cell-differs", "cell-error", "cell-merged", "cell-not-allowed", "cell-shows-another-number", "characters-unknown", "companion-with-numbers", "corrects-earlier", "cut-off",
 	"damaged", "date-for-number", "date-not-possible", "date-unclear", "date-unreadable", "depth-missing", "depth-unreadable", "dialect-not-possible",
 	"empty-file", "encoding-differs", "encoding-invalid", "failed", "field-differs", "format-not-understood", "formula-without-value",
 	"kind-not-read", "kind-unknown", "lab-unknown", "label-differs", "layout-changed", "layout-out-of-force", "line-ends", "locked", "macros",

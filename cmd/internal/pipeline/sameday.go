@@ -15,18 +15,18 @@ import (
 )
 
 // sameDay are the archived reports that have a sample of a report under its
-// laboratory's number and day, as they are now. An index that can't be asked
+// laboratory's number and day, and say something else of it, as they are now. An index that can't be asked
 // gives an error that is an indexAmiss.
 func sameDay(ctx context.Context, ix *index.Index, a *archive.Archive, rep *normalize.Report) ([]*normalize.Report, error) {
 	var ids []string
-	asked := map[string]bool{}
+	asked := map[[3]string]bool{}
 	for _, rec := range rep.Records {
-		k := rec.Sample.LabID + "\x00" + rec.Sample.Reported
+		k := [3]string{rec.Sample.LabID, rec.Sample.Reported, normalize.Said(rec)}
 		if asked[k] {
 			continue
 		}
 		asked[k] = true
-		more, err := ix.SameDay(ctx, rep.ID, rep.Lab.ID, rec.Sample.LabID, rec.Sample.Reported)
+		more, err := ix.SameDay(ctx, rep.ID, rep.Lab.ID, k[0], k[1], k[2])
 		if err != nil {
 			return nil, indexAmiss{err}
 		}

@@ -40,7 +40,7 @@ type record struct {
 		LandUse     string `json:"land_use"`
 	}
 	Results []struct {
-		Analyte, Detail, Method, Value, Unit, Censored, Status string
+		Analyte, Detail, Method, Value, Unit, Censored, Class, Status string
 		Findings                                               []finding
 	}
 	Checks []finding
@@ -143,6 +143,18 @@ func (d *document) fingerprint(record int) string {
 		}
 	}
 	return check.Fingerprint(rs)
+}
+
+// said is what a record has in common with one that says the same, as
+// normalize.Said has it.
+func (d *document) said(record int) string {
+	rs := make([]check.EarlierResult, 0, len(d.Records[record].Results))
+	for _, x := range d.Records[record].Results {
+		if x.Value != "" || x.Class != "" {
+			rs = append(rs, check.EarlierResult{Analyte: x.Analyte, Detail: x.Detail, Method: x.Method, Unit: x.Unit, Value: x.Censored + x.Value + x.Class})
+		}
+	}
+	return check.Said(rs)
 }
 
 // reported is the date to list the report under.

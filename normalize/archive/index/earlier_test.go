@@ -81,11 +81,13 @@ func TestEarlier(t *testing.T) {
 		t.Errorf("the memory knows %d", n)
 	}
 	// Of one day: held or not, of the laboratory, and of another report.
-	for _, c := range []struct{ report, lab, no, day, want string }{
-		{now.ID, "a", "77", "2026-03-09", reps[5].ID}, {reps[5].ID, "a", "77", "2026-03-09", ""}, {now.ID, "a", "77", "2025-03-07", reps[3].ID},
-		{now.ID, "b", "77", "2025-03-07", ""}, {now.ID, "", "77", "2025-03-07", ""}, {now.ID, "a", "", "2025-03-11", ""},
+	// One that says the same is not asked for.
+	for _, c := range []struct{ report, lab, no, day, said, want string }{
+		{now.ID, "a", "77", "2026-03-09", "", reps[5].ID}, {reps[5].ID, "a", "77", "2026-03-09", "", ""}, {now.ID, "a", "77", "2025-03-07", "", reps[3].ID},
+		{now.ID, "b", "77", "2025-03-07", "", ""}, {now.ID, "", "77", "2025-03-07", "", ""}, {now.ID, "a", "", "2025-03-11", "", ""},
+		{now.ID, "a", "77", "2026-03-09", normalize.Said(now.Records[0]), ""}, {now.ID, "a", "77", "2026-03-09", normalize.Said(reps[1].Records[0]), reps[5].ID},
 	} {
-		if got, err := ix.SameDay(t.Context(), c.report, c.lab, c.no, c.day); err != nil || strings.Join(got, " ") != c.want {
+		if got, err := ix.SameDay(t.Context(), c.report, c.lab, c.no, c.day, c.said); err != nil || strings.Join(got, " ") != c.want {
 			t.Errorf("of one day: %+v: %v, %v", c, got, err)
 		}
 	}
