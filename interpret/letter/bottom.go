@@ -34,6 +34,8 @@ func (v *view) bottom(a *interpret.Advice) {
 			one = v.say("lime_first")
 		case l.ID == "sulfur" && l.When == interpret.First:
 			one = v.say("sulfur_first")
+		case l.ID == "sulfur" && l.When == interpret.Not:
+			one = v.say("sulfur_no")
 		case slices.Contains([]string{"N", "P2O5", "K2O", "Mg", "Zn"}, l.ID) && l.When == interpret.Season:
 			add = append(add, name)
 			if l.NotBefore != "" {

@@ -1,6 +1,7 @@
 package letter
 
 import (
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -40,9 +41,13 @@ func (v *view) buy(a *interpret.Advice) {
 		v.Notes = append(v.Notes, v.say("buy_short", "names", v.join(short, "and")))
 	}
 	for _, d := range p.Disclosure {
-		v.Disclosure = append(v.Disclosure, v.tr(d))
+		v.Disclosure = append(v.Disclosure, v.tr(rowNames.ReplaceAllString(d, "")))
 	}
 }
+
+// rowNames are the rows of the rule set that a disclosure names. They stand in
+// the advice, and tell a client nothing.
+var rowNames = regexp.MustCompile(` \(rows [^)]*\)`)
 
 // labelled are the nutrients in the order of the numbers on a label.
 var labelled = []string{"N", "P2O5", "K2O"}
@@ -68,6 +73,8 @@ func (v *view) feeding(it interpret.PlanItem, p *interpret.Plan, lines []interpr
 	}
 	how := v.tr(by.How)
 	switch {
+	case by.NotBefore != "" && len(how) > 80:
+		how = v.say("not_now", "date", v.longDate(by.NotBefore)) + " " + v.say("as_for", "name", v.plain(by.ID))
 	case by.NotBefore != "":
 	case p.Feedings > 1 && len(by.Parts) <= 1:
 		how = v.say("same_times") // in as many parts as the others, not as the line has it
@@ -109,8 +116,11 @@ func (v *view) bagsOf(it interpret.PlanItem) string {
 	if it.Bags == "" {
 		return ""
 	}
-	if strings.HasPrefix(it.Bags, "0.") || it.Bags == "1" {
-		return v.say("bag", "bags", quarters(it.Bags), "size", it.BagLb)
+	switch {
+	case strings.HasPrefix(it.Bags, "0."):
+		return v.say("bag_part", "bags", quarters(it.Bags), "size", it.BagLb)
+	case it.Bags == "1":
+		return v.say("bag", "bags", it.Bags, "size", it.BagLb)
 	}
 	return v.say("bags", "bags", quarters(it.Bags), "size", it.BagLb)
 }

@@ -49,7 +49,7 @@ func TestBuy(t *testing.T) {
 			{"Sulfate of potash labeled 0\u20110\u201150", "At the same times. Split this amount evenly over 2 times.", "In all, ¼ bag of 50 lb.", []amount{{"2.4 lb", nil}}}}},
 		Spanish: {"O esto en lugar de todos los fertilizantes de “Esta temporada”, nunca las dos cosas", []amountRow{
 			{"Fertilizante de huerto con 10\u201110\u201110 en la etiqueta", "Cuando se indica arriba para nitrógeno. Reparta esta cantidad por igual en 2 veces.", "En total, 1¼ bolsas de 40 libras.", []amount{{"24 libras", []string{"como 48 tazas"}}}},
-			{"Sulfato de potasio con 0\u20110\u201150 en la etiqueta", "En las mismas fechas. Reparta esta cantidad por igual en 2 veces.", "En total, ¼ bolsa de 50 libras.", []amount{{"2.4 libras", nil}}}}},
+			{"Sulfato de potasio con 0\u20110\u201150 en la etiqueta", "En las mismas fechas. Reparta esta cantidad por igual en 2 veces.", "En total, ¼ de una bolsa de 50 libras.", []amount{{"2.4 libras", nil}}}}},
 	} {
 		v := shown(lang, p, twice, potash)
 		if len(v.Groups) != 2 || told(v.Groups[1]) != told(want) {

@@ -18,7 +18,7 @@ const (
 // until all but its small print is: that goes on the back then. Below the last
 // it would be hard to read, and runs over to a second page instead: no text is
 // smaller than 9.5 points then, and no small print than 7.
-var sizes = []struct{ scale, line float64 }{{1, 1.22}, {0.985, 1.2}, {0.97, 1.17}}
+var sizes = []struct{ scale, line, gap float64 }{{1, 1.22, 1}, {0.985, 1.2, 0.85}, {0.97, 1.17, 0.65}}
 
 // undated stands in the file for the date of a letter that has none, so that
 // the same letter gives the same bytes.
@@ -31,7 +31,7 @@ var undated = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 func (l *Letter) PDF(w io.Writer) error {
 	v := newView(l)
 	p := newPen()
-	s := &sheet{pen: p, v: v, scale: 1, lead: sizes[0].line}
+	s := &sheet{pen: p, v: v, scale: 1, lead: sizes[0].line, gap: 1}
 	pages := s.fitted()
 	on, err := time.Parse(time.DateOnly, l.Advice.On)
 	if err != nil {
@@ -74,18 +74,18 @@ const pageHeight = paperHeight - above - below
 // enough.
 func (s *sheet) fitted() [][]block {
 	for _, k := range sizes {
-		s.scale, s.lead = k.scale, k.line
+		s.scale, s.lead, s.gap = k.scale, k.line, k.gap
 		if all := append(s.blocks(), s.footer()...); height(all) <= pageHeight {
 			return [][]block{all}
 		}
 	}
 	for _, k := range sizes {
-		s.scale, s.lead = k.scale, k.line
+		s.scale, s.lead, s.gap = k.scale, k.line, k.gap
 		if main := s.blocks(); height(main) <= pageHeight {
 			return append([][]block{main}, split(s.footer())...)
 		}
 	}
-	s.scale, s.lead = sizes[1].scale, sizes[1].line
+	s.scale, s.lead, s.gap = sizes[1].scale, sizes[1].line, sizes[1].gap
 	return split(append(s.blocks(), s.footer()...))
 }
 

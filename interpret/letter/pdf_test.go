@@ -37,6 +37,20 @@ func tight(s string) string {
 	}, s)
 }
 
+// wordsOf are the words of a PDF, page by page.
+func wordsOf(t *testing.T, name string, b []byte) [][]ingest.Word {
+	t.Helper()
+	doc, err := reader.New().Read(context.Background(), ingest.NewSource("letter.pdf", b), ingest.DefaultLimits())
+	if err != nil {
+		t.Fatalf("%s: %v", name, err)
+	}
+	var pages [][]ingest.Word
+	for _, p := range doc.Pages {
+		pages = append(pages, p.Words)
+	}
+	return pages
+}
+
 // read gives a PDF's objects and the texts of its pages in the order in which
 // they stand in the file. Nothing may be hidden, cut off, off the paper's free
 // area or over other words.
@@ -46,14 +60,10 @@ func read(t *testing.T, name string, b []byte) (*pdf.Reader, []string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	doc, err := reader.New().Read(context.Background(), ingest.NewSource("letter.pdf", b), ingest.DefaultLimits())
-	if err != nil {
-		t.Fatalf("%s: %v", name, err)
-	}
 	var pages []string
-	for _, p := range doc.Pages {
+	for _, words := range wordsOf(t, name, b) {
 		var s strings.Builder
-		for i, w := range p.Words {
+		for i, w := range words {
 			s.WriteString(w.Text)
 			switch {
 			case w.Ghost != "":
@@ -61,7 +71,7 @@ func read(t *testing.T, name string, b []byte) (*pdf.Reader, []string) {
 			case w.Box.X0 < 40 || w.Box.X1 > 612-40 || w.Box.Y0 < 28 || w.Box.Y1 > 792-18:
 				t.Errorf("%s: %q stands at %+v, off the free area", name, w.Text, w.Box)
 			}
-			for _, o := range p.Words[:i] {
+			for _, o := range words[:i] {
 				wide := min(w.Box.X1, o.Box.X1) - max(w.Box.X0, o.Box.X0)
 				if tall := min(w.Base, o.Base) - max(w.Base-w.Size*0.6, o.Base-o.Size*0.6); wide > 0.6 && tall > 1 {
 					t.Errorf("%s: %q and %q lie one over the other", name, o.Text, w.Text)

@@ -71,11 +71,15 @@ func (v *view) lead(l *interpret.LeadAdvice, rec *normalize.Record) {
 	}
 }
 
-// restRows are the nutrients that are measured beside the main ones.
-var restRows = []string{"S", "Zn", "Mn", "Cu", "B", "Fe"}
+// restRows are what is measured beside the main nutrients.
+var restRows = []string{"S", "Zn", "Mn", "Cu", "B", "Fe", "Mo", "Al", "Na", "EC", "NO3-N"}
 
-// besideRows are what amounts may rest on that has no class of its own.
-var besideRows = []string{"buffer_pH", "acidity", "texture", "CEC"}
+// besideRows are what amounts or cautions may rest on that has no class of its
+// own.
+var besideRows = []string{"buffer_pH", "acidity", "texture", "CEC", "As", "Cd", "Cr", "Ni", "Se", "Hg"}
+
+// enough are the analytes of which there may be enough, and not only too much.
+var enough = []string{"S", "Zn", "Mn", "Cu", "B", "Fe", "Mo"}
 
 // beside tells in one sentence what else the report says, so that who checks
 // an amount finds what it rests on; "" where there is nothing.
@@ -113,7 +117,7 @@ func (v *view) rest(a *interpret.Advice, rec *normalize.Record) {
 		}
 		s := strings.TrimSpace(v.plain(res.Analyte) + " " + v.of(res).inline())
 		var says []string
-		if key := "trace." + rating.Class; v.has(key) {
+		if key := "trace." + rating.Class; v.has(key) && slices.Contains(enough, res.Analyte) {
 			says = append(says, strings.ToLower(v.say(key)))
 		}
 		if w := v.labWord(rating); w != "" {

@@ -22,6 +22,7 @@ type sheet struct {
 	v     *view
 	scale float64
 	lead  float64 // from line to line, in sizes
+	gap   float64 // of the space between parts
 }
 
 func (s *sheet) ink(c color)  { s.pdf.SetTextColor(c[0], c[1], c[2]) }
@@ -50,23 +51,23 @@ func (s *sheet) blocks() []block {
 	if len(v.Found) > 0 {
 		out = append(out, s.heading(v.say("found")))
 		out = append(out, s.foundRows()...)
-		out = append(out, s.paras(v.Others, s.face(body), 2*s.scale, ink)...)
-		out = append(out, s.paras(v.Picture+" "+v.Rest, s.face(tiny), 2*s.scale, soft)...)
+		out = append(out, s.paras(v.Others, s.face(body), 2*s.gap, ink)...)
+		out = append(out, s.paras(v.Picture+" "+v.Rest, s.face(tiny), 2*s.gap, soft)...)
 		for _, t := range v.Explain {
-			out = append(out, s.paras(t, s.face(tiny), 1*s.scale, soft)...)
+			out = append(out, s.paras(t, s.face(tiny), 1*s.gap, soft)...)
 		}
 	}
 	if v.Fit {
 		out = append(out, s.heading(v.say("todo")))
 		out = append(out, s.amountRows()...)
 		for _, t := range v.Also {
-			out = append(out, s.paras(t, s.face(body), 2.5*s.scale, ink)...)
+			out = append(out, s.paras(t, s.face(body), 2.5*s.gap, ink)...)
 		}
 		for i, t := range v.Notes {
-			out = append(out, s.paras(t, s.face(tiny), []float64{2.5, 0.5}[min(i, 1)]*s.scale, soft)...)
+			out = append(out, s.paras(t, s.face(tiny), []float64{2.5, 0.5}[min(i, 1)]*s.gap, soft)...)
 		}
 		if len(v.NotAtAll) > 0 {
-			b := s.para(v.say("not_at_all"), s.bold(body), 3*s.scale, ink)
+			b := s.para(v.say("not_at_all"), s.bold(body), 3*s.gap, ink)
 			b.keep = true
 			out = append(out, b)
 			out = append(out, s.items(v.NotAtAll, s.face(body), 2)...)
@@ -114,7 +115,7 @@ func (s *sheet) heading(text string) block {
 	f := s.bold(10.6)
 	lines := s.wrap(text, f, textWidth)
 	h := float64(len(lines))*f.lead() + 1.5
-	return block{gap: 4.5 * s.scale, h: h, keep: true, draw: func(y float64) {
+	return block{gap: 4.5 * s.gap, h: h, keep: true, draw: func(y float64) {
 		s.ink(green)
 		s.write(lines, f, left, y)
 		s.rule(left, y+h, textWidth, 0.6, hair)
@@ -180,7 +181,7 @@ func (s *sheet) top() block {
 	to = append(to, most(s.wrap(v.Dear, f, room-14), 2)...)
 	blank := 0.55 * f.lead() // a line of air above the greeting is less than a line
 	h := max(float64(len(title))*hf.lead()+2+float64(len(to))*f.lead()-blank, float64(rows)*small.lead())
-	return block{gap: 5 * s.scale, h: h, draw: func(y float64) {
+	return block{gap: 5 * s.gap, h: h, draw: func(y float64) {
 		s.ink(green)
 		at := s.write(title, hf, left, y) + 2
 		s.ink(ink)
@@ -205,7 +206,7 @@ func (s *sheet) bottomLine() block {
 	f := s.bold(large)
 	lines := most(s.wrap(strings.Join(s.v.Bottom, " "), f, textWidth-14), 8)
 	h := float64(len(lines))*f.lead() + 4
-	return block{gap: 5 * s.scale, h: h, draw: func(y float64) {
+	return block{gap: 5 * s.gap, h: h, draw: func(y float64) {
 		s.fill(green)
 		s.pdf.Rect(left, y, 3.2, h, "F")
 		s.write(lines, f, left+13, y+2)
@@ -232,7 +233,7 @@ func (s *sheet) box(head string, items []string, last string) []block {
 		out := append([]block{s.heading(head)}, s.items(items, f, 1)...)
 		return append(out, s.paras(last, bf, 2, ink)...)
 	}
-	return []block{{gap: 7 * s.scale, h: h, draw: func(y float64) {
+	return []block{{gap: 7 * s.gap, h: h, draw: func(y float64) {
 		s.line(ink)
 		s.pdf.SetLineWidth(1.1)
 		s.pdf.Rect(left, y, textWidth, h, "D")
@@ -328,13 +329,13 @@ func (s *sheet) end() block {
 	sign = most(sign, 9)
 	signed := float64(len(sign)) * f.lead()
 	if s.v.Again == "" {
-		return block{gap: 9 * s.scale, h: signed, draw: func(y float64) { s.write(sign, f, left, y) }}
+		return block{gap: 9 * s.gap, h: signed, draw: func(y float64) { s.write(sign, f, left, y) }}
 	}
 	hf, af := s.bold(10.6), s.face(tiny+0.2)
 	const width = textWidth - signs - 24
 	again := s.wrap(s.v.Again, af, width)
 	h := hf.lead() + 3 + float64(len(again))*af.lead()
-	return block{gap: 7 * s.scale, h: max(h, signed), draw: func(y float64) {
+	return block{gap: 7 * s.gap, h: max(h, signed), draw: func(y float64) {
 		s.ink(green)
 		s.write(s.wrap(s.v.say("again"), hf, width), hf, left, y)
 		s.rule(left, y+hf.lead()+1.5, width, 0.6, hair)
@@ -355,7 +356,11 @@ func (s *sheet) footer() []block {
 		texts = append(texts, v.Lead.History)
 	}
 	if len(v.Sources) > 0 {
-		texts = append(texts, v.say("sources")+" "+strings.Join(v.Sources, "; ")+".")
+		var list []string
+		for _, x := range v.Sources {
+			list = append(list, x.Text+x.Note)
+		}
+		texts = append(texts, v.say("sources")+" "+strings.Join(list, "; ")+".")
 	}
 	if s.lost {
 		texts = append(texts, v.say("not_drawn"))
@@ -368,7 +373,7 @@ func (s *sheet) footer() []block {
 		out = append(out, s.paras(t, f, 1.5, soft)...)
 	}
 	first := out[0].draw
-	out[0].gap = 7 * s.scale
+	out[0].gap = 7 * s.gap
 	out[0].draw = func(y float64) {
 		s.rule(left, y-3, textWidth, 0.5, soft)
 		first(y)

@@ -36,7 +36,7 @@ func (s *sheet) row(cols []column, cells [][]cell, under color, thick float64, e
 			c[i].lines = most(c[i].lines, 12)
 		}
 	}
-	h := tallest(cells) + 1.6*s.scale
+	h := tallest(cells) + 1.6*s.gap
 	return block{h: h, draw: func(y float64) {
 		s.ink(ink)
 		for i, c := range cells {
@@ -194,7 +194,11 @@ func (s *sheet) amountRows() []block {
 	}
 	total := 0.0
 	for i, c := range v.Columns {
-		wide[i] = max(wide[i], min(s.width(s.fit(c), hf)+10, 84))
+		one := s.width(s.fit(c), hf) + 10 // on one line where that is not much
+		if one > 86 {
+			one = 68
+		}
+		wide[i] = max(wide[i], one)
 		total += wide[i]
 	}
 	what := s.width(v.say("col_add"), hf) + 10
@@ -217,7 +221,7 @@ func (s *sheet) amountRows() []block {
 	head.keep, head.gap = true, 2
 	out := []block{head}
 	for _, g := range v.Groups {
-		b := s.para(g.Name, s.bold(body), 2*s.scale, ink)
+		b := s.para(g.Name, s.bold(body), 2*s.gap, ink)
 		b.keep = true
 		out = append(out, b)
 		for _, r := range g.Rows {

@@ -39,7 +39,7 @@ type view struct {
 	Again      string
 	Record     string
 	ReadWith   string
-	Sources    []string
+	Sources    []source
 	Disclosure []string
 	Title      string
 	Picture    string
@@ -49,6 +49,13 @@ type view struct {
 }
 
 type fact struct{ Name, Value string }
+
+// A source is a publication in its own language, with how far it can be relied
+// on; or words of ours in place of one.
+type source struct {
+	Text, Note string
+	Ours       bool
+}
 
 type found struct {
 	Name, Printed, Unit, Same string
@@ -177,11 +184,14 @@ func (v *view) sources(a *interpret.Advice) {
 				w = append(w, v.tr(p.Words()))
 			}
 		}
-		text := s.Text
-		if len(w) > 0 && s.Key != "trade" && s.Key != "definition" {
-			text += " (" + strings.Join(w, "; ") + ")"
+		x := source{Text: s.Text}
+		switch {
+		case s.Key == "trade" || s.Key == "definition": // no publication, but words for how we know
+			x.Ours, x.Text = true, v.tr(s.Text)
+		case len(w) > 0:
+			x.Note = " (" + strings.Join(w, "; ") + ")"
 		}
-		v.Sources = append(v.Sources, text)
+		v.Sources = append(v.Sources, x)
 	}
 }
 

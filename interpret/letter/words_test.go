@@ -1,12 +1,6 @@
 package letter_test
 
 import (
-	"encoding/xml"
-	"errors"
-	"fmt"
-	"io"
-	"math"
-	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -52,113 +46,6 @@ func TestSelfContained(t *testing.T) {
 			}
 		}
 	}
-}
-
-type element struct {
-	name  string
-	attrs map[string]string
-}
-
-func elements(t *testing.T, h string) []element {
-	t.Helper()
-	d := xml.NewDecoder(strings.NewReader(h))
-	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
-	var out []element
-	for {
-		tok, err := d.Token()
-		if errors.Is(err, io.EOF) {
-			return out
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		if s, ok := tok.(xml.StartElement); ok {
-			e := element{s.Name.Local, map[string]string{}}
-			for _, a := range s.Attr {
-				e.attrs[a.Name.Local] = a.Value
-			}
-			out = append(out, e)
-		}
-	}
-}
-
-// Structure for people who listen to a page or print it without color.
-func TestAccessible(t *testing.T) {
-	pictures := 0
-	for _, c := range cases() {
-		_, b := write(t, c)
-		level, h1 := 0, 0
-		for _, e := range elements(t, string(b)) {
-			switch e.name {
-			case "html":
-				if e.attrs["lang"] == "" {
-					t.Errorf("%s: no language", c.name)
-				}
-			case "h1", "h2", "h3", "h4":
-				n := int(e.name[1] - '0')
-				if n == 1 {
-					h1++
-				}
-				if n > level+1 {
-					t.Errorf("%s: %s after h%d", c.name, e.name, level)
-				}
-				level = n
-			case "th":
-				if e.attrs["scope"] == "" {
-					t.Errorf("%s: a table heading without scope", c.name)
-				}
-			case "svg":
-				pictures++
-				if e.attrs["role"] != "img" || e.attrs["aria-label"] == "" {
-					t.Errorf("%s: a picture without words", c.name)
-				}
-			}
-		}
-		if h1 != 1 {
-			t.Errorf("%s: %d main headings", c.name, h1)
-		}
-	}
-	if pictures == 0 {
-		t.Error("no picture was drawn")
-	}
-}
-
-// Contrast of every text color of the style sheet on white is at least 4.5
-// (WCAG 2.1, success criterion 1.4.3; formula of relative luminance from the
-// same standard, from memory).
-func TestContrast(t *testing.T) {
-	_, b := write(t, cases()[1])
-	found := regexp.MustCompile(`[ ;{]color: #([0-9a-f]{6})`).FindAllStringSubmatch(string(b), -1)
-	if len(found) < 4 {
-		t.Fatal("the colors were not found")
-	}
-	for _, m := range found {
-		if c := 1.05 / (luminance(t, m[1]) + 0.05); c < 4.5 {
-			t.Errorf("#%s on white has contrast %.2f", m[1], c)
-		}
-	}
-	// The words in the shaded boxes.
-	if c := (luminance(t, "cfd6c4") + 0.05) / (luminance(t, "1d1d1b") + 0.05); c < 4.5 {
-		t.Errorf("the words in shaded boxes have contrast %.2f", c)
-	}
-}
-
-func luminance(t *testing.T, hex string) float64 {
-	t.Helper()
-	var v [3]int
-	if _, err := fmt.Sscanf(hex, "%02x%02x%02x", &v[0], &v[1], &v[2]); err != nil {
-		t.Fatal(err)
-	}
-	var l [3]float64
-	for i, n := range v {
-		c := float64(n) / 255
-		if c <= 0.04045 {
-			l[i] = c / 12.92
-		} else {
-			l[i] = math.Pow((c+0.055)/1.055, 2.4)
-		}
-	}
-	return 0.2126*l[0] + 0.7152*l[1] + 0.0722*l[2]
 }
 
 // thousands parts off the thousands of a number below a million, as the
