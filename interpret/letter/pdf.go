@@ -18,7 +18,7 @@ const (
 // until all but its small print is: that goes on the back then. Below the last
 // it would be hard to read, and runs over to a second page instead: no text is
 // smaller than 9.5 points then, and no small print than 7.
-var sizes = []struct{ scale, line, gap float64 }{{1, 1.22, 1}, {0.985, 1.2, 0.85}, {0.97, 1.17, 0.65}}
+var sizes = []struct{ scale, line, gap float64 }{{1, 1.22, 1}, {0.985, 1.2, 0.85}, {0.97, 1.17, 0.65}, {0.97, 1.15, 0.5}}
 
 // undated stands in the file for the date of a letter that has none, so that
 // the same letter gives the same bytes.
@@ -68,14 +68,19 @@ func height(bs []block) float64 {
 	return h
 }
 
-const pageHeight = paperHeight - above - below
+const (
+	pageHeight = paperHeight - above - below
+	// unnumbered is what a page gains that is the only one: no number stands
+	// below its text.
+	unnumbered = 11
+)
 
 // fitted are the pages of the letter, at the largest scale that is short
 // enough.
 func (s *sheet) fitted() [][]block {
 	for _, k := range sizes {
 		s.scale, s.lead, s.gap = k.scale, k.line, k.gap
-		if all := append(s.blocks(), s.footer()...); height(all) <= pageHeight {
+		if all := append(s.blocks(), s.footer()...); height(all) <= pageHeight+unnumbered {
 			return [][]block{all}
 		}
 	}

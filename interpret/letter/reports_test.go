@@ -68,6 +68,7 @@ func TestLettersOfReports(t *testing.T) {
 	rs := ruleSet(t)
 	count := map[string]int{}
 	total := 0
+	single, looked := 0, 0
 	for _, lab := range []string{"thrushgate-garden-soil-desk", "verrin-analytical", "marrow-brook-land-water-testing", "oxbow-tansy-agronomy-laboratory"} {
 		files, err := filepath.Glob(labFolder + lab + "/*")
 		if err != nil {
@@ -95,6 +96,16 @@ func TestLettersOfReports(t *testing.T) {
 				if err := (&letter.Letter{Advice: a, Record: rec, Report: rep, Office: office}).HTML(io.Discard); err != nil {
 					t.Errorf("%s %s: %v", f, rec.ID, err)
 				}
+				if total%8 == 0 { // a PDF takes its time
+					for _, lang := range letter.Languages() {
+						looked++
+						if n := len(wordsOf(t, rec.ID, pdfOf(t, &letter.Letter{Advice: a, Record: rec, Report: rep, Office: office, Language: lang}))); n == 1 {
+							single++
+						} else if n > 2 {
+							t.Errorf("%s %s: %d pages in %s", f, rec.ID, n, lang)
+						}
+					}
+				}
 				x, err := a.JSON()
 				y, _ := interpret.Advise(rec, rep, rs, interpret.Ask{On: "2026-06-15", AreaSqFt: "500"}).JSON()
 				if err != nil || !bytes.Equal(x, y) {
@@ -116,6 +127,9 @@ func TestLettersOfReports(t *testing.T) {
 	}
 	for _, k := range slices.Sorted(maps.Keys(count)) {
 		t.Logf("%4d %s", count[k], k)
+	}
+	if t.Logf("%d of %d are one page", single, looked); looked < 60 || single*100 < 90*looked {
+		t.Errorf("only %d of %d are one page", single, looked)
 	}
 	if total < 200 {
 		t.Errorf("only %d samples were read", total)

@@ -196,7 +196,7 @@ func (s *sheet) amountRows() []block {
 	for i, c := range v.Columns {
 		one := s.width(s.fit(c), hf) + 10 // on one line where that is not much
 		if one > 86 {
-			one = 68
+			one = 74
 		}
 		wide[i] = max(wide[i], one)
 		total += wide[i]

@@ -111,9 +111,8 @@ func TestEveryAmountIsTheAdvices(t *testing.T) {
 // Text is never smaller than 9.5 points, or small print than 7, and no case
 // but those named takes a second page.
 func TestPDFIsLegible(t *testing.T) {
-	// Where lime in parts, or a law, comes with a choice of products, or sulfur
-	// with what may stand in for it.
-	long := map[string]string{"lawn-acid": "en es", "lawn-winter": "en es", "blueberry-sulfur": "en es", "garden-acid": "es"}
+	// Where lime, or a law, comes with a choice of products.
+	long := map[string]string{"lawn-acid": "en es", "lawn-winter": "es", "garden-acid": "es"}
 	for _, c := range cases() {
 		for _, lang := range letter.Languages() {
 			name := fmt.Sprint(c.name, " ", lang)
