@@ -339,7 +339,7 @@ func TestAccessibilityCheckFinds(t *testing.T) {
 			t.Errorf("the page has no %s", x.from)
 			continue
 		}
-		found := accessible([]byte(strings.Replace(page, x.from, x.to, -1)))
+		found := accessible([]byte(strings.ReplaceAll(page, x.from, x.to)))
 		if !strings.Contains(strings.Join(found, "\n"), x.finds) {
 			t.Errorf("%s for %s: found only %q", x.to, x.from, found)
 		}
