@@ -110,17 +110,14 @@ func (r *amountRow) inBags(bags string) {
 	r.How = strings.TrimSpace(r.How + " " + bags)
 }
 
-// bagsOf is how many bags hold a product for the client's area, rounded up;
-// "" where there is none.
+// bagsOf is how many bags hold what the client's area takes, which the advice
+// rounds up to quarters; "" where no bag or area is known.
 func (v *view) bagsOf(it interpret.PlanItem) string {
 	if it.Bags == "" {
 		return ""
 	}
-	switch {
-	case strings.HasPrefix(it.Bags, "0."):
-		return v.say("bag_part", "bags", quarters(it.Bags), "size", it.BagLb)
-	case it.Bags == "1":
-		return v.say("bag", "bags", it.Bags, "size", it.BagLb)
+	if strings.HasPrefix(it.Bags, "0.") || it.Bags == "1" {
+		return v.say("bag", "size", it.BagLb) // a part of a bag could be taken for the amount
 	}
 	return v.say("bags", "bags", quarters(it.Bags), "size", it.BagLb)
 }

@@ -45,11 +45,11 @@ func TestBuy(t *testing.T) {
 		{Grade: "0-0-50", Amount: interpret.Amount{Of: "sulfate of potash labeled 0-0-50", Exact: "2", PerArea: ownArea("1200", "2.4")}, Bags: "0.25", BagLb: "50"}}}
 	for lang, want := range map[Language]amountGroup{
 		English: {"Or these in place of all the fertilizers under “This season”, and never both", []amountRow{
-			{"Garden fertilizer labeled 10\u201110\u201110", "At the times told above for nitrogen. Split this amount evenly over 2 times.", "In all, 1¼ bags of 40 lb.", []amount{{"24 lb", []string{"about 48 cups"}}}},
-			{"Sulfate of potash labeled 0\u20110\u201150", "At the same times. Split this amount evenly over 2 times.", "In all, ¼ bag of 50 lb.", []amount{{"2.4 lb", nil}}}}},
+			{"Garden fertilizer labeled 10\u201110\u201110", "At the times told above for nitrogen. Split this amount evenly over 2 times.", "It takes up to 1¼ bags of 40 lb.", []amount{{"24 lb", []string{"about 48 cups"}}}},
+			{"Sulfate of potash labeled 0\u20110\u201150", "At the same times. Split this amount evenly over 2 times.", "One bag of 50 lb is enough.", []amount{{"2.4 lb", nil}}}}},
 		Spanish: {"O esto en lugar de todos los fertilizantes de “Esta temporada”, nunca las dos cosas", []amountRow{
-			{"Fertilizante de huerto con 10\u201110\u201110 en la etiqueta", "Cuando se indica arriba para nitrógeno. Reparta esta cantidad por igual en 2 veces.", "En total, 1¼ bolsas de 40 libras.", []amount{{"24 libras", []string{"como 48 tazas"}}}},
-			{"Sulfato de potasio con 0\u20110\u201150 en la etiqueta", "En las mismas fechas. Reparta esta cantidad por igual en 2 veces.", "En total, ¼ de una bolsa de 50 libras.", []amount{{"2.4 libras", nil}}}}},
+			{"Fertilizante de huerto con 10\u201110\u201110 en la etiqueta", "Cuando se indica arriba para nitrógeno. Reparta esta cantidad por igual en 2 veces.", "Hacen falta hasta 1¼ bolsas de 40 libras.", []amount{{"24 libras", []string{"como 48 tazas"}}}},
+			{"Sulfato de potasio con 0\u20110\u201150 en la etiqueta", "En las mismas fechas. Reparta esta cantidad por igual en 2 veces.", "Basta una bolsa de 50 libras.", []amount{{"2.4 libras", nil}}}}},
 	} {
 		v := shown(lang, p, twice, potash)
 		if len(v.Groups) != 2 || told(v.Groups[1]) != told(want) {
@@ -66,13 +66,13 @@ func TestBuy(t *testing.T) {
 func TestBuySameProduct(t *testing.T) {
 	p := &interpret.Plan{Feedings: 1, Products: []interpret.PlanItem{{Grade: "15.5-0-0", Amount: interpret.Amount{Of: "calcium nitrate labeled 15.5-0-0", Exact: "16", PerArea: ownArea("1200", "19")}, Bags: "0.5", BagLb: "50"}}}
 	v := shown(English, p, nitrogen(nil))
-	if len(v.Groups) != 1 || told(v.Groups[0].Rows[0]) != "{What:Calcium nitrate (15.5‑0‑0) How:Dig it in before planting. In all, ½ bag of 50 lb. Bags: Values:[{Lb:19 lb Helps:[]}]}" {
+	if len(v.Groups) != 1 || told(v.Groups[0].Rows[0]) != "{What:Calcium nitrate (15.5‑0‑0) How:Dig it in before planting. One bag of 50 lb is enough. Bags: Values:[{Lb:19 lb Helps:[]}]}" {
 		t.Errorf("%+v", v.Groups)
 	}
 	parts := nitrogen(func(l *interpret.Line) {
 		l.Parts = []interpret.Part{{PerArea: ownArea("1200", "9.5")}, {PerArea: ownArea("1200", "9.5")}}
 	})
-	if got, want := told(shown(English, p, parts).Groups[0].Rows[0]), "{What:Calcium nitrate (15.5‑0‑0) How:Dig it in before planting. This much each of 2 times. Bags:In all, ½ bag of 50 lb. Values:[{Lb:9.5 lb Helps:[]}]}"; got != want {
+	if got, want := told(shown(English, p, parts).Groups[0].Rows[0]), "{What:Calcium nitrate (15.5‑0‑0) How:Dig it in before planting. This much each of 2 times. Bags:One bag of 50 lb is enough. Values:[{Lb:9.5 lb Helps:[]}]}"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 	if v := shown(English, nil, nitrogen(nil)); len(v.Groups) != 1 || v.Groups[0].Rows[0].Values[0].Helps != nil {

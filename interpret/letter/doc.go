@@ -11,5 +11,11 @@
 // Never: it adds no advice of its own, changes no amount, drops no sentence,
 // and shows nothing by color alone.
 //
+// The PDF has its title, its language, its text in the order of reading and
+// words in place of the pictures. It is not tagged: its library writes no tree
+// of structure, so headings and cells are none to a program that reads aloud,
+// and neither are parts in another language. For that there is the page, which
+// a test holds against the success criteria of WCAG.
+//
 // It is an implementation over interpret: interpret imports nothing of it.
 package letter

@@ -259,6 +259,7 @@ func (s *sheet) bullet(x, y float64, f face) {
 // between two of its rows.
 func (s *sheet) items(items []string, f face, columns int) []block {
 	const gutter = 20
+	columns = min(columns, max(1, len(items)))
 	width := (textWidth - gutter*float64(columns-1)) / float64(columns)
 	wrapped := make([][]string, len(items))
 	for i, t := range items {

@@ -76,7 +76,7 @@ func (s *sheet) foundRows() []block {
 	x[3] = x[2] + pictures + 10
 	keys := []string{"col_test", "col_result", "col_where", "col_means"}
 	if v.LabSays {
-		wide := min(s.width(v.say("col_lab"), hf), 60)
+		wide := min(s.width(v.say("col_lab"), hf)+1, 84)
 		for i, r := range v.Found {
 			word := r.Lab
 			if r.Differs {
@@ -111,7 +111,7 @@ func (s *sheet) foundRows() []block {
 		if whole := r.whole(); s.width(s.fit(whole), f) <= cols[1].w {
 			value = []cell{{s.wrap(whole, f, cols[1].w), f}}
 		}
-		cells := [][]cell{{{s.wrap(r.Name, b, cols[0].w), b}}, value, {{[]string{""}, face{size: 12}}}, means}
+		cells := [][]cell{{{s.wrap(r.Name, b, cols[0].w), b}}, value, {{[]string{""}, face{size: 12.8}}}, means}
 		if v.LabSays {
 			cells = append(cells, []cell{{says[i], small}})
 		}
@@ -196,7 +196,7 @@ func (s *sheet) amountRows() []block {
 	for i, c := range v.Columns {
 		one := s.width(s.fit(c), hf) + 10 // on one line where that is not much
 		if one > 86 {
-			one = 74
+			one = 80
 		}
 		wide[i] = max(wide[i], one)
 		total += wide[i]

@@ -58,7 +58,7 @@ func TestEveryAmountIsTheAdvices(t *testing.T) {
 	weight := regexp.MustCompile(`^([\d.,]+)\s(?:lb|libras?)$`)
 	cups := regexp.MustCompile(`^(?:about|como) ([\d.,]+) (?:cups?|tazas?)$`)
 	tons := regexp.MustCompile(`^(?:about|como) [\d.]+ (?:tons|toneladas)`)
-	bag := regexp.MustCompile(`(?:of|de) (\d+) (?:lb|libras)\)?\.`)
+	bag := regexp.MustCompile(`(?:of|de) (\d+) (?:lb is enough|lb|libras)\.`)
 	shown := 0
 	for _, c := range cases() {
 		for _, lang := range letter.Languages() {
