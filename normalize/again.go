@@ -31,23 +31,22 @@ func Readable(rep *Report) bool {
 }
 
 // SetApart reports whether a report is held since another one contradicts it.
-func SetApart(rep *Report) bool {
-	return slices.ContainsFunc(rep.Reasons, func(r *ingest.Reason) bool { return r.Code == AgainCode })
-}
+func SetApart(rep *Report) bool { return hasReason(rep, AgainCode) }
 
 // SetAgainst holds a report that gives a sample other results than another
 // report of the same laboratory and day does: nothing says which of the two
 // counts. What was found so before is forgotten, so that the outcome depends on
 // the report and the set of the others alone, and not on which of them came
 // first or how often this is done. Others that are the report itself, or are
-// held for a reason of their own, say nothing. It reports whether one of the
+// held for a reason of their own, say nothing; and a report of which a person
+// decided that it counts is not held again. It reports whether one of the
 // others contradicts the report, which is the same seen from either side.
 //
 // Common practice, no source: a laboratory that finds a mistake on the day of a
 // report sends it again under the same numbers, mostly without a word.
 func SetAgainst(rep *Report, others []*Report) bool {
 	forget(rep)
-	if !Readable(rep) {
+	if !Readable(rep) || Ruled(rep) {
 		return false
 	}
 	others = slices.Clone(others)
@@ -91,7 +90,7 @@ func SetAgainst(rep *Report, others []*Report) bool {
 				where.File = title(rep.Source)
 			}
 			first = &ingest.Reason{Code: AgainCode, Severity: ingest.Hold, Where: where, What: what, Expected: f.Expected, Found: found,
-				Next: "ask the laboratory which of the reports counts; until then nothing of any of them is used, and letters that were written for one are put aside"}
+				Next: "ask the laboratory which of the reports counts, and then say so with windrow rule; until then nothing of any of them is used, and letters that were written for one are put aside"}
 		}
 	}
 	if first == nil {
@@ -124,15 +123,25 @@ func forget(rep *Report) {
 	if len(rep.Reasons) == had {
 		return
 	}
-	rep.Status = OK
 	for _, rec := range rep.Records {
 		rec.Checks = slices.DeleteFunc(rec.Checks, func(f Finding) bool { return f.Check == AgainCode })
-		rec.Status = OK
-		for _, res := range rec.Results {
-			res.Status = OK
+	}
+	unsettle(rep)
+	settle(rep)
+}
+
+// Contradicts reports whether two reports of a laboratory and day say different
+// things of a sample.
+func Contradicts(rep, other *Report) bool {
+	if rep.Lab.ID != other.Lab.ID {
+		return false
+	}
+	for _, rec := range rep.Records {
+		if mine, _ := contradiction(rep, rec, other); mine != nil {
+			return true
 		}
 	}
-	settle(rep)
+	return false
 }
 
 // contradiction finds results of a record and of one of another report that

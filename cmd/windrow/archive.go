@@ -65,6 +65,9 @@ run while reports are being worked on.`,
 				if n := count.Documents[archive.SignOffs]; n > 0 {
 					signed = ", " + plural(n, "sign-off")
 				}
+				if n := count.Documents[archive.Rulings]; n > 0 {
+					signed += ", " + plural(n, "ruling")
+				}
 				putf(e.stdout, "%s, %s, %s of advice, %s%s; %d bytes read\n", plural(count.Originals, "original"), plural(count.Documents[archive.Reports], "report document"),
 					plural(count.Documents[archive.Advice], "document"), plural(count.Arrivals, "arrival"), signed, count.Bytes)
 				if len(problems) == 0 && err == nil {
@@ -87,6 +90,9 @@ func validDocument(kind string, b []byte) error {
 	switch kind {
 	case archive.Reports:
 		return normalize.Validate(b)
+	case archive.Rulings:
+		_, err := normalize.ParseRuling(b)
+		return err
 	case archive.SignOffs:
 		_, err := audit.ParseSignOff(b)
 		return err

@@ -22,14 +22,15 @@ const Format = "windrow-archive/1"
 const (
 	Reports  = "reports"
 	Advice   = "advice"
+	Rulings  = "rulings"  // persons' decisions on reports, under the report's id; the latest version is the one in force
 	SignOffs = "signoffs" // of audits; each is written once and has no second version
 )
 
 // Kinds lists the kinds of JSON document that an archive keeps.
-func Kinds() []string { return []string{Reports, Advice, SignOffs} }
+func Kinds() []string { return []string{Reports, Advice, SignOffs, Rulings} }
 
 // laterKinds are those that archives of the first days have no folder for.
-var laterKinds = []string{SignOffs}
+var laterKinds = []string{SignOffs, Rulings}
 
 const (
 	originalsDir = "originals"

@@ -233,7 +233,7 @@ func TestKeys(t *testing.T) {
 			t.Errorf("Latest(%q): %v", id, err)
 		}
 	}
-	for _, kind := range []string{"", "originals", "arrivals", "../reports", "rulings"} {
+	for _, kind := range []string{"", "originals", "arrivals", "../reports", "verdicts"} {
 		if _, _, err := a.Put(kind, idA, []byte("{}")); !errors.Is(err, archive.ErrKey) {
 			t.Errorf("Put(%q): %v", kind, err)
 		}

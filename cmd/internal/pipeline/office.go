@@ -33,6 +33,7 @@ type Office struct {
 	bytes, reports [64]sync.Mutex
 
 	register registerBook
+	ruling   sync.Mutex // one decision at a time
 
 	known sync.Map // SHA-256 -> status, of what this process archived; stands in for an index that fails
 	lock  *os.File

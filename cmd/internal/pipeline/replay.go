@@ -23,6 +23,7 @@ type ReplayFilter struct {
 	Lab          string   // id of the laboratory that the archived report names
 	Since, Until string   // YYYY-MM-DD, both included: the date by which the index lists the report, else the day on which its file came
 	IDs          []string // ids of reports, or of records, which mean their report
+	Beside       bool     // with IDs: also what came in the same file
 }
 
 // A Replay reads what an archive holds anew, as if it came today, and tells
@@ -281,7 +282,7 @@ func (f *ReplayFilter) passes(id string, h *replayHeader, came string) bool {
 	if d := h.day(came); f.Since != "" && d < f.Since || f.Until != "" && (d == "" || d > f.Until) {
 		return false
 	}
-	return len(f.IDs) == 0 || slices.Contains(f.IDs, id)
+	return len(f.IDs) == 0 || f.Beside || slices.Contains(f.IDs, id)
 }
 
 // Len is how many pieces of work there are, each mostly one file.

@@ -92,60 +92,66 @@ func (o *Office) othersToo(ctx context.Context, rep *normalize.Report) (own *nor
 	if err != nil {
 		return nil, err
 	}
+	contradicted := false
 	for _, x := range others {
-		if !normalize.SetAgainst(x, []*normalize.Report{rep}) {
-			continue // the others of it are another matter
+		if !normalize.Readable(x) || !normalize.Contradicts(rep, x) {
+			continue
 		}
-		if _, err := o.holdAgain(ctx, x.ID, x.Source.SHA256, rep.Source.Title()); err != nil {
+		contradicted = true
+		if err := o.holdAgain(ctx, x.ID, x.Source.SHA256, rep.Source.Title()); err != nil {
 			return nil, err
 		}
-		if now, err := o.holdAgain(ctx, rep.ID, rep.Source.SHA256, ""); err != nil {
-			return nil, err
-		} else if now != nil {
-			own = now
-		}
+	}
+	if !contradicted {
+		return nil, nil
+	}
+	if err := o.holdAgain(ctx, rep.ID, rep.Source.SHA256, ""); err != nil {
+		return nil, err
+	}
+	// The other one, read at the same time, may have been faster.
+	if own, err = o.latest(rep.ID); err != nil || own == nil || sameOutcome(own, rep) {
+		return nil, err
 	}
 	return own, nil
 }
 
 // holdAgain sets an archived report against the others of its day and, where
 // that says something new, keeps it so and puts its letters aside. because is
-// the file that told, for the message; "" for none. It gives the new version,
-// nil when the archived one holds.
-func (o *Office) holdAgain(ctx context.Context, id, sha, because string) (*normalize.Report, error) {
+// the file that told, for the message; "" for none.
+func (o *Office) holdAgain(ctx context.Context, id, sha, because string) error {
 	m := &o.reports[hashGroup(sha)]
 	m.Lock()
 	defer m.Unlock()
 	b, version, err := o.Archive.Latest(archive.Reports, id)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	was, rep := &normalize.Report{}, &normalize.Report{}
 	if err := errors.Join(json.Unmarshal(b, was), json.Unmarshal(b, rep)); err != nil {
-		return nil, fmt.Errorf("report %s in the archive: %w", id, err)
+		return fmt.Errorf("report %s in the archive: %w", id, err)
 	}
 	others, err := sameDay(ctx, o.Index, o.Archive, rep)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	if !normalize.SetAgainst(rep, others) || sameOutcome(was, rep) {
-		return nil, nil
+		return nil
 	}
 	var aside []string
 	for _, rec := range was.Records {
 		kept, err := keepLetter(o.Config.Letters, LetterPath(was, rec), version, withdrawnMark)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if kept != "" {
 			aside = append(aside, kept)
 		}
 	}
 	if b, err = rep.JSON(); err != nil {
-		return nil, err
+		return err
 	}
 	if version, _, err = o.Archive.PutReport(id, b); err != nil {
-		return nil, err
+		return err
 	}
 	if err := o.Index.AddReport(ctx, id, version, b); err != nil {
 		o.tellIndex(err)
@@ -161,5 +167,5 @@ func (o *Office) holdAgain(ctx context.Context, id, sha, because string) (*norma
 		}
 		o.Tell(r)
 	}
-	return rep, nil
+	return nil
 }

@@ -135,6 +135,9 @@ type Defaults struct {
 	LandUse string
 	Arrived string            // YYYY-MM-DD, the day the source came; "" when not known
 	Earlier normalize.History // what came before; nil when nothing is known of it
+	// Ruling gives what a person decided about a report, nil for nothing; the
+	// function is nil where nothing is known of it.
+	Ruling func(report string) (*normalize.Ruling, error)
 	// Register is the office's list of samples that is in force; nil for none.
 	Register *register.Register
 }
@@ -213,10 +216,12 @@ func (s *Stages) extract(ctx context.Context, rd *Reading, whole bool) error {
 func (s *Stages) build(rd *Reading, d Defaults) {
 	if rd.Extract == nil {
 		rd.Report = normalize.HeldReport(rd.Source.Ref(), normalize.Lab{}, rd.why, s.options(d))
+		d.rule(rd.Report)
 		return
 	}
 	s.time("normalise", func() {
 		rd.Report = normalize.Build(rd.Extract, s.options(d))
+		d.rule(rd.Report)
 		d.Register.Fill(rd.Report)
 	})
 }
