@@ -120,7 +120,10 @@ func (a *adviser) plants(ask Ask) (done []string) {
 		l.Each = append(l.Each, f)
 		l.Working = strings.TrimPrefix(l.Working+"; "+working, "; ")
 		for _, when := range r.Times {
-			said = append(said, "Give each "+t.Plant+" "+f.Lb+" lb of "+r.Name+" "+when+".")
+			said = append(said, strings.ToUpper(when[:1])+when[1:]+", give each "+t.Plant+" "+f.Lb+" lb of "+r.Name+".")
+		}
+		if count > 1 {
+			said = append(said, "For all "+itoa(count)+" that is "+f.All+" lb in a year.")
 		}
 	}
 	l.Basis = b

@@ -30,7 +30,7 @@ func eachTime(t *testing.T, l *Line, grade, lb string, times ...string) {
 	}
 	within(t, num(t, l.Each[0].Exact), lb, "0")
 	for _, when := range times {
-		if !strings.Contains(l.What, l.Each[0].Lb+" lb of ") || !strings.Contains(l.What, when) {
+		if !strings.Contains(l.What, l.Each[0].Lb+" lb of ") || !strings.Contains(strings.ToLower(l.What), strings.ToLower(when)) {
 			t.Errorf("not told: %s lb %s: %s", l.Each[0].Lb, when, l.What)
 		}
 	}
@@ -165,6 +165,9 @@ func TestFeedingByThePlant(t *testing.T) {
 		}
 		eachTime(t, l, "21-0-0", lb, "at bloom", "six weeks after bloom")
 		within(t, num(t, l.Each[0].All), plain(mul(num(t, lb), rat(24, 1)), 3), "0.3")
+		if !strings.Contains(l.What, "For all 12 that is "+l.Each[0].All+" lb in a year.") {
+			t.Error(l.What)
+		}
 	}
 	c := Compare([]*Advice{Advise(rec("blueberry", "90", "200"), okReport, rs, Ask{PlantAge: "1"})})
 	for _, x := range c {

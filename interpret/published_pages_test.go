@@ -111,3 +111,21 @@ func TestZincOfCalifornia(t *testing.T) {
 		t.Error("zinc by another extract is fed by the table for DTPA")
 	}
 }
+
+// University of Nebraska, column on pasture of December 2020: above 25 ppm by
+// Bray or Mehlich no phosphate is needed; the Olsen test gives other values, and
+// the column prints none for it.
+func TestPastureOfNebraska(t *testing.T) {
+	rs := setNamed(t, "nebraska-2017")
+	for _, m := range []string{"bray-p1", "mehlich-3"} {
+		for v, none := range map[string]bool{"24": false, "26": true, "80": true} {
+			a := Advise(recordOf("pasture", res("P", v, m)), okReport, rs, Ask{On: "2026-04-01"})
+			if n := needOf(a, "P2O5"); none != (n != nil && n.Sign() == 0) || !none && n != nil {
+				t.Errorf("%s by %s: %v %+v", v, m, n, a.Questions)
+			}
+		}
+	}
+	if a := Advise(recordOf("pasture", res("P", "30", "olsen")), okReport, rs, Ask{On: "2026-04-01"}); needOf(a, "P2O5") != nil {
+		t.Error("Olsen is rated by a table for Bray and Mehlich")
+	}
+}
