@@ -218,7 +218,7 @@ func (d *decoder) style(n strict.Node, st Style) Style {
 }
 
 func (d *decoder) unitNote(p strict.Pair) UnitNote {
-	u := UnitNote{Place: p.KeyAt}
+	u := UnitNote{Place: p.KeyAt, rule: &p.KeyAt}
 	n := p.Value
 	text := p.Key
 	if n.IsText() {
@@ -238,7 +238,7 @@ func (d *decoder) unitNote(p strict.Pair) UnitNote {
 		d.unknown(n, UnitWord, text)
 	}
 	u.ID = id
-	area := &AreaBasis{Source: "mapping"}
+	area := &AreaBasis{Source: "mapping", Rule: u.rule}
 	if v := n.Get("depth"); v.Has() {
 		r, unit, err := parseDepth(v.Text(), "")
 		if err != nil {

@@ -388,7 +388,7 @@ func (v *view) headLabels(h *heads) {
 		for _, as := range x.below {
 			levels = append(levels, joined(as))
 		}
-		x.label = &PrintedLabel{strings.Join(levels, levelSign), v.placeOf(x.atoms)}
+		x.label = &PrintedLabel{strings.Join(levels, HeadingLevels), v.placeOf(first)}
 	}
 }
 
@@ -432,8 +432,9 @@ func (l *PrintedLabel) words() string {
 	if l == nil {
 		return ""
 	}
-	return strings.ReplaceAll(l.Text, levelSign, " ")
+	return strings.ReplaceAll(l.Text, HeadingLevels, " ")
 }
 
-// levelSign stands between the levels of a heading.
-const levelSign = " > "
+// HeadingLevels stands between the levels of a heading in the text of a
+// [PrintedLabel].
+const HeadingLevels = " > "

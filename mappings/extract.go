@@ -90,6 +90,9 @@ type AreaBasis struct {
 	// SoilSource is who states the weight of soil, where that is not who states
 	// the depth: a laboratory's weight per inch goes with a report's depth.
 	SoilSource string `json:"soil_source,omitempty"`
+	// Rule is the line of the mapping that states what the mapping states of
+	// it; nil where it states nothing.
+	Rule *ingest.Place `json:"rule,omitempty"`
 }
 
 // A SampleExtract is one sample of a report.

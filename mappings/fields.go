@@ -326,6 +326,9 @@ func (r *reader) setField(dst map[FieldID]Field, id FieldID, text string, atoms 
 		if u == "cm" {
 			f.depth = new(big.Rat).Mul(d, big.NewRat(100, 254))
 		}
+		if old, has := dst[id]; has && old.depth != nil && old.Place.IsZero() != f.Place.IsZero() && apart(old.depth, f.depth) {
+			f = r.depthDiffers(old, f)
+		}
 	case LandUse:
 		f.Value = r.landUse(text)
 	default:

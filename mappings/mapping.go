@@ -47,6 +47,8 @@ type UnitNote struct {
 	PerInch  string // pounds of soil per acre and inch of depth, when the amount follows the sampled depth
 	ByVolume bool
 	Place    ingest.Place
+
+	rule *ingest.Place // the same, for all readings to share
 }
 
 // A MethodRef is a method with the place that named it.

@@ -472,7 +472,14 @@ No. | Mg
 1   | 200
 `))
 	want := AreaBasis{DepthCm: "20", BulkDensity: "1.3", Source: "mapping"}
-	if len(x.Samples) != 1 || len(x.Samples[0].Readings) != 1 || x.Samples[0].Readings[0].Area == nil || *x.Samples[0].Readings[0].Area != want {
+	if len(x.Samples) != 1 || len(x.Samples[0].Readings) != 1 || x.Samples[0].Readings[0].Area == nil || x.Samples[0].Readings[0].Area.Rule == nil {
+		t.Fatalf("%s", summary(x))
+	}
+	got := *x.Samples[0].Readings[0].Area
+	if at := *got.Rule; at.Line == 0 || !strings.Contains(strings.Split(m, "\n")[at.Line-1], "bulk density: 1.3") {
+		t.Errorf("the bulk density is said to stand at %s", at)
+	}
+	if got.Rule = nil; got != want {
 		t.Errorf("%s", summary(x))
 	}
 }

@@ -44,7 +44,7 @@ func (r *reader) reason(x *ingest.Reason) {
 	}
 	k := x.Code + x.Where.String() + x.What + x.Found
 	switch x.Code {
-	case "layout-changed", "unit-differs", "method-differs", "label-differs", "cell-differs", "basis-differs":
+	case "layout-changed", "unit-differs", "method-differs", "label-differs", "cell-differs", "basis-differs", "layer-differs":
 		// One change shows on every page and at every sample: once is enough.
 		k = x.Code + x.Rule.String() + x.Expected + x.Found
 	}
@@ -377,6 +377,7 @@ func (r *reader) finish(carried map[FieldID]Field) {
 			switch {
 			case note.Area != nil:
 				rd.Area = note.Area
+				r.otherLayer(s, rd, note)
 			case note.PerInch != "":
 				d := s.Fields[Depth].depth
 				if d == nil {
@@ -384,7 +385,7 @@ func (r *reader) finish(carried map[FieldID]Field) {
 					continue
 				}
 				per, _ := new(big.Rat).SetString(note.PerInch)
-				rd.Area = &AreaBasis{DepthIn: d.RatString(), LbPerAcre: new(big.Rat).Mul(per, d).RatString(), Source: "report", SoilSource: "mapping"}
+				rd.Area = &AreaBasis{DepthIn: d.RatString(), LbPerAcre: new(big.Rat).Mul(per, d).RatString(), Source: "report", SoilSource: "mapping", Rule: note.rule}
 			}
 		}
 		for i := range s.Readings {

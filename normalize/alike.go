@@ -60,7 +60,7 @@ func (a alike) result(cv *converter, rd *mappings.Reading) (*Result, check.Resul
 		}
 	}
 	res := o.res
-	res.Printed.Place, res.Printed.SignPlace, res.Printed.Rule = rd.Place, rd.SignPlace, rd.Rule
+	res.Printed.Place, res.Printed.SignPlace, res.Printed.Rule, res.Printed.Label = rd.Place, rd.SignPlace, rd.Rule, rd.Label
 	return &res, o.facts
 }
 

@@ -42,7 +42,7 @@ func (cv *converter) area(res *Result, c *chain, rd *mappings.Reading, a *method
 		return &refusal{"depth unknown: a weight of soil is that of a layer, and its depth can't be used (" + err.Error() + ")", true}
 	}
 	cv.units(c, rd, u, t.Canonical(unit.AreaMass))
-	inputs := []Input{{"soil per acre", Decimal(unit.Format(soil, 7)), "lb/acre", soilOrigin(rd.Area)}, depthInput(rd.Area, cm, in)}
+	inputs := []Input{soilInput(rd.Area, "soil per acre", Decimal(unit.Format(soil, 7)), "lb/acre"), depthInput(rd.Area, cm, in)}
 	c.apply(link{"area/by-mass", "lb per acre to parts per million of the soil's weight: 1,000,000 ÷ lb of soil per acre" + eachInch(soil, in), new(big.Rat).Quo(big.NewRat(1_000_000, 1), soil),
 		"mg/kg" + oxideSuffix(rd), soilSource(rd.Area), inputs})
 	return cv.basis(c, rd, a, "mg/kg")
@@ -62,7 +62,7 @@ func (cv *converter) byBulkDensity(c *chain, rd *mappings.Reading, a *method.Ana
 	cv.units(c, rd, u, ha)
 	c.apply(link{"area/by-bulk-density", "kg/ha to parts per million of the soil's weight: 10 ÷ (bulk density × depth in centimetres)",
 		new(big.Rat).Quo(big.NewRat(10, 1), new(big.Rat).Mul(bd, cm)), "mg/kg" + oxideSuffix(rd), "rayment-lyons-2011",
-		[]Input{{"bulk density", Decimal(rd.Area.BulkDensity), "g/cm3", soilOrigin(rd.Area)}, depthInput(rd.Area, cm, in)}})
+		[]Input{soilInput(rd.Area, "bulk density", Decimal(rd.Area.BulkDensity), "g/cm3"), depthInput(rd.Area, cm, in)}})
 	return cv.basis(c, rd, a, "mg/kg")
 }
 
@@ -185,9 +185,22 @@ func origin(ab *mappings.AreaBasis) string {
 	return "mapping"
 }
 
-func depthInput(ab *mappings.AreaBasis, cm, in *big.Rat) Input {
-	if ab.DepthIn != "" {
-		return Input{"depth", Decimal(unit.Format(in, 3)), "in", origin(ab)}
+// soilInput is what an area basis says that the soil weighs.
+func soilInput(ab *mappings.AreaBasis, name string, value Decimal, unit string) Input {
+	in := Input{Name: name, Value: value, Unit: unit, Origin: soilOrigin(ab)}
+	if in.Origin == "mapping" {
+		in.Rule = ab.Rule
 	}
-	return Input{"depth", Decimal(unit.Format(cm, 3)), "cm", origin(ab)}
+	return in
+}
+
+func depthInput(ab *mappings.AreaBasis, cm, in *big.Rat) Input {
+	out := Input{Name: "depth", Value: Decimal(unit.Format(cm, 3)), Unit: "cm", Origin: origin(ab)}
+	if ab.DepthIn != "" {
+		out.Value, out.Unit = Decimal(unit.Format(in, 3)), "in"
+	}
+	if out.Origin == "mapping" {
+		out.Rule = ab.Rule
+	}
+	return out
 }

@@ -32,7 +32,7 @@ func (c *chain) stored(full unit.Number, text string) {
 	from := c.quantity()
 	c.cur, c.general = new(big.Rat).Set(full.Rat), true
 	c.steps = append(c.steps, Step{Rule: "cell/stored-number", What: "the cell holds more digits than it shows; the number it holds is used", From: from,
-		Equation: "the number stored in the cell", Inputs: []Input{{"number stored in the cell", Decimal(text), c.unit, "report"}}, To: c.quantity(), Source: "report", Exact: true})
+		Equation: "the number stored in the cell", Inputs: []Input{{Name: "number stored in the cell", Value: Decimal(text), Unit: c.unit, Origin: "report"}}, To: c.quantity(), Source: "report", Exact: true})
 }
 
 // A link is what one step applies.

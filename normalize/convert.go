@@ -46,7 +46,7 @@ func (cv *converter) result(rd *mappings.Reading) (*Result, facts) {
 	u, unitKnown := unit.Standard().Unit(rd.Unit)
 	res := &Result{Analyte: a.ID, Detail: rd.Detail, Method: rd.Method, MethodName: "not stated", Basis: rd.Basis, Status: OK, Censored: rd.Censor, Missing: rd.Missing,
 		Printed: Printed{Text: rd.Printed, Number: Decimal(rd.Number), Unit: rd.PrintedUnit, UnitID: rd.Unit, Rating: rd.Rating, Class: rd.RatingClass,
-			Index: rd.Index, Mark: rd.Mark, OCR: rd.OCR, Place: rd.Place, SignPlace: rd.SignPlace, Rule: rd.Rule}}
+			Index: rd.Index, Mark: rd.Mark, OCR: rd.OCR, Place: rd.Place, SignPlace: rd.SignPlace, Rule: rd.Rule, Label: rd.Label}}
 	for _, d := range rd.Doubts {
 		res.Findings = append(res.Findings, Finding{Check: d.Code, Severity: d.Severity, What: d.What, Expected: d.Expected, Found: d.Found, Source: "definition"})
 	}
@@ -378,7 +378,7 @@ func (cv *converter) perMass(c *chain, to string) *refusal {
 	g := new(big.Rat).Mul(n.Rat, u.Factor)
 	c.density = g
 	c.apply(link{"volume/by-density", "per volume to per mass: divided by the density of the scooped soil", new(big.Rat).Inv(g), to, "rayment-lyons-2011",
-		[]Input{{"density of the scooped soil", Decimal(unit.Format(g, n.Sig)), "g/cm3", "report"}}})
+		[]Input{{Name: "density of the scooped soil", Value: Decimal(unit.Format(g, n.Sig)), Unit: "g/cm3", Origin: "report"}}})
 	return nil
 }
 

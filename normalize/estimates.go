@@ -158,7 +158,7 @@ func newEstimate(m estimate.Measured, o estimate.Outcome) Estimate {
 	s := Step{Rule: "estimate/" + r.ID, What: methodName(m.Method) + " to " + methodName(o.Method) + ", " + byWhat(r), From: Quantity{Decimal(m.Text), m.Unit},
 		Equation: r.Equation.String(), To: Quantity{e.Value, r.ToUnit}, Source: e.Source, Exact: r.Verdict == estimate.Exact}
 	for _, in := range o.Inputs {
-		s.Inputs = append(s.Inputs, Input{in.Analyte, Decimal(in.Text), in.Unit, in.Origin})
+		s.Inputs = append(s.Inputs, Input{Name: in.Analyte, Value: Decimal(in.Text), Unit: in.Unit, Origin: in.Origin})
 	}
 	e.Steps = []Step{s}
 	return e

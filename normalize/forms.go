@@ -58,8 +58,14 @@ func forms(res *Result, f facts, rd *mappings.Reading) {
 	if source == "convention" {
 		from, key = "definition", "furrow-slice-convention"
 	}
+	inputs := []Input{{Name: "soil per acre", Value: a.SoilLb, Unit: "lb/acre", Origin: soilFrom}, {Name: "depth", Value: a.DepthIn, Unit: "in", Origin: from}}
+	for i := range inputs {
+		if inputs[i].Origin == "mapping" && rd.Area != nil {
+			inputs[i].Rule = rd.Area.Rule
+		}
+	}
 	res.FormSteps = append(res.FormSteps, Step{Rule: "form/lb-per-acre", What: what,
-		From: Quantity{res.Value, "mg/kg"}, Factor: sl.factorText, Inputs: []Input{{"soil per acre", a.SoilLb, "lb/acre", soilFrom}, {"depth", a.DepthIn, "in", from}},
+		From: Quantity{res.Value, "mg/kg"}, Factor: sl.factorText, Inputs: inputs,
 		To: Quantity{a.Value, "lb/acre"}, Source: key, Exact: true})
 }
 

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
 )
 
 // SchemaVersion is the version of the record format that this code writes.
@@ -151,6 +152,9 @@ type Printed struct {
 	Mark   string       `json:"mark,omitempty"`
 	OCR    *ingest.OCR  `json:"ocr,omitempty"` // how it was read from a picture; nil for text
 	Place  ingest.Place `json:"place"`
+	// Label is the heading or label under which the value is printed; results
+	// of one column share one. Records of earlier versions have none.
+	Label *mappings.PrintedLabel `json:"label,omitempty"`
 	// SignPlace is where the < or > of a limit stands, where that is apart from
 	// the number; the sign itself is the result's Censored.
 	SignPlace ingest.Place `json:"sign_place,omitzero"`
@@ -215,6 +219,9 @@ type Input struct {
 	Value  Decimal `json:"value"`
 	Unit   string  `json:"unit"`
 	Origin string  `json:"origin"` // "report", "mapping", "definition"
+	// Rule is the line of the mapping that states it; nil where the origin is
+	// another, and in records of earlier versions.
+	Rule *ingest.Place `json:"rule,omitempty"`
 }
 
 // An Interval is the range of an estimate, with what it was made of, so that

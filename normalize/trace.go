@@ -54,6 +54,13 @@ func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 		text += ", index " + p.Index
 	}
 	t.field("printed", "%s", text)
+	if p.Label != nil {
+		at := p.Label.Place
+		if at.File == "" {
+			at = at.In(title(rep.Source))
+		}
+		t.field("label", "“%s” at %s", p.Label.Text, at)
+	}
 	place := p.Place
 	if place.File == "" {
 		place = place.In(title(rep.Source))

@@ -5,6 +5,7 @@ import (
 
 	"github.com/cockroachdb/apd/v3"
 
+	"example.org/windrow/mappings"
 	"example.org/windrow/normalize/formula"
 	"example.org/windrow/normalize/method"
 	"example.org/windrow/normalize/unit"
@@ -89,6 +90,9 @@ func LineageOf(rep *Report, rec *Record, res *Result) *Lineage {
 	if l.Printed.Place.File == "" {
 		l.Printed.Place = l.Printed.Place.In(l.File)
 	}
+	if p := l.Printed.Label; p != nil && p.Place.File == "" {
+		l.Printed.Label = &mappings.PrintedLabel{Text: p.Text, Place: p.Place.In(l.File)} // the record's is shared
+	}
 	x, err := formula.Number(string(res.Printed.Number))
 	if err != nil {
 		x = nil
@@ -138,7 +142,7 @@ func analyteName(id string) string {
 func lineageOfStep(name string, rep *Report, s *Step, x *apd.Decimal, digits int) (LineageStep, *apd.Decimal) {
 	l := LineageStep{Name: name, Rule: s.Rule, What: s.What, From: s.From, Factor: s.Factor, Equation: s.Equation, To: s.To, Exact: s.Exact, Source: sourceOf(s.Source), Exactly: string(s.To.Value), start: string(s.From.Value)}
 	for _, in := range s.Inputs {
-		in.Origin = originInWords(rep, in.Origin)
+		in.Origin = originInWords(rep, &in)
 		if s.Rule == storedNumber {
 			in.Origin = "held by the cell of the report, which shows fewer digits"
 		}
@@ -176,11 +180,14 @@ func lineageOfStep(name string, rep *Report, s *Step, x *apd.Decimal, digits int
 }
 
 // originInWords says where an input comes from, for one who looks for it.
-func originInWords(rep *Report, origin string) string {
-	switch origin {
+func originInWords(rep *Report, in *Input) string {
+	switch in.Origin {
 	case "report":
 		return "printed in the report"
 	case "mapping":
+		if in.Rule != nil {
+			return "stated by the mapping " + in.Rule.String()
+		}
 		if rep.Mapping.File != "" {
 			return "stated by the mapping " + rep.Mapping.File
 		}
@@ -188,7 +195,7 @@ func originInWords(rep *Report, origin string) string {
 	case "definition":
 		return "by definition or convention"
 	}
-	return origin
+	return in.Origin
 }
 
 // sourceOf is the entry of the bibliography under a key; one with the key

@@ -14,6 +14,7 @@ import (
 	"example.org/windrow/cmd/internal/demo"
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/audit"
@@ -48,7 +49,7 @@ func allReadings(t *testing.T) (all []*pipeline.Reading, files int) {
 // steps beside it, and every printed text stands at its place.
 func TestAuditRecomputesEverything(t *testing.T) {
 	k := audit.NewClerk(audit.Scope{}, normalize.Sources())
-	texts := 0
+	texts, results, labels := 0, 0, map[*mappings.PrintedLabel]bool{}
 	all, files := allReadings(t)
 	var spent time.Duration
 	for _, rd := range all {
@@ -61,9 +62,20 @@ func TestAuditRecomputesEverything(t *testing.T) {
 		}
 		more, n := audit.Again(rd.Report, 1, docs)
 		texts += n
+		for _, rec := range rd.Report.Records {
+			for _, res := range rec.Results {
+				results++
+				if labels[res.Printed.Label] = true; res.Printed.Label == nil || strings.TrimSpace(res.Printed.Label.Text) == "" || res.Printed.Label.Place.IsZero() {
+					t.Errorf("%s: %s printed “%s” at %s has no label", rec.ID, res.Analyte, res.Printed.Text, res.Printed.Place)
+				}
+			}
+		}
 		for _, d := range append(found, more...) {
 			t.Error(d)
 		}
+	}
+	if len(labels)*2 > results {
+		t.Errorf("%d labels of %d results: results of one column are to share theirs", len(labels), results)
 	}
 	n := k.Tally()
 	t.Logf("%d files, %d reports, %d values recomputed, %d of them converted, %d steps, %d forms, %d texts at their places; %.1f µs a value", files, n.Reports, n.Values, n.Converted, n.Steps, n.Forms, texts,

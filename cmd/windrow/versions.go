@@ -276,7 +276,8 @@ func onlyRecord(d *difference.Report, record string) {
 
 // printDifference writes how two versions differ, value by value.
 func printDifference(w io.Writer, d *difference.Report, args []string) {
-	putf(w, "%s, version %s → %s: %s\n", args[0], args[1], args[2], inOneLine(d))
+	head := fmt.Sprintf("%s, version %s → %s: %s", args[0], args[1], args[2], inOneLine(d))
+	putln(w, strings.Join(wrap(head, width-2), "\n  "))
 	for _, f := range d.Reading {
 		paragraph(w, "  read by: ", f.Name+" "+shorter(f.Old)+" → "+shorter(f.New))
 	}

@@ -114,7 +114,8 @@ type Example struct {
 	Record  string `json:"record"`
 	Lab     string `json:"lab"`
 	Analyte string `json:"analyte"`
-	Printed string `json:"printed"` // text and unit, as on the page
+	Label   string `json:"label,omitempty"` // heading or label as printed; "" in records of earlier versions
+	Printed string `json:"printed"`         // text and unit, as on the page
 	File    string `json:"file"`
 	Place   string `json:"place"` // page and box, sheet and cell, or line and column
 	Work    string `json:"work"`  // from, factor or equation with inputs, outcome
@@ -408,7 +409,11 @@ func example(rep *normalize.Report, rec *normalize.Record, res *normalize.Result
 	if res.Value == "" {
 		value = "none: " + res.Why
 	}
-	return Example{Record: rec.ID, Lab: rep.Lab.Name, Analyte: res.Analyte, Printed: strings.TrimSpace(p.Text + " " + p.Unit), File: file, Place: p.Place.Inside(), Work: Work(s), Value: value}
+	printedLabel := ""
+	if p.Label != nil {
+		printedLabel = p.Label.Text
+	}
+	return Example{Label: printedLabel, Record: rec.ID, Lab: rep.Lab.Name, Analyte: res.Analyte, Printed: strings.TrimSpace(p.Text + " " + p.Unit), File: file, Place: p.Place.Inside(), Work: Work(s), Value: value}
 }
 
 // Work is a step on one line, as one would do it with a calculator.

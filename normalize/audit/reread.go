@@ -7,6 +7,7 @@ import (
 	"unicode"
 
 	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
 	"example.org/windrow/normalize"
 )
 
@@ -23,6 +24,9 @@ func Again(rep *normalize.Report, version int, docs []*ingest.Document) (found [
 	}
 	for _, rec := range rep.Records {
 		for _, res := range rec.Results {
+			if d := labelAgain(rep, version, rec, res, pages); d != nil {
+				found = append(found, *d)
+			}
 			if res.Printed.Text == "" || res.Printed.Place.IsZero() {
 				continue
 			}
@@ -45,6 +49,52 @@ func Again(rep *normalize.Report, version int, docs []*ingest.Document) (found [
 		}
 	}
 	return found, texts
+}
+
+// labelAgain compares the label of a result with what stands at its place in
+// the original; nil where they agree. Of a heading of several levels the place
+// is that of its own words, and the wider ones stand above.
+func labelAgain(rep *normalize.Report, version int, rec *normalize.Record, res *normalize.Result, pages []*lookup) *Difference {
+	p := res.Printed.Label
+	if p == nil || p.Place.IsZero() {
+		return nil
+	}
+	levels := strings.Split(p.Text, mappings.HeadingLevels)
+	var have []string
+	for _, l := range pages {
+		s, ok := l.at(p.Place)
+		if !ok {
+			continue
+		}
+		have = append(have, s)
+		for i := range levels {
+			for j := i + 1; j <= len(levels); j++ {
+				if own := strings.Join(levels[i:j], " "); shows(s, own) || wordsIn(s, own) {
+					return nil
+				}
+			}
+		}
+	}
+	d := &Difference{Code: CodePlace, Report: rep.ID, Version: version, Record: rec.ID, Lab: rep.Lab.ID, Result: label(res),
+		What: "the original, read again, does not show the label of the result at its place, " + p.Place.Inside(), Expected: "“" + strings.Join(have, "” or “") + "”", Found: "“" + p.Text + "”"}
+	if len(have) == 0 {
+		d.Expected = "nothing stands there"
+	}
+	return d
+}
+
+// wordsIn reports whether every word of a text stands there, as often as the
+// text has it: the words of a turned or divided heading come in another order.
+func wordsIn(there, text string) bool {
+	left := strings.Fields(there)
+	for _, w := range strings.Fields(text) {
+		i := slices.Index(left, w)
+		if i < 0 {
+			return false
+		}
+		left = slices.Delete(left, i, i+1)
+	}
+	return true
 }
 
 // A lookup finds what stands at a place of a page.

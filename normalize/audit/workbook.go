@@ -161,14 +161,14 @@ func sheets(a *Account) []sheet {
 		cols: []column{{"rule", 26}, {"what", 36}, {"from", 15}, {"to", 15}, {"factor", 22}, {"factor, decimal", 15}, {"equation", 26}, {"inputs from", 11}, {"exact", 7}, {"used", 8},
 			{"source key", 18}, {"provenance", 13}, {"source", 56}, {"laboratories", 46}}}
 	examples := sheet{name: "Examples", lead: "One worked example of each conversion. Compare what is printed with the original, at the place given.",
-		cols: []column{{"rule", 26}, {"printed", 18}, {"analyte", 11}, {"file", 26}, {"place", 24}, {"worked", 50}, {"value", 18}, {"laboratory", 24}, {"record", 22}, {"seen on the page", 12}}}
+		cols: []column{{"rule", 26}, {"label", 24}, {"printed", 18}, {"analyte", 11}, {"file", 26}, {"place", 24}, {"worked", 50}, {"value", 18}, {"laboratory", 24}, {"record", 22}, {"seen on the page", 12}}}
 	uses := sheet{name: "Uses", lead: "Each conversion by laboratory and mapping.",
 		cols: []column{{"rule", 26}, {"from", 15}, {"to", 15}, {"factor", 22}, {"laboratory", 34}, {"mapping", 34}, {"used", 8}, {"SHA-256 of the mapping", 36}}}
 	for _, c := range a.Conversions {
 		g, e := a.Ground(c.Source), c.Example
 		conversions.rows = append(conversions.rows, []any{c.Rule, c.What, c.From, c.To, c.Range(), numberOr(c.Decimal), c.Equation, strings.Join(c.Origins, ", "), yes(c.Exact), c.Count,
 			c.Source, g.Standing(), g.Text, laboratories(c.Uses)})
-		examples.rows = append(examples.rows, []any{c.Rule, e.Printed, e.Analyte, e.File, e.Place, e.Work, e.Value, e.Lab, e.Record, "☐"})
+		examples.rows = append(examples.rows, []any{c.Rule, e.Label, e.Printed, e.Analyte, e.File, e.Place, e.Work, e.Value, e.Lab, e.Record, "☐"})
 		for _, u := range c.Uses {
 			uses.rows = append(uses.rows, []any{c.Rule, c.From, c.To, c.Range(), u.LabName, u.Mapping, u.Count, u.SHA256})
 		}

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"example.org/windrow/ingest"
+	"example.org/windrow/mappings"
 	"example.org/windrow/normalize"
 )
 
@@ -54,6 +55,21 @@ func TestAlike(t *testing.T) {
 	}
 	if got := strings.Join(names, " "); got != "mapping.file mapping.sha256 software tables" {
 		t.Errorf("read by: %s", got)
+	}
+}
+
+// A version from before labels were kept is not another reading of the report;
+// another label is.
+func TestLabels(t *testing.T) {
+	old := report(sample("1", "A", result("P", "12.5", 3)))
+	now := report(sample("1", "A", result("P", "12.5", 3)))
+	now.Records[0].Results[0].Printed.Label = &mappings.PrintedLabel{Text: "P", Place: ingest.Place{Line: 1}}
+	if d := Compare(old, now); !d.Alike() {
+		t.Errorf("a label that was not kept then is told as a difference: %+v", d)
+	}
+	old.Records[0].Results[0].Printed.Label = &mappings.PrintedLabel{Text: "P2O5", Place: ingest.Place{Line: 1}}
+	if d := Compare(old, now); d.Alike() || len(d.Results) != 1 || len(d.Results[0].Fields) != 1 || d.Results[0].Fields[0].Name != "printed.label.text" {
+		t.Errorf("another label: %+v", d)
 	}
 }
 
