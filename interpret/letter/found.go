@@ -14,7 +14,7 @@ import (
 var mainRows = []string{"pH", "OM", "P", "K", "Mg", "Ca"}
 
 func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
-	var differ, estimated, others []string
+	var differ, opposed, estimated, others []string
 	reasons := map[string]string{} // why something is not rated, by what it was said of
 	for _, r := range a.Ratings {
 		if !slices.Contains(mainRows, r.Analyte) {
@@ -51,6 +51,9 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 		if r.Differs != "" || otherWord(r) {
 			f.Differs = true
 			differ = append(differ, v.plain(r.Analyte))
+			if apart(r) {
+				opposed = append(opposed, v.plain(r.Analyte))
+			}
 		}
 		v.Found = append(v.Found, f)
 	}
@@ -65,7 +68,11 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 		v.Explain = append(v.Explain, v.say("estimated", "names", v.join(estimated, "and")))
 	}
 	if len(differ) > 0 {
-		v.Explain = append(v.Explain, v.say("differ", "names", v.join(differ, "and")))
+		text := v.say("differ", "names", v.join(differ, "and"))
+		if len(opposed) > 0 {
+			text += " " + v.say("opposed", "names", v.join(opposed, "and"))
+		}
+		v.Explain = append(v.Explain, text)
 	}
 }
 

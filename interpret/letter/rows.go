@@ -19,8 +19,19 @@ func (v *view) labWord(r interpret.Rating) string {
 		return v.say("mark_means", "word", word, "class", v.name(r.LabClass))
 	case v.name(low) != low:
 		word += " (" + v.name(low) + ")"
+	case v.memory != nil && r.LabClass != "" && v.name(r.LabClass) != r.LabClass:
+		word += " (" + v.name(r.LabClass) + ")" // such as "4 High" of a scale with numbers
 	}
 	return word
+}
+
+// apart reports whether the laboratory and we disagree on whether the soil has
+// enough, and not only on a word: one says too little, the other enough or
+// more.
+func apart(r interpret.Rating) bool {
+	few := []string{interpret.VeryLow, interpret.Low, "deficient"}
+	plenty := []string{interpret.Optimum, interpret.High, interpret.Excessive, "high", "very high", "sufficient", "right"}
+	return slices.Contains(few, r.Class) && slices.Contains(plenty, r.LabClass) || slices.Contains(plenty, r.Class) && slices.Contains(few, r.LabClass)
 }
 
 // likeClass are the classes of a laboratory's word that say the same as one of

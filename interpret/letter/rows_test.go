@@ -38,6 +38,9 @@ func TestNothingMeasuredIsLeftOut(t *testing.T) {
 	if f := rows["Potassium"]; f.Lab != "Low" || !f.Differs {
 		t.Errorf("potassium: %q", f.Lab)
 	}
+	if strings.Contains(v.Explain[0], "disagree whether") {
+		t.Errorf("medium and low are told as opposed: %q", v.Explain[0])
+	}
 	if f := rows["Phosphorus"]; f.Lab != "V, for very high" || f.Differs {
 		t.Errorf("phosphorus: %q", f.Lab)
 	}
@@ -50,5 +53,29 @@ func TestNothingMeasuredIsLeftOut(t *testing.T) {
 	}
 	if !strings.HasPrefix(v.Others, "Zinc: Low") {
 		t.Errorf("zinc is told by itself: %q", v.Others)
+	}
+}
+
+// Where one says too little and the other enough, the client is asked to call;
+// where both mean too little, or both enough, not.
+func TestOpposedRatings(t *testing.T) {
+	for _, x := range []struct {
+		ours, theirs string
+		opposed      bool
+	}{
+		{interpret.VeryLow, "high", true}, {interpret.Low, "optimum", true}, {interpret.Low, "sufficient", true},
+		{interpret.Optimum, "low", true}, {interpret.Excessive, "deficient", true},
+		{interpret.Medium, "low", false}, {interpret.Medium, "optimum", false}, {interpret.Optimum, "high", false},
+		{interpret.Excessive, "optimum", false}, {interpret.Low, "very low", false}, {interpret.Low, "", false},
+	} {
+		v := &view{tongue: tongueOf(English)}
+		v.found(&interpret.Advice{Ratings: []interpret.Rating{{Analyte: "P", Printed: "12", PrintUnit: "ppm", Class: x.ours, LabWord: x.theirs, LabClass: x.theirs}}}, &normalize.Record{})
+		if got := strings.Contains(strings.Join(v.Explain, " "), "On phosphorus we even disagree"); got != x.opposed {
+			t.Errorf("we say %q, the laboratory %q: opposed is %v", x.ours, x.theirs, got)
+		}
+	}
+	es := &view{tongue: tongueOf(Spanish)}
+	if got := es.labWord(interpret.Rating{LabWord: "4 High", LabClass: "high"}); got != "4 High (alto)" {
+		t.Errorf("a word of a scale with numbers: %q", got)
 	}
 }

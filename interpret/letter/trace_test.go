@@ -112,7 +112,7 @@ func TestEveryAmountIsTheAdvices(t *testing.T) {
 // but those named takes a second page.
 func TestPDFIsLegible(t *testing.T) {
 	// Where lime, or a law, comes with a choice of products.
-	long := map[string]string{"lawn-acid": "en es", "lawn-winter": "es", "garden-acid": "es"}
+	long := map[string]string{"lawn-acid": "en es", "lawn-winter": "en es", "garden-acid": "es"}
 	for _, c := range cases() {
 		for _, lang := range letter.Languages() {
 			name := fmt.Sprint(c.name, " ", lang)
