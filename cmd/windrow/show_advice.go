@@ -165,10 +165,15 @@ func lineText(l interpret.Line) string {
 				p = x
 			}
 		}
-		text += fmt.Sprintf("; %s: %s lb for %s sq ft", am.Of, p.Lb, p.SqFt)
+		text += fmt.Sprintf(" (%s: %s lb for %s sq ft.)", am.Of, p.Lb, p.SqFt)
 	}
 	if l.Note != "" {
 		text += " " + l.Note
+	}
+	for _, o := range l.Instead {
+		if len(o.PerArea) > 0 {
+			text += fmt.Sprintf(" Or in place of all of it %s lb of %s for %s sq ft: %s", o.PerArea[0].Lb, o.Of, o.PerArea[0].SqFt, o.Note)
+		}
 	}
 	return text
 }

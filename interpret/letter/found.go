@@ -19,7 +19,11 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 	for _, r := range a.Ratings {
 		if !slices.Contains(mainRows, r.Analyte) {
 			if key := "trace." + r.Class; v.has(key) && r.Class != interpret.Optimum {
-				others = append(others, v.say("other", "name", upper(v.plain(r.Analyte)), "class", v.say(key), "value", v.of(resultOf(rec, r)).inline()))
+				value := v.of(resultOf(rec, r)).inline()
+				if w := v.labWord(r); w != "" {
+					value += "; " + v.say("lab_word", "word", w)
+				}
+				others = append(others, v.say("other", "name", upper(v.plain(r.Analyte)), "class", v.say(key), "value", value))
 			}
 			continue
 		}

@@ -22,7 +22,7 @@ func TestNothingMeasuredIsLeftOut(t *testing.T) {
 	a := &interpret.Advice{Lead: &interpret.LeadAdvice{Kind: "screen", Value: "47 mg/kg"}, Ratings: []interpret.Rating{
 		{Analyte: "K", Printed: "46", PrintUnit: "ppm", Value: "46", Unit: "mg/kg", Class: interpret.Medium, LabWord: "Low", LabClass: "low"},
 		{Analyte: "P", Printed: "88", PrintUnit: "ppm", Value: "88", Unit: "mg/kg", Class: interpret.Excessive, LabWord: "V", LabClass: "very high"},
-		{Analyte: "Zn", Printed: "0.4", PrintUnit: "ppm", Class: interpret.Low}, {Analyte: "Cu", Printed: "1.5", PrintUnit: "ppm", Class: interpret.Optimum}}}
+		{Analyte: "Zn", Printed: "0.4", PrintUnit: "ppm", Class: interpret.Low, LabWord: "Sufficient", LabClass: "sufficient"}, {Analyte: "Cu", Printed: "1.5", PrintUnit: "ppm", Class: interpret.Optimum}}}
 	v := &view{tongue: tongueOf(English)}
 	v.found(a, rec)
 	if v.LeadValue != "47 ppm" {
@@ -51,7 +51,7 @@ func TestNothingMeasuredIsLeftOut(t *testing.T) {
 	if v.Rest != want {
 		t.Errorf("the rest: %q, want %q", v.Rest, want)
 	}
-	if !strings.HasPrefix(v.Others, "Zinc: Low") {
+	if v.Others != "Zinc: Low (0.4 ppm; lab: Sufficient)." {
 		t.Errorf("zinc is told by itself: %q", v.Others)
 	}
 }
