@@ -124,7 +124,7 @@ func (r *reader) blankReading(t *Test, word, unit string, label *PrintedLabel, r
 // spansOthers holds a report in which the cell of a result is merged with
 // cells that belong to another sample or test: whose it is can't be told.
 func (r *reader) spansOthers(v *view, t *Table, h *heads, x *head, as []*atom) bool {
-	if !v.grid || len(as) == 0 || !as[0].merged {
+	if !v.grid || len(as) == 0 || !as[0].merged() {
 		return false
 	}
 	b := as[0].box

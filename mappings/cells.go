@@ -59,7 +59,7 @@ func (c *cell) set(name, text string, atoms []*atom) {
 // It reports whether there was anything to read.
 func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	t := c.test
-	broken := len(c.atoms) == 1 && c.atoms[0].kind == ingest.ErrorCell
+	broken := len(c.atoms) == 1 && c.atoms[0].kind() == ingest.ErrorCell
 	if c.result == "" && c.index == "" && !broken {
 		return false
 	}
@@ -153,12 +153,12 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 	st := r.l.Style
 	percent := false
 	if len(c.atoms) == 1 {
-		switch a := c.atoms[0]; a.kind {
+		switch a := c.atoms[0]; a.kind() {
 		case ingest.NumberCell:
 			// A sheet shows its numbers by its own format, whatever the lab's
 			// texts look like.
 			st.Decimal, st.Thousands = ".", ","
-			rd.Full = a.full
+			rd.Full = a.full()
 			percent = strings.HasSuffix(a.text, "%")
 		case ingest.DateCell:
 			r.hold("date-for-number", rd.Place, c.rule, fmt.Sprintf("the cell of %s holds a date", note), "a number such as 6.4", c.result, "a spreadsheet may have turned a number into a date: ask the laboratory")

@@ -314,8 +314,8 @@ func (r *reader) setField(dst map[FieldID]Field, id FieldID, text string, atoms 
 		}
 	case Depth:
 		d, u, err := parseDepth(text, unit)
-		if err != nil && len(atoms) == 1 && atoms[0].kind == ingest.NumberCell && atoms[0].full != "" {
-			d, u, err = parseDepth(atoms[0].full, unit)
+		if err != nil && len(atoms) == 1 && atoms[0].kind() == ingest.NumberCell && atoms[0].full() != "" {
+			d, u, err = parseDepth(atoms[0].full(), unit)
 		}
 		if err != nil {
 			r.hold("depth-unreadable", f.Place, rule, "the depth can't be read", "a depth from the surface with its unit, such as 6 2/3 in or 0-15 cm", text+" ("+err.Error()+")", "if the unit is not printed, add unit: in or unit: cm to the rule in the mapping")
@@ -351,8 +351,8 @@ func (r *reader) landUse(text string) string {
 }
 
 func (r *reader) date(text string, atoms []*atom) string {
-	if len(atoms) == 1 && atoms[0].kind == ingest.DateCell && len(atoms[0].full) >= 10 {
-		return atoms[0].full[:10]
+	if len(atoms) == 1 && atoms[0].kind() == ingest.DateCell && len(atoms[0].full()) >= 10 {
+		return atoms[0].full()[:10]
 	}
 	for _, p := range r.l.Style.Dates {
 		if d, ok := parseDate(p, text); ok {

@@ -33,7 +33,7 @@ func LayOut(doc *ingest.Document, p *ingest.Page) *Laid {
 	v := newView(doc, p)
 	l := &Laid{Grid: v.grid}
 	piece := func(a *atom) Piece {
-		return Piece{Text: a.text, Full: a.full, Kind: a.kind, Box: a.box, Size: a.size, Turn: a.turn, Place: v.place(a)}
+		return Piece{Text: a.text, Full: a.full(), Kind: a.kind(), Box: a.box, Size: a.size, Turn: a.turn, Place: v.place(a)}
 	}
 	for _, x := range v.lines {
 		var out []Piece

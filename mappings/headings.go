@@ -485,7 +485,7 @@ func (v *view) group(t *Table, h *heads, run []*head, level int, pool []*atom, m
 		ok := b.Y1 <= run[0].box.Y1 && b.Y0 < span.Y1 && s[0].mark == nil && b.CenterX() > span.X0-0.3*b.Width()-1 && b.CenterX() < span.X1+0.3*b.Width()+1
 		if v.grid {
 			// A group's text stands in its leftmost cell, merged or not.
-			ok = b.Y1 <= run[0].box.Y0+0.01 && b.Y0 >= run[0].box.Y0-float64(len(run[0].col.Under))-1.01 && b.X0 <= run[0].box.X0 && (b.X1 > run[0].box.X0 || !s[0].merged)
+			ok = b.Y1 <= run[0].box.Y0+0.01 && b.Y0 >= run[0].box.Y0-float64(len(run[0].col.Under))-1.01 && b.X0 <= run[0].box.X0 && (b.X1 > run[0].box.X0 || !s[0].merged())
 		} else if b.Y1 > run[0].atoms[0].box.Y0+0.35*s[0].size && !turnedHead(run) {
 			ok = false
 		}

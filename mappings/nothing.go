@@ -58,7 +58,7 @@ func (r *reader) bareNumber(as []*atom) bool {
 	if !hasDigit(text) {
 		return false
 	}
-	if len(as) == 1 && as[0].kind == ingest.NumberCell {
+	if len(as) == 1 && as[0].kind() == ingest.NumberCell {
 		return true
 	}
 	is := func(s string) bool {

@@ -13,7 +13,7 @@ func atomsOf(words ...string) []*atom {
 	x := 0.0
 	for _, w := range words {
 		width := float64(len(w)) * 5
-		out = append(out, &atom{text: w, box: ingest.Box{X0: x, Y0: 0, X1: x + width, Y1: 10}, base: 9, size: 10, line: l})
+		out = append(out, &atom{text: w, box: ingest.Box{X0: x, Y0: 0, X1: x + width, Y1: 10}, writing: &writing{base: 9, size: 10}, line: l})
 		x += width + 3
 	}
 	l.atoms = out

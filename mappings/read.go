@@ -475,7 +475,7 @@ func (r *reader) account(marks bool) {
 // isNumber reports whether an atom must be accounted for: it holds a digit,
 // is a number that could not be shown, or was read as a result in words.
 func (a *atom) isNumber() bool {
-	return hasDigit(a.text) || a.kind == ingest.ErrorCell || a.mark != nil && a.mark.As == "result"
+	return hasDigit(a.text) || a.kind() == ingest.ErrorCell || a.mark != nil && a.mark.As == "result"
 }
 
 // inForce holds a report dated outside the time for which the layout holds.

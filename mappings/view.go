@@ -11,19 +11,39 @@ import (
 // page or a cell of a grid. In a grid the box counts rows and columns, so
 // that "to the right of" and "below" mean the same for both.
 type atom struct {
-	text   string // normalised
-	full   string // stored value of a sheet cell where it differs
-	kind   ingest.CellKind
-	box    ingest.Box
-	base   float64
-	size   float64
-	turn   int
-	ocr    *ingest.OCR // how a word in a picture was read; nil for text
-	merged bool
-	cell   *ingest.Cell // where it stands in a grid; nil on a page, where the box says it
-	line   *line
-	mark   *Mark // what became of it, without its text and place; nil while nothing has
+	text string // normalised
+	box  ingest.Box
+	*writing
+	cell *ingest.Cell // where it stands in a grid; nil on a page, where the box says it
+	line *line
+	mark *Mark // what became of it, without its text and place; nil while nothing has
 }
+
+// A writing is how the text of an atom is written. The atoms of a row of a grid
+// share theirs: a grid has hundreds of thousands.
+type writing struct {
+	base float64
+	size float64
+	turn int
+	ocr  *ingest.OCR // how a word in a picture was read; nil for text
+}
+
+func (a *atom) kind() ingest.CellKind {
+	if a.cell == nil {
+		return ingest.TextCell
+	}
+	return a.cell.Kind
+}
+
+// full is the stored value of a sheet cell where it differs from the text.
+func (a *atom) full() string {
+	if a.cell == nil {
+		return ""
+	}
+	return a.cell.Raw
+}
+
+func (a *atom) merged() bool { return a.cell != nil && (a.cell.Across > 1 || a.cell.Down > 1) }
 
 // place is where an atom of this view stands. It is made when it is asked
 // for: of hundreds of thousands of cells next to none is.
@@ -74,7 +94,7 @@ func newView(doc *ingest.Document, p *ingest.Page) *view {
 			continue
 		}
 		a := &slab[i]
-		*a = atom{text: t, kind: ingest.TextCell, box: w.Box, base: w.Base, size: w.Size, turn: w.Turn, ocr: w.OCR}
+		*a = atom{text: t, box: w.Box, writing: &writing{w.Base, w.Size, w.Turn, w.OCR}}
 		switch {
 		case w.Ghost != "":
 			v.off = append(v.off, a)
@@ -93,6 +113,7 @@ func newView(doc *ingest.Document, p *ingest.Page) *view {
 // fromCells builds the view of a sheet or delimited file.
 func (v *view) fromCells(p *ingest.Page) {
 	var cur *line
+	var written *writing
 	// All atoms lie in one piece, and so do the lines' lists of them, since
 	// the cells come row by row.
 	slab := make([]atom, len(p.Cells))
@@ -108,7 +129,10 @@ func (v *view) fromCells(p *ingest.Page) {
 		}
 		across, down := max(1, c.Across), max(1, c.Down)
 		a := &slab[i]
-		*a = atom{text: t, full: c.Raw, kind: c.Kind, size: 1, base: float64(c.Row), merged: c.Across > 1 || c.Down > 1, cell: c,
+		if written == nil || written.base != float64(c.Row) {
+			written = &writing{base: float64(c.Row), size: 1}
+		}
+		*a = atom{text: t, writing: written, cell: c,
 			box: ingest.Box{X0: float64(c.Col), Y0: float64(c.Row), X1: float64(c.Col + across), Y1: float64(c.Row + down)}}
 		if c.Hidden {
 			if v.offRows == nil {

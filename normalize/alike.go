@@ -11,7 +11,12 @@ import (
 // list many times is worked out once: most of a list are numbers of two or
 // three digits. What is kept is shared by the results made of it and is never
 // changed. It is for one goroutine.
-type alike map[like]outcome
+type alike struct {
+	made  map[like]outcome // nil once it turned out not to be worth its memory
+	asked int
+}
+
+func newAlike() *alike { return &alike{made: map[like]outcome{}} }
 
 // A like is all that a result is made of, but for where it stands.
 type like struct {
@@ -30,12 +35,20 @@ type outcome struct {
 }
 
 // mostAlike bounds what is kept; beyond it nothing new is.
-const mostAlike = 1 << 15
+const mostAlike = 1 << 14
+
+// worthAlike is how many readings are looked at before it is judged whether
+// remembering is worth its memory: where three of four are new, as in a long
+// list whose every amount is divided by the density of its sample, it is not.
+const worthAlike = 2_000
 
 // result is the result of a reading with its forms, and what the checks need
 // to know of it.
-func (a alike) result(cv *converter, rd *mappings.Reading) (*Result, check.Result) {
-	if rd.OCR != nil || len(rd.Doubts) > 0 {
+func (a *alike) result(cv *converter, rd *mappings.Reading) (*Result, check.Result) {
+	if a.asked++; a.asked == worthAlike && len(a.made) > worthAlike*3/4 {
+		a.made = nil
+	}
+	if a.made == nil || rd.OCR != nil || len(rd.Doubts) > 0 {
 		return cv.formed(rd) // made of more than a like holds
 	}
 	k := like{analyte: rd.Analyte, detail: rd.Detail, method: rd.Method, basis: rd.Basis, per: rd.Per,
@@ -50,13 +63,13 @@ func (a alike) result(cv *converter, rd *mappings.Reading) (*Result, check.Resul
 	if rd.Area != nil {
 		k.area, k.has[1] = *rd.Area, true
 	}
-	o, ok := a[k]
+	o, ok := a.made[k]
 	if !ok {
 		res, f := cv.formed(rd)
 		o = outcome{*res, f}
 		o.res.Findings = slices.Clip(o.res.Findings) // what is added is each result's own
-		if len(a) < mostAlike {
-			a[k] = o
+		if len(a.made) < mostAlike {
+			a.made[k] = o
 		}
 	}
 	res := o.res

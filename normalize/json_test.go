@@ -2,6 +2,7 @@ package normalize
 
 import (
 	"bytes"
+	"fmt"
 	"encoding/json"
 	"testing"
 
@@ -32,6 +33,13 @@ func TestJSONIsThatOfAnEncoder(t *testing.T) {
 		"a null":      {Records: []*Record{nil}},
 		"one":         {Lab: Lab{Name: nasty}, Records: []*Record{full}},
 		"with a tail": {Number: nasty, Records: []*Record{full, {}, full, nil}, Reasons: []*ingest.Reason{{What: nasty, Found: nasty}, nil}},
+	}
+	for _, n := range []int{atOnce - 1, atOnce, atOnce + 1, 2 * atOnce, 2*atOnce + 1, 9*atOnce + 7} {
+		r := &Report{Number: nasty}
+		for i := range n {
+			r.Records = append(r.Records, &Record{ID: fmt.Sprint(i), Checks: []Finding{{What: nasty}}})
+		}
+		cases[fmt.Sprint(n)] = r
 	}
 	for name, r := range cases {
 		got, err := r.JSON()

@@ -172,7 +172,7 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole boo
 		amiss = nothingIn(p.src, notes)
 	}
 	for _, rd := range all {
-		s.build(rd, d)
+		s.build(rd, d, !whole && len(all) == 1)
 	}
 	s.together(p, all, d)
 	for _, rd := range all {

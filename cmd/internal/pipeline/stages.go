@@ -166,7 +166,7 @@ func (s *Stages) Read(ctx context.Context, src *ingest.Source, d Defaults) (*Rea
 	if err := s.extract(ctx, rd, true); err != nil {
 		return nil, err
 	}
-	s.build(rd, d)
+	s.build(rd, d, false)
 	return rd, nil
 }
 
@@ -212,15 +212,18 @@ func (s *Stages) extract(ctx context.Context, rd *Reading, whole bool) error {
 	return ctx.Err()
 }
 
-// build makes the report of a reading.
-func (s *Stages) build(rd *Reading, d Defaults) {
+// build makes the report of a reading; spent says that it is the last use of
+// its extract.
+func (s *Stages) build(rd *Reading, d Defaults, spent bool) {
 	if rd.Extract == nil {
 		rd.Report = normalize.HeldReport(rd.Source.Ref(), normalize.Lab{}, rd.why, s.options(d))
 		d.rule(rd.Report)
 		return
 	}
 	s.time("normalise", func() {
-		rd.Report = normalize.Build(rd.Extract, s.options(d))
+		opt := s.options(d)
+		opt.Spent = spent
+		rd.Report = normalize.Build(rd.Extract, opt)
 		d.rule(rd.Report)
 		d.Register.Fill(rd.Report)
 	})

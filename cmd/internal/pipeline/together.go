@@ -95,7 +95,7 @@ func (s *Stages) wait(rd *Reading, d Defaults, r *ingest.Reason) {
 	x := *rd.Extract
 	x.Reasons = append(slices.Clone(x.Reasons), r)
 	rd.Extract = &x
-	s.build(rd, d)
+	s.build(rd, d, false)
 }
 
 // inOrder puts first what holds a file, as the note beside it does, and then

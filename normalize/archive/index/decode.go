@@ -41,7 +41,7 @@ type record struct {
 	}
 	Results []struct {
 		Analyte, Detail, Method, Value, Unit, Censored, Class, Status string
-		Findings                                               []finding
+		Findings                                                      []finding
 	}
 	Checks []finding
 }
