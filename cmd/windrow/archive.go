@@ -18,11 +18,11 @@ import (
 func newArchive(e *env) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "archive",
-		Short: "verify the archive, and make its index anew",
+		Short: "verify and copy the archive, erase from it, and make its index anew",
 		Args:  cobra.ArbitraryArgs,
 		RunE:  group,
 	}
-	c.AddCommand(newArchiveVerify(e), newArchiveRebuild(e))
+	c.AddCommand(newArchiveVerify(e), newArchiveRebuild(e), newArchiveExport(e), newArchiveImport(e))
 	return c
 }
 
@@ -92,6 +92,9 @@ func validDocument(kind string, b []byte) error {
 		return normalize.Validate(b)
 	case archive.Rulings:
 		_, err := normalize.ParseRuling(b)
+		return err
+	case archive.Tombstones:
+		_, err := archive.ParseTombstone(b)
 		return err
 	case archive.SignOffs:
 		_, err := audit.ParseSignOff(b)

@@ -24,13 +24,15 @@ const (
 	Advice   = "advice"
 	Rulings  = "rulings"  // persons' decisions on reports, under the report's id; the latest version is the one in force
 	SignOffs = "signoffs" // of audits; each is written once and has no second version
+	// Tombstones stand for what was erased, under the report's id; see [Tombstone].
+	Tombstones = "tombstones"
 )
 
 // Kinds lists the kinds of JSON document that an archive keeps.
-func Kinds() []string { return []string{Reports, Advice, SignOffs, Rulings} }
+func Kinds() []string { return []string{Reports, Advice, SignOffs, Rulings, Tombstones} }
 
 // laterKinds are those that archives of the first days have no folder for.
-var laterKinds = []string{SignOffs, Rulings}
+var laterKinds = []string{SignOffs, Rulings, Tombstones}
 
 const (
 	originalsDir = "originals"
@@ -88,8 +90,11 @@ func OpenOn(fsys FS, dir string) (*Archive, error) {
 
 // OpenExisting opens an archive that must already be there. Use it where an
 // absent folder means that a share is not connected.
-func OpenExisting(dir string) (*Archive, error) {
-	a := &Archive{dir: dir, fs: OS(), rooted: map[string]bool{}}
+func OpenExisting(dir string) (*Archive, error) { return OpenExistingOn(OS(), dir) }
+
+// OpenExistingOn is OpenExisting on a given file system.
+func OpenExistingOn(fsys FS, dir string) (*Archive, error) {
+	a := &Archive{dir: dir, fs: fsys, rooted: map[string]bool{}}
 	have, err := a.checkFormat()
 	if err != nil {
 		return nil, err

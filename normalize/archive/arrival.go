@@ -47,8 +47,15 @@ func (a *Archive) PutArrival(n Arrival) (where string, err error) {
 		return "", ioFault("write an arrival", n.Name, err)
 	}
 	y, m := n.Time.Format("2006"), n.Time.Format("01")
+	g, err := a.graves(func(string, error) {}) // Verify tells of one that can't be read
+	if err != nil {
+		return "", err
+	}
 	for i := 1; ; i++ {
 		name := fmt.Sprintf("%s-%s-%d.json", n.Time.Format(arrivalTime), n.SHA256[:8], i)
+		if g.arrivals[path.Join(arrivalsDir, y, m, name)] != nil {
+			continue // that one was erased, and its place is not given again
+		}
 		_, err := a.put(b, name, arrivalsDir, y, m)
 		if errors.Is(err, ErrConflict) {
 			continue
@@ -97,7 +104,7 @@ func (a *Archive) Arrival(where string) (Arrival, error) {
 	}
 	b, err := a.fs.ReadFile(a.path(where))
 	if errors.Is(err, fs.ErrNotExist) {
-		return n, notFound("arrival " + where)
+		return n, a.wasErased("arrival "+where, where, func(g *graveyard) *Tombstone { return g.arrivals[where] })
 	}
 	if err != nil {
 		return n, ioFault("read an arrival", where, err)

@@ -60,7 +60,11 @@ func (a *Archive) Put(kind, id string, b []byte) (version int, isNew bool, err e
 				return last, false, a.finish(kind, id, last, b)
 			}
 		}
-		next := max(last, vs.taken) + 1
+		gone, err := a.lastErased(kind, id)
+		if err != nil {
+			return 0, false, err
+		}
+		next := max(last, vs.taken, gone) + 1
 		isNew, err := a.put(b, versionName(next), kind, shard(id), id)
 		switch {
 		case errors.Is(err, ErrConflict):
@@ -84,7 +88,11 @@ func (a *Archive) PutFrom(kind, id string, write func(io.Writer) error) (version
 	if err != nil {
 		return 0, false, err
 	}
-	if vs.taken == 0 {
+	gone, err := a.lastErased(kind, id)
+	if err != nil {
+		return 0, false, err
+	}
+	if max(vs.taken, gone) == 0 {
 		if done, err := a.putFirst(kind, id, write); done || err != nil {
 			return 1, done, err
 		}
@@ -240,7 +248,7 @@ func (a *Archive) read(kind, id string, version int) ([]byte, error) {
 	p := a.path(kind, shard(id), id, versionName(version))
 	b, err := a.fs.ReadFile(p)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, notFound(fmt.Sprintf("version %d of %s in %s", version, id, kind))
+		return nil, a.wasErased(fmt.Sprintf("version %d of %s in %s", version, id, kind), a.rel(p), func(g *graveyard) *Tombstone { return g.documents[a.rel(p)] })
 	}
 	if err != nil {
 		return nil, ioFault("read a document", a.rel(p), err)
@@ -277,11 +285,22 @@ func (a *Archive) Latest(kind, id string) ([]byte, int, error) {
 		return nil, 0, err
 	}
 	if len(vs) == 0 {
-		return nil, 0, notFound(id + " in " + kind)
+		return nil, 0, a.noneLeft(kind, id)
 	}
 	v := vs[len(vs)-1]
 	b, err := a.read(kind, id, v)
 	return b, v, err
+}
+
+// noneLeft is the error for a document without any version.
+func (a *Archive) noneLeft(kind, id string) error {
+	switch last, err := a.lastErased(kind, id); {
+	case err != nil || last == 0:
+		return notFound(id + " in " + kind)
+	default:
+		_, err = a.read(kind, id, last)
+		return err
+	}
 }
 
 // Versions lists the numbers of a document's versions in order; a document

@@ -13,6 +13,9 @@ import (
 var (
 	// ErrNotFound: the archive has nothing under that key.
 	ErrNotFound = errors.New("not in the archive")
+	// ErrErased: what the archive had under that key was erased on request. It
+	// is an ErrNotFound too.
+	ErrErased = errors.New("erased from the archive")
 	// ErrDamaged: what the archive has doesn't agree with its checksum. The
 	// bytes come with the error, so that a person can look at them.
 	ErrDamaged = errors.New("damaged in the archive")

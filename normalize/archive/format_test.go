@@ -72,7 +72,7 @@ func TestFormatPageNamesEverything(t *testing.T) {
 	}
 	page, _ := os.ReadFile(filepath.Join(a.Dir(), "FORMAT.md"))
 	es, err := os.ReadDir(a.Dir())
-	if err != nil || len(es) != 9 {
+	if err != nil || len(es) != 10 {
 		t.Fatalf("%v, %v", es, err)
 	}
 	for _, e := range es {

@@ -106,7 +106,7 @@ func (a *Archive) Original(sha256hex string) ([]byte, error) {
 	p := a.originalPath(r)
 	b, err := a.fs.ReadFile(p)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, notFound("original with the SHA-256 " + sha256hex)
+		return nil, a.wasErased("original with the SHA-256 "+sha256hex, a.rel(p), func(g *graveyard) *Tombstone { return g.originals[sha256hex] })
 	}
 	if err != nil {
 		return nil, ioFault("read an original", a.rel(p), err)

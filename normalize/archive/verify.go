@@ -25,6 +25,8 @@ const (
 	CodeNoSum    = "no-checksum"      // a document without a checksum beside it
 	CodeSecond   = "second-version"   // a document that may be written only once has been written again
 	CodeFolder   = "missing-folder"   // one of the archive's own folders is missing
+	CodeErasing  = "erasure-open"     // an erasure that was begun and not finished
+	CodeErased   = "erased"           // something that was erased and is there again
 	CodeRead     = "unreadable"       // the disk or the rights don't let it be read
 )
 
@@ -56,7 +58,9 @@ type verifier struct {
 	validate func(kind string, b []byte) error
 	problems []Problem
 	count    Count
-	noSum    []string // documents seen without a checksum; looked at again at the end
+	grave    *graveyard
+	again    map[string]bool // erased originals that came again since
+	noSum    []string        // documents seen without a checksum; looked at again at the end
 }
 
 // Verify reads the whole archive and checks it: that every original is what
@@ -85,6 +89,9 @@ const (
 
 func (v *verifier) run() error {
 	if _, err := v.checkFormat(); err != nil {
+		return err
+	}
+	if err := v.bury(); err != nil {
 		return err
 	}
 	es, err := v.fs.ReadDir(v.dir)
@@ -136,6 +143,7 @@ func (v *verifier) run() error {
 			return err
 		}
 	}
+	v.erased()
 	for _, p := range v.noSum {
 		if _, err := v.fs.Lstat(p + sumSuffix); errors.Is(err, fs.ErrNotExist) {
 			v.add(CodeNoSum, v.rel(p), "put the same document again, or compare it with a backup",
@@ -240,17 +248,22 @@ func (v *verifier) kind(kind string) error {
 			return err
 		}
 		for id, have := range versions {
-			slices.Sort(have)
-			for i, n := range have {
-				if n != i+1 {
-					v.add(CodeGap, kind+"/"+shard(id)+"/"+id+"/"+versionName(i+1), nextRestore,
-						"this version is missing, although there is a later one")
-					break
-				}
-			}
+			v.gaps(kind, id, have)
 		}
 	}
 	return nil
+}
+
+// gaps tells of the first version that is missing below another and was not
+// erased.
+func (v *verifier) gaps(kind, id string, have []int) {
+	for n := range slices.Max(have) {
+		p := Erased{Kind: kind, ID: id, Version: n + 1}.place()
+		if !slices.Contains(have, n+1) && v.grave.documents[p] == nil {
+			v.add(CodeGap, p, nextRestore, "this version is missing, although there is a later one")
+			return
+		}
+	}
 }
 
 func (v *verifier) document(kind, path string, e fs.DirEntry, versions map[string][]int) {
@@ -265,6 +278,9 @@ func (v *verifier) document(kind, path string, e fs.DirEntry, versions map[strin
 	id := parts[2]
 	if parts[1] != shard(id) && !isSum {
 		v.add(CodeName, rel, "move the folder to "+kind+"/"+shard(id)+"/"+id, "this document lies in the wrong folder")
+	}
+	if isSum && v.grave.documents[strings.TrimSuffix(rel, sumSuffix)] != nil {
+		return // told with its tombstone
 	}
 	if isSum {
 		switch _, err := v.fs.Lstat(strings.TrimSuffix(path, sumSuffix)); {
@@ -333,6 +349,9 @@ func (v *verifier) refer(kind, id, rel string, b []byte) {
 	if kind != Advice && d.ID != id {
 		v.add(CodeName, rel, "compare it with a backup", "the document says that it is %q, its folder that it is %s", d.ID, id)
 	}
+	if kind == Reports {
+		v.cameAgain(rel, d.Source.SHA256)
+	}
 	if kind == Reports || d.Source.SHA256 != "" {
 		v.needOriginal(rel, d.Source.SHA256)
 	}
@@ -344,7 +363,7 @@ func (v *verifier) needOriginal(rel, hash string) {
 		v.add(CodeMissing, rel, "compare it with a backup", "this names no original that could be looked up: %q", hash)
 	case err != nil:
 		v.unreadable(v.path(originalsDir), err)
-	case !ok:
+	case !ok && !v.excused(hash):
 		v.add(CodeMissing, rel, "bring originals/"+hash[:2]+"/"+refPrefix+hash+" back from a backup",
 			"the original that this was made of is missing")
 	}
@@ -374,6 +393,7 @@ func (v *verifier) arrival(path string, e fs.DirEntry) error {
 	if !strings.HasPrefix(n.SHA256, m[2]) || n.Time.Format(arrivalTime) != m[1] {
 		v.add(CodeName, rel, nextRestore, "time or hash inside this note are not those of its name")
 	}
+	v.cameAgain(rel, n.SHA256)
 	v.needOriginal(rel, n.SHA256)
 	if n.Report != "" {
 		switch vs, err := v.Versions(Reports, n.Report); {

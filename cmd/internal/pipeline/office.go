@@ -122,6 +122,16 @@ func lockOffice(path string) (*os.File, error) {
 	return f, nil
 }
 
+// LockOffice locks an office against a second process, without opening it for
+// work. The settings must be those of an office whose folder is there.
+func LockOffice(cfg *config.Config) (unlock func(), err error) {
+	f, err := lockOffice(filepath.Join(cfg.Dir, lockName))
+	if err != nil {
+		return nil, err
+	}
+	return func() { _ = f.Close() }, nil // the system lets go of the lock with the file
+}
+
 func (o *Office) unlock() {
 	if o.lock != nil {
 		_ = o.lock.Close() // the system lets go of the lock with the file

@@ -179,6 +179,18 @@ func isDamage(err error) bool {
 	return code == sqlite3.SQLITE_NOTADB || code == sqlite3.SQLITE_CORRUPT
 }
 
+// Remove deletes the file of an index with its journals, so that nothing that
+// was in it can be read back from them. It must not be open. The next Open
+// begins a new one.
+func Remove(path string) error {
+	for _, s := range []string{"", "-wal", "-shm"} {
+		if err := os.Remove(path + s); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fault("remove the index", path, err)
+		}
+	}
+	return nil
+}
+
 // setAside moves a file, with its journal, to a name that is free.
 func setAside(path string) (string, error) {
 	for i := 1; ; i++ {
