@@ -22,7 +22,7 @@ func newArchive(e *env) *cobra.Command {
 		Args:  cobra.ArbitraryArgs,
 		RunE:  group,
 	}
-	c.AddCommand(newArchiveVerify(e), newArchiveRebuild(e), newArchiveExport(e), newArchiveImport(e))
+	c.AddCommand(newArchiveVerify(e), newArchiveRebuild(e), newArchiveExport(e), newArchiveImport(e), newArchiveErase(e))
 	return c
 }
 

@@ -301,6 +301,12 @@ func (r *auditRun) original(ctx context.Context, rep *normalize.Report, version 
 		}
 		r.intact[hash] = err
 	}
+	if errors.Is(err, archive.ErrErased) && normalize.Erased(rep) {
+		if r.reread {
+			r.again.NotReread(rep, "its original was erased at a person's request")
+		}
+		return nil
+	}
 	if err != nil {
 		reason := ingest.AsReason(err)
 		r.clerk.Add(audit.Difference{Code: audit.CodeOriginal, Report: rep.ID, Version: version, Lab: rep.Lab.ID, What: reason.What, Expected: "the original " + hash, Found: reason.Found})

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"path"
+	"slices"
 
 	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/audit"
@@ -41,12 +42,20 @@ func againstSigned(a *archive.Archive, signed []*audit.SignOff, docs []audit.Doc
 		known[key{d.Report, d.Version}] = d.SHA256
 	}
 	look := hashesOf(a)
-	return audit.AgainstSigned(signed, func(report string, version int) (string, error) {
+	graves, err := a.Erasures()
+	if err != nil {
+		return nil, err
+	}
+	found, err := audit.AgainstSigned(signed, func(report string, version int) (string, error) {
 		if h, ok := known[key{report, version}]; ok {
 			return h, nil
 		}
 		return look(report, version)
 	})
+	// What was erased at a person's request is gone as it should be.
+	return slices.DeleteFunc(found, func(d audit.Difference) bool {
+		return d.Code == audit.CodeGone && graves.Version(archive.Reports, d.Report, d.Version)
+	}), err
 }
 
 // signedProblems are the same differences for a check of the archive. A

@@ -119,6 +119,7 @@ func (o *replayCmd) run(ctx context.Context, e *env, c *cobra.Command) (err erro
 	if err != nil {
 		return err
 	}
+	t.erased = r.Erased
 	t.bar = progress.New(progress.Options{Out: e.stderr, Total: r.Len(), Quiet: e.global.quiet, Terminal: e.terminal, Rate: true})
 	workers := cfg.WorkerCount()
 	if off != nil {
@@ -189,6 +190,9 @@ func (t *replayTeller) end(st *pipeline.Stages) error {
 		}
 	} else {
 		printReplay(t.e.stdout, &t.tally, t.o.apply)
+		if t.erased > 0 {
+			putf(t.e.stdout, "%s not to be read, since the file was erased at a person's request\n", plural(t.erased, "report"))
+		}
 	}
 	switch {
 	case t.tally.Outcomes[pipeline.ReplayNotRead] > 0:

@@ -23,8 +23,11 @@ type replayTeller struct {
 	o     *replayCmd
 	bar   *progress.Progress
 	tally pipeline.ReplayTally
-	file  *os.File // under a temporary name; nil when no table was asked for
-	csv   *csv.Writer
+	// erased is how many reports are not read since their file was erased.
+	erased int
+
+	file *os.File // under a temporary name; nil when no table was asked for
+	csv  *csv.Writer
 }
 
 // changeColumns are the columns of the table of differences.

@@ -121,7 +121,7 @@ func (o *Office) prior(ctx context.Context, src *ingest.Source) (Status, string)
 		o.tellIndex(err)
 	}
 	if err == nil && ok && known.Arrivals > 0 {
-		if own, err := o.latest(idOf(src)); known.Outcome == string(Held) && err == nil && own != nil {
+		if own, err := o.latest(idOf(src)); known.Outcome == string(Held) && err == nil && own != nil && !normalize.Erased(own) {
 			return Status(own.Status), known.Name // held may be the same bytes in a mail, where they wait for the rest of it
 		}
 		return Status(known.Outcome), known.Name
@@ -143,7 +143,7 @@ func (o *Office) read(ctx context.Context, a Arrival) ([]*Reading, error) {
 		if err != nil {
 			return nil, err
 		}
-		if old != nil {
+		if old != nil && !normalize.Erased(old) { // what was erased has no name to go by
 			first = old.Source.Name
 			break
 		}
@@ -280,7 +280,7 @@ func (o *Office) cameBefore(ctx context.Context, rd *Reading) (*normalize.Report
 		return nil, ""
 	}
 	for _, id := range known.Reports {
-		if old, err := o.latest(id); err == nil && old != nil && id != rd.Report.ID && old.Status != normalize.Held {
+		if old, err := o.latest(id); err == nil && old != nil && id != rd.Report.ID && old.Status != normalize.Held && !normalize.Erased(old) {
 			return old, old.Source.Title()
 		}
 	}

@@ -44,6 +44,9 @@ type Replay struct {
 	Register *register.Register
 	// Today is the date of advice on what is new, YYYY-MM-DD.
 	Today string
+	// Erased is how many reports are not read since their file was erased at
+	// a person's request.
+	Erased int
 
 	st     *Stages
 	a      *archive.Archive
@@ -143,12 +146,19 @@ func (r *Replay) rest(known, want map[string]bool, everything bool) error {
 		}
 	}
 	r.jobs = jobs
+	graves, err := r.a.Erasures()
+	if err != nil {
+		return err
+	}
 	return r.a.EachID(archive.Reports, func(id string) error {
 		if known[id] || !everything && !want[id] {
 			return nil
 		}
-		h, _, err := r.header(id)
+		h, v, err := r.header(id)
 		switch {
+		case err == nil && (graves.Kept(id, v) || graves.Orphan(id)):
+			r.Erased++
+			return nil // its file is gone by a person's request, and what stays is not to be read anew
 		case errors.Is(err, archive.ErrNotFound):
 			return nil // its first version is being written
 		case err != nil || h.Source.Member != "":

@@ -1,0 +1,266 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/index"
+)
+
+type eraseCmd struct {
+	client, by, because string
+	apply, finish       bool
+}
+
+func newArchiveErase(e *env) *cobra.Command {
+	o := &eraseCmd{}
+	c := &cobra.Command{
+		Use:   "erase [ID…]",
+		Short: "erase a person's data from the archive, on request",
+		Long: `Erases, of the reports or samples with these ids or of all samples of a client:
+the original, also of the mail or archive it came in; the client, the numbers and
+labels of the sample, and every version that had them; advice, rulings, the notes
+of arrival, and the letters. The results stay, as a version without the person,
+and a tombstone stays, which says who erased, when, why, and what went, by hash.
+
+Without --apply it only says what would go. An original goes whole: samples of
+others in it stay as they were read, and can't be read anew. The same file coming
+again is a new arrival. An erasure that was cut short is completed by --finish,
+which windrow archive verify asks for; --finish also erases again what was
+brought back from an old backup. A copy made by windrow archive export loses the
+same at its next export, and an archive that imports the tombstone erases too.
+Disks may still hold what was deleted from them until they write over it.
+
+What Windrow can't remove is listed at the end: see to it yourself.`,
+		Example: `  windrow archive erase --client "Ilse Marrow"
+  windrow archive erase R0123456789abcdef-1 --by "Records Desk" --because "request of 20 November" --apply
+  windrow archive erase --finish`,
+		Args: cobra.ArbitraryArgs,
+		RunE: func(c *cobra.Command, args []string) error { return o.run(c, e, args) },
+	}
+	f := c.Flags()
+	f.StringVar(&o.client, "client", "", "all samples of the client of this `name`, as printed")
+	f.StringVar(&o.by, "by", "", "the `person` who erases")
+	f.StringVar(&o.because, "because", "", "why, in `words` that name nobody, since they stay")
+	f.BoolVar(&o.apply, "apply", false, "erase, and not only say what would go")
+	f.BoolVar(&o.finish, "finish", false, "complete erasures that were cut short")
+	return c
+}
+
+func (o *eraseCmd) check(ids []string) error {
+	if o.finish {
+		if len(ids) > 0 || o.client != "" || o.apply {
+			return &usageError{"--finish completes what was begun, and takes nothing else", "give it alone"}
+		}
+		return nil
+	}
+	if len(ids) == 0 && o.client == "" {
+		return &usageError{"nothing was named to erase", `give the id of a report or sample, or --client "First Last"`}
+	}
+	for _, id := range ids {
+		if !recordID.MatchString(id) {
+			return &usageError{id + " is not the id of a report or sample", "letters print it at their foot, such as R0123456789abcdef-1"}
+		}
+	}
+	if o.apply && (strings.TrimSpace(o.by) == "" || strings.TrimSpace(o.because) == "") {
+		return &usageError{"an erasure needs who erases, and why", `give --by "First Last" --because "request of 20 November"`}
+	}
+	return nil
+}
+
+func (o *eraseCmd) run(c *cobra.Command, e *env, ids []string) (err error) {
+	if err := o.check(ids); err != nil {
+		return err
+	}
+	if _, _, err := e.archive(c); err != nil { // there must be one already
+		return err
+	}
+	st, cfg, err := e.stages(c, 1)
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	unlock, err := pipeline.LockOffice(cfg)
+	if err != nil {
+		return err
+	}
+	locked := true
+	defer func() {
+		if locked {
+			unlock()
+		}
+	}()
+	a, err := archive.Open(cfg.Archive)
+	if err != nil {
+		return err
+	}
+	var left []string
+	if !o.finish {
+		list, err := o.plan(c.Context(), st, a, ids)
+		if err != nil {
+			return err
+		}
+		if len(list) == 0 {
+			putln(e.stdout, "nothing to erase: the archive has nothing of this person, or it was erased before")
+			return nil
+		}
+		e.tellErasures(list, o.apply)
+		if left, err = leftOutside(c.Context(), cfg, a, list); err != nil {
+			return err
+		}
+		if !o.apply {
+			tellLeft(e, left)
+			putln(e.stdout, "nothing was erased; give --by, --because and --apply to do it")
+			return nil
+		}
+		for _, x := range list {
+			if err := x.Begin(a, o.by, o.because, e.now()); err != nil {
+				return err
+			}
+		}
+	}
+	if err := finishErasures(e, cfg, a); err != nil {
+		return err
+	}
+	unlock()
+	locked = false
+	off, err := e.open(context.WithoutCancel(c.Context()), cfg) // makes the index anew
+	if err != nil {
+		return err
+	}
+	err = errors.Join(off.WriteLetterIndex(), off.Close(), off.Stages.Close())
+	tellLeft(e, left)
+	return err
+}
+
+func (o *eraseCmd) plan(ctx context.Context, st *pipeline.Stages, a *archive.Archive, ids []string) ([]*pipeline.Erasure, error) {
+	if o.client != "" {
+		of, err := pipeline.ClientRecords(ctx, a, o.client)
+		if err != nil {
+			return nil, err
+		}
+		ids = append(slices.Clone(ids), of...)
+	}
+	list, err := pipeline.PlanErasures(ctx, st, a, ids)
+	return slices.DeleteFunc(list, func(x *pipeline.Erasure) bool { return x.Done }), err
+}
+
+func (e *env) tellErasures(list []*pipeline.Erasure, apply bool) {
+	verb := "would go"
+	if apply {
+		verb = "go"
+	}
+	for _, x := range list {
+		what := "all samples"
+		if len(x.Records) > 0 {
+			what = strings.Join(x.Records, ", ")
+		}
+		putf(e.stdout, "%s (%s): %s; %s, %s and %s of advice %s\n", x.Report, x.Name, what, plural(len(x.Originals), "original"), plural(len(x.Arrivals), "note"), plural(len(x.Advice), "document"), verb)
+		if x.Others > 0 {
+			putf(e.stdout, "  %s of others in the same file can't be read anew afterwards\n", plural(x.Others, "sample"))
+		}
+		for _, id := range x.Orphans {
+			putf(e.stdout, "  report %s came in the same mail or archive and can't be read anew afterwards; name it too if it is this person's\n", id)
+		}
+	}
+}
+
+// finishErasures removes what the tombstones name. The index goes first, since
+// it holds names of files and labels: without it, nothing is known that is to
+// be forgotten, and it is made anew.
+func finishErasures(e *env, cfg *config.Config, a *archive.Archive) error {
+	if err := index.Remove(cfg.Index); err != nil {
+		return err
+	}
+	n := 0
+	if err := a.EachTombstone(func(t *archive.Tombstone) error { n++; return a.CarryOut(t) }); err != nil {
+		return err
+	}
+	letters, err := pipeline.RemoveErasedLetters(cfg, a)
+	if err != nil {
+		return err
+	}
+	open, err := a.OpenErasures()
+	if err != nil {
+		return err
+	}
+	for _, t := range open {
+		if err := a.FinishErasure(t); err != nil {
+			return err
+		}
+	}
+	putf(e.stdout, "%s completed (%s in the archive), %s removed\n", plural(len(open), "erasure"), plural(n, "tombstone"), plural(len(letters), "letter"))
+	return nil
+}
+
+// leftOutside lists what belongs to some erasures and isn't Windrow's to
+// remove.
+func leftOutside(ctx context.Context, cfg *config.Config, a *archive.Archive, list []*pipeline.Erasure) (left []string, err error) {
+	hashes, rows := map[string]bool{}, map[string]bool{}
+	for _, x := range list {
+		for _, h := range x.Originals {
+			hashes[h] = true
+		}
+		for _, r := range x.Rows {
+			rows[r] = true
+		}
+	}
+	dirs := []string{cfg.Done, cfg.Held}
+	for _, f := range cfg.Folders {
+		dirs = append(dirs, f.Path)
+	}
+	for _, dir := range dirs {
+		err := filepath.WalkDir(dir, func(p string, d fs.DirEntry, err error) error {
+			if errors.Is(err, fs.ErrNotExist) {
+				return nil
+			}
+			if err != nil || !d.Type().IsRegular() {
+				return err
+			}
+			b, err := os.ReadFile(p)
+			if err != nil {
+				return err
+			}
+			if h := sha256.Sum256(b); hashes[hex.EncodeToString(h[:])] {
+				left = append(left, "the file itself, and what lies beside it under its name: "+p)
+			}
+			return ctx.Err()
+		})
+		if err != nil {
+			return nil, &ingest.Reason{Code: "folder-amiss", Severity: ingest.Fail, Where: ingest.Place{File: dir}, What: "a folder of the office can't be looked through for copies of what is to be erased", Found: ingest.Cause(err), Next: "check the rights of the folder, then run again; nothing was erased"}
+		}
+	}
+	for r := range rows {
+		left = append(left, "the office's register, row "+r)
+	}
+	said, err := pipeline.Mentions(ctx, a, list)
+	for _, m := range said {
+		left = append(left, "in the archive, a name or the name of a file in "+m)
+	}
+	slices.Sort(left)
+	return append(left, "datasets in "+cfg.Datasets+" and copies of them (make them anew), and the accounts of audits",
+		"mail boxes, letters that were printed or sent, and the laboratory itself", "backups: run windrow archive export to each again, and let older ones expire"), err
+}
+
+func tellLeft(e *env, left []string) {
+	if len(left) == 0 {
+		return
+	}
+	putln(e.stdout, "not removed by Windrow, and to be seen to by the office:")
+	for _, l := range left {
+		putln(e.stdout, "  "+l)
+	}
+}

@@ -1,0 +1,174 @@
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive"
+)
+
+// eraseOf erases a report in an office and gives what was said.
+func eraseOf(t *testing.T, dir, id string) string {
+	t.Helper()
+	return must(t, exitDone, "archive", "erase", "--office", dir, id, "--by", "Records Desk", "--because", "request of 20 November", "--apply")
+}
+
+// clientOf is the first client's name on a report.
+func clientOf(t *testing.T, rep *normalize.Report) string {
+	t.Helper()
+	for _, rec := range rep.Records {
+		if rec.Client != nil && rec.Client.Name != "" {
+			return rec.Client.Name
+		}
+	}
+	t.Fatal("a report without a client proves nothing")
+	return ""
+}
+
+// After an erasure no file of the office but the dropped one says who it was,
+// every command works on what stays, the same file is a new arrival, and it
+// can be erased again.
+func TestEraseInAnOffice(t *testing.T) {
+	const mail = "../../testdata/labs/ashlar-reed-soil-laboratory/AR-26-2214.eml"
+	const other = "../../testdata/labs/calder-plains-growers-cooperative-laboratory/CP26-A017.pdf"
+	dir := officeWith(t, exitDone, csvOfMarrow, mail, other)
+	must(t, exitDone, "audit", "sign", "--office", dir, "--name", "Ilse Tarn", "--decision", "accepted")
+	var rep *normalize.Report
+	for _, r := range archivedReports(t, dir) {
+		for _, rec := range r.Records {
+			if rec.Client != nil && rec.Client.Name != "" && r.Source.Member != "" {
+				rep = r
+			}
+		}
+	}
+	if rep == nil {
+		t.Fatal("no report out of a mail with a client")
+	}
+	name := clientOf(t, rep)
+	before := tree(t, dir)
+	dry := must(t, exitDone, "archive", "erase", "--office", dir, "--client", strings.ToUpper(name))
+	if !strings.Contains(dry, rep.ID) || !strings.Contains(dry, "nothing was erased") {
+		t.Error(dry)
+	}
+	sameTree(t, tree(t, filepath.Join(dir, "archive", "reports")), sub(before, "archive/reports/"))
+	for _, c := range []struct {
+		args []string
+		says string
+	}{
+		{[]string{rep.ID, "--apply"}, "needs who erases, and why"},
+		{[]string{"--finish", rep.ID}, "takes nothing else"},
+		{nil, "nothing was named"},
+		{[]string{"Ilse"}, "is not the id"},
+	} {
+		if _, errs, exit := toldBy(t, append([]string{"archive", "erase", "--office", dir}, c.args...)...); exit != exitUsage || !strings.Contains(errs, c.says) {
+			t.Errorf("%v: %d: %s", c.args, exit, errs)
+		}
+	}
+	if _, errs, exit := toldBy(t, "archive", "erase", "--office", dir, rep.ID, "--apply", "--by", "x", "--because", name+" asked"); exit != exitFailed || !strings.Contains(errs, "erasure-names-person") {
+		t.Errorf("a why that names the person: %d: %s", exit, errs)
+	}
+	if _, errs, exit := toldBy(t, "archive", "erase", "--office", dir, "R1111111111111111"); exit != exitFailed || !strings.Contains(errs, "record-unknown") {
+		t.Errorf("%d: %s", exit, errs)
+	}
+	out := must(t, exitDone, "archive", "erase", "--office", dir, "--client", name, "--by", "Records Desk", "--because", "request of 20 November", "--apply")
+	if !strings.Contains(out, "erasures completed") || !strings.Contains(out, "2 originals") || !strings.Contains(out, "mail boxes") {
+		t.Error(out)
+	}
+	for p, b := range tree(t, dir) {
+		if strings.Contains(b, name) && !strings.HasPrefix(p, "archive/signoffs/") && !strings.HasPrefix(p, "done/") && !strings.HasPrefix(p, "inbox/") {
+			t.Errorf("%s still says %q", p, name)
+		}
+		if strings.HasPrefix(p, "letters/") && strings.Contains(p, rep.ID) {
+			t.Errorf("%s is still there", p)
+		}
+	}
+	works := func(state string) {
+		t.Helper()
+		for _, args := range [][]string{{"archive", "verify"}, {"archive", "rebuild"}, {"replay"}, {"replay", "--apply"}, {"audit", "-q"}, {"versions", rep.ID}, {"trace", rep.ID}, {"dataset", "--out", filepath.Join(t.TempDir(), "d")}} {
+			out, errs, exit := toldBy(t, append([]string{args[0]}, append(args[1:], "--office", dir)...)...)
+			if exit != exitDone || strings.Contains(out, "not read") {
+				t.Errorf("%s: %v: %d\n%s%s", state, args, exit, out, errs)
+			}
+		}
+		if out, errs, exit := toldBy(t, "archive", "erase", "--office", dir, "--finish"); exit != exitDone || !strings.HasPrefix(out, "0 erasures completed") {
+			t.Errorf("%s: %d: %s%s", state, exit, out, errs)
+		}
+	}
+	works("erased")
+	if out := must(t, exitDone, "archive", "erase", "--office", dir, rep.ID); !strings.Contains(out, "nothing to erase") {
+		t.Error(out)
+	}
+	if out := must(t, exitDone, "replay", "--office", dir); !strings.Contains(out, "not to be read, since the file was erased") {
+		t.Error(out)
+	}
+	must(t, exitDone, "run", "--office", dir, mail)
+	again := archivedReports(t, dir)[rep.ID]
+	if again == nil || normalize.Erased(again) || again.Source.Name != rep.Source.Name || clientOf(t, again) != name {
+		t.Fatalf("the same file again: %+v", again)
+	}
+	works("came again")
+	eraseOf(t, dir, rep.ID)
+	works("erased again")
+}
+
+func sub(all map[string]string, below string) map[string]string {
+	out := map[string]string{}
+	for p, b := range all {
+		if rest, ok := strings.CutPrefix(p, below); ok {
+			out[rest] = b
+		}
+	}
+	return out
+}
+
+// What was cut short after the tombstone is told by verify and completed.
+func TestEraseIsFinished(t *testing.T) {
+	dir := officeWith(t, exitDone, csvOfMarrow)
+	var id string
+	for id = range archivedReports(t, dir) {
+		break
+	}
+	before := tree(t, filepath.Join(dir, "archive"))
+	eraseOf(t, dir, id)
+	at := filepath.Join(dir, "archive")
+	for p, b := range before { // as a restored backup would
+		if strings.HasPrefix(p, "originals/") || strings.HasPrefix(p, "arrivals/") {
+			if err := os.WriteFile(filepath.Join(at, filepath.FromSlash(p)), []byte(b), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if err := os.Remove(filepath.Join(at, "tombstones", id[1:3], id, "0002.json")); err != nil {
+		t.Fatal(err)
+	}
+	_ = os.Remove(filepath.Join(at, "tombstones", id[1:3], id, "0002.json.sha256"))
+	if out := must(t, exitFailed, "archive", "verify", "--office", dir); !strings.Contains(out, "[erasure-open]") || !strings.Contains(out, "erase --finish") {
+		t.Error(out)
+	}
+	if out := must(t, exitDone, "archive", "erase", "--office", dir, "--finish"); !strings.HasPrefix(out, "1 erasure completed") {
+		t.Error(out)
+	}
+	must(t, exitDone, "archive", "verify", "--office", dir)
+}
+
+// archivedReports are the reports as they hold, by id.
+func archivedReports(t *testing.T, dir string) map[string]*normalize.Report {
+	t.Helper()
+	a, err := archive.OpenExisting(filepath.Join(dir, "archive"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]*normalize.Report{}
+	err = a.Each(archive.Reports, func(id string, _ int, b []byte) error {
+		out[id] = &normalize.Report{}
+		return json.Unmarshal(b, out[id])
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
