@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"example.org/windrow/cmd/internal/config"
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/archive"
@@ -140,7 +141,12 @@ func (e *env) importFrom(c *cobra.Command, from string) error {
 	if err != nil {
 		return err
 	}
-	defer unlock()
+	locked := true
+	defer func() {
+		if locked {
+			unlock()
+		}
+	}()
 	var other *archive.Archive
 	info, err := os.Stat(from)
 	switch {
@@ -183,5 +189,20 @@ func (e *env) importFrom(c *cobra.Command, from string) error {
 			return err
 		}
 	}
-	return rebuild(c.Context(), e, a, cfg.Index)
+	if err := rebuild(c.Context(), e, a, cfg.Index); err != nil || n.Erasures == 0 {
+		return err
+	}
+	unlock()
+	locked = false
+	return e.writeLetterIndex(c.Context(), cfg)
+}
+
+// writeLetterIndex makes the page of letters anew, which names clients. The
+// office must not be locked.
+func (e *env) writeLetterIndex(ctx context.Context, cfg *config.Config) error {
+	off, err := e.open(context.WithoutCancel(ctx), cfg)
+	if err != nil {
+		return err
+	}
+	return errors.Join(off.WriteLetterIndex(), off.Close(), off.Stages.Close())
 }

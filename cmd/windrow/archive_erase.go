@@ -137,11 +137,7 @@ func (o *eraseCmd) run(c *cobra.Command, e *env, ids []string) (err error) {
 	}
 	unlock()
 	locked = false
-	off, err := e.open(context.WithoutCancel(c.Context()), cfg) // makes the index anew
-	if err != nil {
-		return err
-	}
-	err = errors.Join(off.WriteLetterIndex(), off.Close(), off.Stages.Close())
+	err = e.writeLetterIndex(c.Context(), cfg) // makes the index anew as well
 	tellLeft(e, left)
 	return err
 }

@@ -125,6 +125,40 @@ func sub(all map[string]string, below string) map[string]string {
 	return out
 }
 
+// An office that imports a copy in which a person's data was erased loses the
+// letters, the page that lists them, and the index of it as well.
+func TestImportErasesInAnOffice(t *testing.T) {
+	dir := officeWith(t, exitDone, csvOfMarrow)
+	out := t.TempDir()
+	must(t, exitDone, "archive", "export", "--office", dir, filepath.Join(out, "old.tar"))
+	other := officeWith(t, exitDone, csvOfMarrow)
+	var id, name string
+	for id = range archivedReports(t, dir) {
+		name = clientOf(t, archivedReports(t, dir)[id])
+	}
+	must(t, exitDone, "archive", "import", "--office", other, filepath.Join(out, "old.tar"))
+	if n := len(lettersOut(t, other)); n == 0 {
+		t.Fatal("no letters to begin with")
+	}
+	eraseOf(t, dir, id)
+	must(t, exitDone, "archive", "export", "--office", dir, filepath.Join(out, "new.tar"))
+	if said := must(t, exitDone, "archive", "import", "--office", other, filepath.Join(out, "new.tar")); !strings.Contains(said, "1 erasure carried over") {
+		t.Error(said)
+	}
+	for p, b := range tree(t, other) {
+		if strings.Contains(b, name) && !strings.HasPrefix(p, "done/") && !strings.HasPrefix(p, "inbox/") {
+			t.Errorf("%s still says %q", p, name)
+		}
+	}
+	if n := len(lettersOut(t, other)); n != 0 {
+		t.Errorf("%d letters are left", n)
+	}
+	if said := must(t, exitDone, "archive", "import", "--office", other, filepath.Join(out, "old.tar")); !strings.Contains(said, "left out, since it was erased here") {
+		t.Error(said)
+	}
+	must(t, exitDone, "archive", "verify", "--office", other)
+}
+
 // What was cut short after the tombstone is told by verify and completed.
 func TestEraseIsFinished(t *testing.T) {
 	dir := officeWith(t, exitDone, csvOfMarrow)
