@@ -17,7 +17,6 @@ import (
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/archive"
-	"example.org/windrow/normalize/archive/index"
 )
 
 type eraseCmd struct {
@@ -38,7 +37,8 @@ and a tombstone stays, which says who erased, when, why, and what went, by hash.
 
 Without --apply it only says what would go. An original goes whole: samples of
 others in it stay as they were read, and can't be read anew. The same file coming
-again is a new arrival. An erasure that was cut short is completed by --finish,
+again is a new arrival. An erasure that was cut short is completed by the next run
+of the office or by --finish,
 which windrow archive verify asks for; --finish also erases again what was
 brought back from an old backup. A copy made by windrow archive export loses the
 same at its next export, and an archive that imports the tombstone erases too.
@@ -132,9 +132,11 @@ func (o *eraseCmd) run(c *cobra.Command, e *env, ids []string) (err error) {
 			}
 		}
 	}
-	if err := finishErasures(e, cfg, a); err != nil {
+	done, err := pipeline.FinishErasures(cfg, a)
+	if err != nil {
 		return err
 	}
+	putf(e.stdout, "%s completed (%s in the archive), %s removed\n", plural(done.Completed, "erasure"), plural(done.Tombstones, "tombstone"), plural(len(done.Letters), "letter"))
 	unlock()
 	locked = false
 	err = e.writeLetterIndex(c.Context(), cfg) // makes the index anew as well
@@ -172,34 +174,6 @@ func (e *env) tellErasures(list []*pipeline.Erasure, apply bool) {
 			putf(e.stdout, "  report %s came in the same mail or archive and can't be read anew afterwards; name it too if it is this person's\n", id)
 		}
 	}
-}
-
-// finishErasures removes what the tombstones name. The index goes first, since
-// it holds names of files and labels: without it, nothing is known that is to
-// be forgotten, and it is made anew.
-func finishErasures(e *env, cfg *config.Config, a *archive.Archive) error {
-	if err := index.Remove(cfg.Index); err != nil {
-		return err
-	}
-	n := 0
-	if err := a.EachTombstone(func(t *archive.Tombstone) error { n++; return a.CarryOut(t) }); err != nil {
-		return err
-	}
-	letters, err := pipeline.RemoveErasedLetters(cfg, a)
-	if err != nil {
-		return err
-	}
-	open, err := a.OpenErasures()
-	if err != nil {
-		return err
-	}
-	for _, t := range open {
-		if err := a.FinishErasure(t); err != nil {
-			return err
-		}
-	}
-	putf(e.stdout, "%s completed (%s in the archive), %s removed\n", plural(len(open), "erasure"), plural(n, "tombstone"), plural(len(letters), "letter"))
-	return nil
 }
 
 // leftOutside lists what belongs to some erasures and isn't Windrow's to

@@ -187,6 +187,80 @@ func TestEraseIsFinished(t *testing.T) {
 		t.Error(out)
 	}
 	must(t, exitDone, "archive", "verify", "--office", dir)
+	// An office that is opened for work completes it as well.
+	if err := os.Remove(filepath.Join(at, "tombstones", id[1:3], id, "0002.json")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Remove(filepath.Join(at, "tombstones", id[1:3], id, "0002.json.sha256")); err != nil {
+		t.Fatal(err)
+	}
+	must(t, exitFailed, "archive", "verify", "--office", dir)
+	must(t, exitDone, "run", "--office", dir, csvOfMarrow)
+	must(t, exitDone, "archive", "verify", "--office", dir)
+	if normalize.Erased(archivedReports(t, dir)[id]) {
+		t.Error("the same file after it was erased is no new arrival")
+	}
+}
+
+// Of a file with samples of several clients one client's data goes, and with
+// it the file; the others keep their client, their letters and their advice.
+func TestEraseOneOfSeveral(t *testing.T) {
+	b, err := os.ReadFile(csvOfMarrow)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var lines []string
+	for line := range strings.Lines(string(b)) {
+		if strings.Contains(line, ";MB6454;") {
+			f := strings.Split(line, ";")
+			f[2] = "Odo Quillfeather"
+			line = strings.Join(f, ";")
+		}
+		lines = append(lines, line)
+	}
+	file := filepath.Join(t.TempDir(), "several.csv")
+	if err := os.WriteFile(file, []byte(strings.Join(lines, "")), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	dir := officeWith(t, exitDone, file)
+	var before *normalize.Report
+	for _, before = range archivedReports(t, dir) {
+	}
+	letters := len(lettersOut(t, dir))
+	out := must(t, exitDone, "archive", "erase", "--office", dir, "--client", "odo quillfeather", "--by", "Records Desk", "--because", "request", "--apply")
+	if !strings.Contains(out, plural(len(before.Records)-1, "sample")+" of others in the same file") {
+		t.Error(out)
+	}
+	after := archivedReports(t, dir)[before.ID]
+	for i, rec := range after.Records {
+		was := before.Records[i].Client.Name
+		if mine := was == "Odo Quillfeather"; mine != (rec.Client == nil) || !mine && rec.Client.Name != was {
+			t.Errorf("%s of %s: %+v", rec.ID, was, rec.Client)
+		}
+		if len(rec.Results) != len(before.Records[i].Results) {
+			t.Errorf("%s has lost results", rec.ID)
+		}
+	}
+	if n := len(lettersOut(t, dir)); n != letters-1 {
+		t.Errorf("%d letters of %d are left", n, letters)
+	}
+	for p, text := range tree(t, dir) {
+		if strings.Contains(text, "Quillfeather") {
+			t.Errorf("%s still says the name", p)
+		}
+	}
+	for _, args := range [][]string{{"archive", "verify"}, {"replay"}, {"audit", "-q"}} {
+		must(t, exitDone, append(args, "--office", dir)...)
+	}
+	// Another client of the same file, later.
+	name := clientOf(t, after)
+	must(t, exitDone, "archive", "erase", "--office", dir, "--client", name, "--by", "Records Desk", "--because", "request", "--apply")
+	for p, text := range tree(t, dir) {
+		if strings.Contains(text, name) {
+			t.Errorf("%s still says %s", p, name)
+		}
+	}
+	must(t, exitDone, "archive", "verify", "--office", dir)
 }
 
 // archivedReports are the reports as they hold, by id.

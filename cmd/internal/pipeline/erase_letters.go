@@ -9,6 +9,7 @@ import (
 
 	"example.org/windrow/cmd/internal/config"
 	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/index"
 )
 
 // letterName finds the id of a record in the name of its letter, which ends
@@ -57,4 +58,39 @@ func RemoveErasedLetters(cfg *config.Config, a *archive.Archive) (removed []stri
 		return nil
 	})
 	return removed, err
+}
+
+// Finished says what the completion of erasures did.
+type Finished struct {
+	Completed  int // erasures that were open
+	Tombstones int // erasures in the archive
+	Letters    []string
+}
+
+// FinishErasures removes what the tombstones of an archive name, in the
+// archive and among the letters, and says in the archive that it is done. The
+// index goes first, since it holds names of files and labels: begun anew, it
+// knows nothing that is to be forgotten. The office must be locked, and its
+// index not open. It may be cut short and called again.
+func FinishErasures(cfg *config.Config, a *archive.Archive) (f Finished, err error) {
+	if err := index.Remove(cfg.Index); err != nil {
+		return f, err
+	}
+	if err := a.EachTombstone(func(t *archive.Tombstone) error { f.Tombstones++; return a.CarryOut(t) }); err != nil {
+		return f, err
+	}
+	if f.Letters, err = RemoveErasedLetters(cfg, a); err != nil {
+		return f, err
+	}
+	open, err := a.OpenErasures()
+	if err != nil {
+		return f, err
+	}
+	for _, t := range open {
+		if err := a.FinishErasure(t); err != nil {
+			return f, err
+		}
+		f.Completed++
+	}
+	return f, nil
 }

@@ -40,8 +40,8 @@ type Office struct {
 }
 
 // OpenOffice opens an office for work: its folders are made where they are
-// absent, it is locked against a second process, and its index catches up
-// with its archive. Close it after use.
+// absent, it is locked against a second process, erasures that were cut short
+// are completed, and its index catches up with its archive. Close it after use.
 func OpenOffice(ctx context.Context, cfg *config.Config, st *Stages) (*Office, error) {
 	o := &Office{Stages: st, Config: cfg, Today: time.Now, Tell: func(*ingest.Reason) {}}
 	dirs := []string{cfg.Done, cfg.Held, cfg.Letters, cfg.Datasets, filepath.Dir(cfg.Archive)}
@@ -61,6 +61,15 @@ func OpenOffice(ctx context.Context, cfg *config.Config, st *Stages) (*Office, e
 		return nil, err
 	}
 	if o.Archive, err = archive.Open(cfg.Archive); err != nil {
+		o.unlock()
+		return nil, err
+	}
+	// What is half erased would be taken for what is there.
+	open, err := o.Archive.OpenErasures()
+	if err == nil && len(open) > 0 {
+		_, err = FinishErasures(cfg, o.Archive)
+	}
+	if err != nil {
 		o.unlock()
 		return nil, err
 	}
