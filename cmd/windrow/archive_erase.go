@@ -37,12 +37,12 @@ and a tombstone stays, which says who erased, when, why, and what went, by hash.
 
 Without --apply it only says what would go. An original goes whole: samples of
 others in it stay as they were read, and can't be read anew. The same file coming
-again is a new arrival. An erasure that was cut short is completed by the next run
-of the office or by --finish,
-which windrow archive verify asks for; --finish also erases again what was
-brought back from an old backup. A copy made by windrow archive export loses the
-same at its next export, and an archive that imports the tombstone erases too.
-Disks may still hold what was deleted from them until they write over it.
+again is a new arrival. An erasure that was cut short is completed when the office
+is next opened for work, or by --finish, which windrow archive verify asks for;
+--finish also erases again what was brought back from an old backup. A copy made
+by windrow archive export loses the same at its next export, and an archive that
+imports the tombstone erases too. Disks may still hold what was deleted from them
+until they write over it.
 
 What Windrow can't remove is listed at the end: see to it yourself.`,
 		Example: `  windrow archive erase --client "Ilse Marrow"

@@ -53,7 +53,8 @@ type Archive struct {
 	fs  FS
 
 	mu     sync.Mutex
-	rooted map[string]bool // folders whose own entry this process has put on the disk
+	rooted map[string]bool      // folders whose own entry this process has put on the disk
+	stones map[string]Tombstone // that were read, by place
 }
 
 // topDirs are the folders that every archive has.

@@ -144,17 +144,9 @@ func (g *graveyard) read(a *Archive, id string) error {
 	}
 	var open *Tombstone
 	for _, v := range vs {
-		b, err := a.read(Tombstones, id, v)
+		t, err := a.tombstone(id, v)
 		if err != nil {
 			return err
-		}
-		t, err := ParseTombstone(b)
-		if err == nil && t.ID != id {
-			err = fmt.Errorf("it says that it is of %s", t.ID)
-		}
-		if err != nil {
-			return newFault(ErrDamaged, err, ingest.Reason{Code: "tombstone-damaged", Where: ingest.Place{File: Tombstones + "/" + shard(id) + "/" + id + "/" + versionName(v)},
-				What: "the tombstone of an erased report can't be understood", Found: err.Error(), Next: "bring this file back from a backup; run windrow archive verify"})
 		}
 		if t.Finished && open != nil && sameErasure(open, t) {
 			open.Finished = true
@@ -178,6 +170,36 @@ func (g *graveyard) read(a *Archive, id string) error {
 		}
 	}
 	return nil
+}
+
+// tombstone reads one version of a tombstone, once: what stands never changes.
+func (a *Archive) tombstone(id string, v int) (*Tombstone, error) {
+	place := Erased{Kind: Tombstones, ID: id, Version: v}.place()
+	a.mu.Lock()
+	known, ok := a.stones[place]
+	a.mu.Unlock()
+	if ok {
+		return &known, nil
+	}
+	b, err := a.read(Tombstones, id, v)
+	if err != nil {
+		return nil, err
+	}
+	t, err := ParseTombstone(b)
+	if err == nil && t.ID != id {
+		err = fmt.Errorf("it says that it is of %s", t.ID)
+	}
+	if err != nil {
+		return nil, newFault(ErrDamaged, err, ingest.Reason{Code: "tombstone-damaged", Where: ingest.Place{File: place},
+			What: "the tombstone of an erased report can't be understood", Found: err.Error(), Next: "bring this file back from a backup; run windrow archive verify"})
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if a.stones == nil {
+		a.stones = map[string]Tombstone{}
+	}
+	a.stones[place] = *t
+	return t, nil
 }
 
 // sameErasure reports whether two tombstones differ in nothing but Finished.
