@@ -18,6 +18,9 @@ type Source struct {
 	// with those of mails that were forwarded in it, one a line; evidence,
 	// not proof.
 	Senders string
+	// Subjects are the subjects of that mail and of those within it, one a
+	// line.
+	Subjects string
 }
 
 // NewSource makes a source from a name and its bytes, which the caller must

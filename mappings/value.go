@@ -19,7 +19,7 @@ type number struct {
 // parseNumber reads a printed number by the style's own grammar: an optional
 // < or >, an optional minus, digits with the declared group sign exactly
 // every three, an optional declared decimal sign with digits, and optional
-// declared footnote marks. Nothing else is a number: no exponents, no
+// declared footnote marks, each at most once: ** is another note than *. Nothing else is a number: no exponents, no
 // hexadecimal, no "nan", no undeclared separators.
 func (st Style) parseNumber(text string) (number, error) {
 	s := normalise(text)
@@ -29,13 +29,21 @@ func (st Style) parseNumber(text string) (number, error) {
 		}
 	}
 	var n number
-	for again := true; again; {
-		again = false
-		for _, m := range st.Marks {
-			if m != "" && len(s) > len(m) && strings.HasSuffix(s, m) {
-				s, n.Mark, again = strings.TrimSpace(strings.TrimSuffix(s, m)), m+n.Mark, true
+	for used := map[string]bool{}; ; {
+		m := ""
+		for _, x := range st.Marks {
+			if len(x) > len(m) && len(s) > len(x) && strings.HasSuffix(s, x) {
+				m = x
 			}
 		}
+		if m == "" {
+			break
+		}
+		if used[m] {
+			return number{}, fmt.Errorf("the mark %s stands there more than once, and %s is not declared as a mark", m, m+m)
+		}
+		used[m] = true
+		s, n.Mark = strings.TrimSpace(strings.TrimSuffix(s, m)), m+n.Mark
 	}
 	if s != "" && (s[0] == '<' || s[0] == '>') {
 		n.Censor, s = s[:1], strings.TrimSpace(s[1:])

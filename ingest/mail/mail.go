@@ -38,6 +38,18 @@ func (m MailInfo) Senders() []string {
 	return out
 }
 
+// Subjects are the subjects of the mail and of those within it.
+func (m MailInfo) Subjects() []string {
+	var out []string
+	if m.Subject != "" {
+		out = append(out, m.Subject)
+	}
+	for _, e := range m.Enclosed {
+		out = append(out, e.Subjects()...)
+	}
+	return out
+}
+
 const (
 	// deepest is how many mails may be enclosed in one another.
 	deepest = 5

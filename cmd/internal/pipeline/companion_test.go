@@ -178,3 +178,49 @@ type noScans struct{}
 func (noScans) Read(context.Context, *ingest.Source, ingest.Limits) (*ingest.Document, error) {
 	return nil, &ingest.Reason{Code: "scan", Severity: ingest.Hold, What: "there is no program that reads scans"}
 }
+
+// TestWordsThatRecallAReport: what people write beside a report, that its
+// results are corrected or withdrawn, holds it wherever they write it, and
+// other words don't.
+func TestWordsThatRecallAReport(t *testing.T) {
+	st := tollStages(t, companions+"message body: not a report\n")
+	list := attached{"results.csv", tollList}
+	letter := func(text string) attached {
+		return attached{"letter.pdf", pdfOf("Dear customer,\n" + text + "\nwith kind regards")}
+	}
+	for _, c := range []struct {
+		name, mail, place string // place "" where the mail is used
+	}{
+		{"nothing said", tollMail("attached is our report", "", list, letter("attached is our report.")), ""},
+		{"text", tollMail("Dear all,\r\nCorrection: the phosphorus of T71.1 is 31 ppm, not as printed\r\n", "", list), "m.eml > message text"},
+		{"over two lines", tollMail("Please\r\ndisregard the\r\nattached report.\r\n", "", list), "m.eml > message text"},
+		{"quoted", tollMail("see below\r\n> Correction: phosphorus is 31\r\n", "", list), "m.eml > message text"},
+		{"page", tollMail("", "<!DOCTYPE html><html><body><p>Dear all,</p><p>Please do not use these results.</p></body></html>", list), "m.eml > message page"},
+		{"letter", tollMail("attached", "", list, letter("Correction: your Phosphorus result was 31 ppm")), "m.eml > letter.pdf"},
+		{"subject", strings.Replace(tollMail("attached", "", list), "Subject: T71", "Subject: Fwd: Corrected results", 1), "m.eml"},
+		{"who may read it", tollMail("If you received this report in error, please destroy it.", "", list), ""},
+	} {
+		rds, err := st.ReadAll(context.Background(), ingest.NewSource("m.eml", []byte(c.mail)), Defaults{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := "no report"
+		for _, rd := range rds {
+			if rd.Match == nil {
+				continue
+			}
+			got = ""
+			for _, r := range rd.Report.Reasons {
+				if r.Code == "corrects-earlier" && r.Severity == ingest.Hold && r.Found != "" && rd.Report.Status == normalize.Held && normalize.Releasable(r.Code) {
+					got = r.Where.File
+				}
+			}
+			if held := rd.Report.Status == normalize.Held; held != (c.place != "") {
+				t.Errorf("%s: %s: %v", c.name, rd.Report.Status, rd.Report.Reasons)
+			}
+		}
+		if got != c.place {
+			t.Errorf("%s: held by words in %q, want %q", c.name, got, c.place)
+		}
+	}
+}

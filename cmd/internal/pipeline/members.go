@@ -18,7 +18,7 @@ var expanders = map[ingest.Kind]func(*ingest.Source, ingest.Limits) ([]*ingest.S
 	ingest.KindMail: func(src *ingest.Source, lim ingest.Limits) ([]*ingest.Source, []*ingest.Reason) {
 		members, info, reasons := mail.Expand(src, lim)
 		for _, m := range members {
-			m.Senders = strings.Join(info.Senders(), "\n")
+			m.Senders, m.Subjects = strings.Join(info.Senders(), "\n"), strings.Join(info.Subjects(), "\n")
 		}
 		return members, reasons
 	},
@@ -89,6 +89,9 @@ func (p *parcel) open(s *Stages, src *ingest.Source, mail string, depth int) {
 		if m.Senders == "" { // out of an archive that came in a mail
 			m.Senders = src.Senders
 		}
+		if m.Subjects == "" {
+			m.Subjects = src.Subjects
+		}
 		if len(p.members) >= mostMembers {
 			hold("too many files lie in this one", "at most 1000")
 			return
@@ -139,6 +142,7 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole boo
 		}
 		all = append(all, rd)
 	}
+	heldByWords(all)
 	all, notes := withoutTalk(all)
 	all, more := withoutCompanions(all)
 	notes = append(notes, more...)

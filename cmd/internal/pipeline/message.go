@@ -102,8 +102,9 @@ func labelsOf(all []*Reading, mail string) map[string]bool {
 
 // A talk is what is written in a mail, as rows with cells.
 type talk struct {
-	rows  [][]talkCell
-	shown string // the line that table found
+	rows   [][]talkCell
+	quoted map[int]string // by row: what is quoted of an earlier mail
+	shown  string         // the line that table found
 }
 
 type talkCell struct {
@@ -114,10 +115,11 @@ type talkCell struct {
 
 // talkOf is what is written in a message; nil when it could not be read.
 func talkOf(rd *Reading) *talk {
-	t := &talk{}
+	t := &talk{quoted: map[int]string{}}
 	if kindOf(rd.Source) != ingest.KindHTML {
 		for n, line := range strings.Split(strings.ReplaceAll(string(rd.Source.Bytes), "\r", ""), "\n") {
 			if strings.HasPrefix(strings.TrimSpace(line), ">") {
+				t.quoted[n] = strings.TrimLeft(line, "> \t")
 				t.rows = append(t.rows, nil) // quoted from an earlier mail, for comparison
 				continue
 			}
