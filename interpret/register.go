@@ -1,5 +1,7 @@
 package interpret
 
+import "strings"
+
 // A Registered is what the office's register of samples says of the one that a
 // record is about, and how sure it is that it is the same. It holds no
 // personal data.
@@ -47,6 +49,7 @@ func (a *adviser) register(ask Ask) Ask {
 		case !said, theirs == nil && mine != nil && sure:
 			ask.LandUse = g.LandUse
 			u.Took = append(u.Took, "land_use")
+		case strings.EqualFold(strings.TrimSpace(own), strings.TrimSpace(g.LandUse)): // the same words, whatever they mean to us
 		case mine == nil || theirs == nil || mine.ID != theirs.ID:
 			u.Differs = g.LandUse
 		}

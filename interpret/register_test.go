@@ -37,6 +37,7 @@ func TestAdviceByTheRegister(t *testing.T) {
 		{"the tables don't know the report's", strange, Ask{Register: row("exact", "lawn", "")}, "lawn", "register", "", "land_use", false, "what you grow"},
 		{"the same, and the row is not sure", strange, Ask{Register: row("likely", "lawn", "")}, "cotton", "report", "", "", true, "goes by the report"},
 		{"the tables don't know the register's", recordOf("", goodGarden...), Ask{Register: row("exact", "moss", "")}, "moss", "register", "", "land_use", false, "what you grow"},
+		{"the same words, which the tables don't know", strange, Ask{Register: row("exact", " Cotton", "")}, "cotton", "report", "", "", false, ""},
 		{"asked", recordOf("", goodGarden...), Ask{LandUse: "vegetable garden", AreaSqFt: "50", Register: row("exact", "lawn", "900")}, "vegetable garden", "asked", "50", "", false, ""},
 		{"nothing in the row", garden(goodGarden...), Ask{Register: row("likely", "", "")}, "vegetable garden", "report", "", "", false, ""},
 	} {

@@ -1,6 +1,7 @@
 package letter
 
 import (
+	"math/big"
 	"regexp"
 	"strconv"
 	"strings"
@@ -127,6 +128,8 @@ func (v *view) instead(l interpret.Line) []amountGroup {
 // areaOf says for what area an amount is.
 func (v *view) areaOf(f interpret.ForArea) string {
 	switch {
+	case f.Own && v.size(f.SqFt) != v.say("sq_ft", "area", thousands(f.SqFt)):
+		return v.say("own_acres", "area", v.size(f.SqFt))
 	case f.Own:
 		return v.say("own", "area", thousands(f.SqFt))
 	case f.SqFt == acre:
@@ -141,6 +144,25 @@ func (v *view) pounds(lb string) string {
 		return v.say("lb_one", "n", lb)
 	}
 	return v.say("lb", "n", thousands(lb))
+}
+
+// size is how large an area is: from half an acre up in acres, with its square
+// feet where it is no round number of hundredths.
+func (v *view) size(sqFt string) string {
+	whole, ok := new(big.Rat).SetString(sqFt)
+	per, _ := new(big.Rat).SetString(acre)
+	if !ok || whole.Cmp(new(big.Rat).Quo(per, big.NewRat(2, 1))) < 0 {
+		return v.say("sq_ft", "area", thousands(sqFt))
+	}
+	acres := new(big.Rat).Quo(whole, per)
+	n := strings.TrimRight(strings.TrimRight(acres.FloatString(2), "0"), ".")
+	switch back, _ := new(big.Rat).SetString(n); {
+	case back.Cmp(acres) != 0:
+		return v.say("about_acres", "area", thousands(sqFt), "n", thousands(n))
+	case n == "1":
+		return v.say("acres_one")
+	}
+	return v.say("acres", "n", thousands(n))
 }
 
 // acre is an acre in square feet; by definition.

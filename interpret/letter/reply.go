@@ -101,7 +101,7 @@ func (v *view) mailText() string {
 			para("- " + oneLine(q))
 		}
 	}
-	para(v.say("mail_letter") + " " + v.say("mail_answer"))
+	para(v.mailOf() + " " + v.say("mail_answer"))
 	para(strings.Join(v.Small[:2], " "))
 	for _, s := range append(append([]string{}, v.Sign...), v.Office.Name, v.Office.Phone) {
 		if s = oneLine(s); s != "" {
@@ -109,6 +109,20 @@ func (v *view) mailText() string {
 		}
 	}
 	return b.String()
+}
+
+// mailOf is the phrase that says what the letter tells: a mail promises no
+// amounts, and nothing to do, where the letter has none.
+func (v *view) mailOf() string {
+	switch {
+	case v.Fit && len(v.Columns) > 0:
+		return v.say("mail_letter")
+	case v.Fit:
+		return v.say("mail_letter_do")
+	case len(v.Found) > 0:
+		return v.say("mail_letter_found")
+	}
+	return v.say("mail_letter_only")
 }
 
 // oneLine is a text without anything that could end a line or steer a

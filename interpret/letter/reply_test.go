@@ -59,6 +59,9 @@ func TestReply(t *testing.T) {
 			if !bytes.Equal(file, pdfOf(t, l)) {
 				t.Errorf("%s: the PDF with the mail is another", c.name)
 			}
+			if amounts := strings.Contains(text, "how much."); lang == letter.English && amounts != tellsAmounts(l.Advice) {
+				t.Errorf("%s: the mail promises amounts: %v, the letter has some: %v", c.name, amounts, tellsAmounts(l.Advice))
+			}
 			for _, q := range l.Advice.Questions {
 				if lang == letter.English && !strings.Contains(text, q.Text) {
 					t.Errorf("%s: the mail doesn't ask %q", c.name, q.Text)
@@ -74,6 +77,16 @@ func TestReply(t *testing.T) {
 			}
 		}
 	}
+}
+
+// tellsAmounts reports whether an advice has an amount to print.
+func tellsAmounts(a *interpret.Advice) bool {
+	for _, l := range a.Lines {
+		if l.When != interpret.Not && (l.Product != nil || l.Amount != nil) {
+			return true
+		}
+	}
+	return false
 }
 
 // parts are the text and the file of a mail.

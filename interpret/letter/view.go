@@ -110,6 +110,14 @@ func (v *view) Lang() string { return string(v.lang) }
 // Wide is how many columns the table of amounts has.
 func (v *view) Wide() int { return 2 + len(v.Columns) }
 
+// For is the area that the amounts of a column are for, as it is headed.
+func (v *view) For(column int) string {
+	if column >= len(v.Columns) {
+		return ""
+	}
+	return v.Columns[column]
+}
+
 // Say is one of the letter's own phrases, for a page.
 func (v *view) Say(key string) string { return v.say(key) }
 
@@ -292,7 +300,7 @@ func (v *view) about(a *interpret.Advice, rec *normalize.Record, rep *normalize.
 	}
 	add("fact_use", use)
 	if a.AreaSqFt != "" {
-		add("fact_area", v.say("sq_ft", "area", thousands(a.AreaSqFt)))
+		add("fact_area", v.size(a.AreaSqFt))
 	}
 	switch {
 	case s.Sampled != "":
