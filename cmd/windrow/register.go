@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"example.org/windrow/cmd/internal/config"
 	"example.org/windrow/cmd/internal/pipeline"
@@ -64,7 +65,8 @@ func newRegister(e *env) *cobra.Command {
 		Use:   "check",
 		Short: "check the register, and list each sample with the report that was taken for it",
 		Long: `Reads the register as it is now: the file that register: names, or register.csv
-or register.xlsx in the office folder. Its first line has headings: label,
+or register.xlsx in the office folder, or the one of --register, a path from the
+current folder. Its first line has headings: label,
 client and date sent must be there; land use, area (sq ft), county, lab, e-mail
 and language may be. Each mistake is told with its place. A register with a
 mistake is not used: until it is corrected the last good one stays in force, from
@@ -81,7 +83,7 @@ well none is taken.`,
 	}
 	check.Flags().BoolVar(&asJSON, "json", false, "as JSON")
 	check.Flags().BoolVar(&clients, "with-clients", false, "with the names of clients")
-	config.AddFlags(check.Flags(), "register")
+	registerFlag(check.Flags())
 	c.AddCommand(check)
 	return c
 }
@@ -150,8 +152,14 @@ func registerCheck(c *cobra.Command, e *env, asJSON, clients bool) error {
 			case t.Behind:
 				why = "advice is behind; " + why
 			}
-			if n := len(l.Taken) - 1; n > 0 {
-				why += "; and " + plural(n, "other record")
+			for _, o := range l.Taken {
+				if o.Record == t.Record {
+					continue
+				}
+				why += "; also " + o.Record
+				if o.Status == "held" {
+					why += ", held"
+				}
 			}
 		case len(l.Perhaps) > 0:
 			why = l.Perhaps[0] + " fits this and another line or sample equally well"
@@ -170,6 +178,27 @@ func registerCheck(c *cobra.Command, e *env, asJSON, clients bool) error {
 	return nil
 }
 
+// registerFlag adds the flag that names another register. Like every file on
+// the command line, and unlike the setting, it is taken from the current folder.
+func registerFlag(flags *pflag.FlagSet) {
+	config.AddFlags(flags, "register")
+	f := flags.Lookup("register")
+	f.Usage = "the `file` to read as the register, from the current folder; nothing means the office's own"
+	f.Value = &hereValue{f.Value}
+}
+
+// A hereValue is the value of a flag that is a path from the current folder.
+type hereValue struct{ pflag.Value }
+
+func (v *hereValue) Set(s string) error {
+	if s != "" {
+		if here, err := filepath.Abs(s); err == nil {
+			s = here
+		}
+	}
+	return v.Value.Set(s)
+}
+
 // were is "1 sample was" or "2 samples were".
 func were(n int, what string) string {
 	if n == 1 {
@@ -178,14 +207,25 @@ func were(n int, what string) string {
 	return plural(n, what) + " were"
 }
 
-// best is the record that a row was most surely taken for, the first of several.
+// best is the record that a row was most surely taken for; of several one that
+// is not held, and of those the first.
 func best(list []pipeline.Taken) pipeline.Taken {
-	for _, t := range list {
+	worth := func(t pipeline.Taken) (n int) {
 		if t.Confidence == register.Exact {
-			return t
+			n = 2
+		}
+		if t.Status != "held" {
+			n++
+		}
+		return n
+	}
+	out := list[0]
+	for _, t := range list[1:] {
+		if worth(t) > worth(out) {
+			out = t
 		}
 	}
-	return list[0]
+	return out
 }
 
 // compared is the register of this office, as it is now or as it is in force,

@@ -42,7 +42,8 @@ Exit code 3 means that something is overdue.`,
 	c.Flags().BoolVar(&asJSON, "json", false, "as JSON, with the usual times of all laboratories by month")
 	c.Flags().BoolVar(&clients, "with-clients", false, "with the names of clients")
 	c.Flags().StringVar(&on, "on", "", "`date` of the question, YYYY-MM-DD; today if not given")
-	config.AddFlags(c.Flags(), "overdue_days", "register")
+	config.AddFlags(c.Flags(), "overdue_days")
+	registerFlag(c.Flags())
 	return c
 }
 

@@ -87,8 +87,11 @@ func (v *view) bottom(a *interpret.Advice) {
 	}
 	if len(a.Questions) > 0 && !acid {
 		open := "part_open_one"
-		if len(a.Questions) > 1 {
+		if len(v.Questions) > 1 {
 			open = "part_open_few"
+		}
+		if waits(a) {
+			open = "part_waits"
 		}
 		two += " " + v.say(open)
 	}
@@ -140,7 +143,7 @@ func short(a *interpret.Advice) bool {
 // nothing of the client.
 func waits(a *interpret.Advice) bool {
 	for _, q := range a.Questions {
-		if q.Code != "record-held" {
+		if q.Code != "record-held" && !doubts(q) {
 			return false
 		}
 	}

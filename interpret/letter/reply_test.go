@@ -63,7 +63,7 @@ func TestReply(t *testing.T) {
 				t.Errorf("%s: the mail promises amounts: %v, the letter has some: %v", c.name, amounts, tellsAmounts(l.Advice))
 			}
 			for _, q := range l.Advice.Questions {
-				if lang == letter.English && !strings.Contains(text, q.Text) {
+				if lang == letter.English && !strings.HasSuffix(q.Code, "-doubtful") && !strings.Contains(text, q.Text) {
 					t.Errorf("%s: the mail doesn't ask %q", c.name, q.Text)
 				}
 			}

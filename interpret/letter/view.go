@@ -131,9 +131,7 @@ func newView(l *Letter) *view {
 	v.Picture = v.say("picture") + " " + v.say("ph_once")
 	v.to(rec)
 	v.about(a, rec, rep)
-	for _, q := range a.Questions {
-		v.Questions = append(v.Questions, v.tr(q.Text))
-	}
+	v.ask(a, rec)
 	v.Need = v.say("need")
 	if waits(a) {
 		v.Need = v.say("next")

@@ -69,6 +69,9 @@ func TestNothingIsLeftOut(t *testing.T) {
 		h := strings.NewReplacer("&#39;", "'", "&#34;", `"`, "&amp;", "&", "&#43;", "+", "\u2011", "-", "\u00a0", " ").Replace(string(b))
 		var want []string
 		for _, q := range a.Questions {
+			if strings.HasSuffix(q.Code, "-doubtful") {
+				continue // the staff's words; see TestDoubtsArePlain for the client's
+			}
 			want = append(want, q.Text)
 		}
 		for _, x := range a.Cautions {

@@ -25,6 +25,7 @@ const (
 	CodeTwice      = "register-twice"       // two columns are the same thing
 	CodeUnknown    = "register-unknown"     // a column that is not read; a note
 	CodeNoLabel    = "register-no-label"    // a row without the label of a sample
+	CodeNoClient   = "register-no-client"   // a row that does not say whose sample it is; a flag
 	CodeArea       = "register-area"        // an area that can't be read exactly
 	CodeDate       = "register-date"        // a date that can't be read in one way only
 	CodeEmail      = "register-email"       // no e-mail address

@@ -52,7 +52,7 @@ var languages = map[string]string{"english": "en", "en": "en", "eng": "en", "ing
 
 // Read reads a register from its document. It gives a register, whose Notes
 // may hold flags and notes, or every reason of severity fail why there is
-// none, never both.
+// none, with what else is flagged, never both.
 func Read(doc *ingest.Document) (*Register, []*ingest.Reason) {
 	r := &Register{File: doc.Source.Title(), SHA256: doc.Source.SHA256}
 	g, at, reasons := table(doc, r.File)
@@ -79,13 +79,23 @@ func Read(doc *ingest.Document) (*Register, []*ingest.Reason) {
 		}
 	}
 	if bad := failed(r.Notes); bad != nil {
-		return nil, bad
+		r.index() // what else is amiss is told in one go
+		return nil, append(bad, flagged(r.Notes)...)
 	}
 	r.index()
 	return r, nil
 }
 
 func (r *Register) note(x *ingest.Reason) { r.Notes = append(r.Notes, x) }
+
+func flagged(list []*ingest.Reason) (out []*ingest.Reason) {
+	for _, x := range list {
+		if x.Severity == ingest.Flag {
+			out = append(out, x)
+		}
+	}
+	return out
+}
 
 func failed(list []*ingest.Reason) (out []*ingest.Reason) {
 	for _, x := range list {
@@ -174,6 +184,10 @@ func (r *Register) row(g grid, cols []column, cells []ingest.Cell) {
 		r.note(&ingest.Reason{Code: CodeNoLabel, Severity: ingest.Fail, Where: at, What: "a line of the register has no label of a sample", Expected: "the label that the sample was sent with", Found: "an empty field",
 			Next: "write the label, or empty the line"})
 		return
+	}
+	if row.Client == "" {
+		r.note(&ingest.Reason{Code: CodeNoClient, Severity: ingest.Flag, Where: row.Place, What: "a line of the register does not say whose sample it is, so that only its label and its dates can speak for a report", Expected: "the client's name", Found: "an empty field",
+			Next: "write the client's name"})
 	}
 	row.label, row.client, row.lab = fold(row.Label), nameKey(row.Client), fold(row.Lab)
 	r.Rows = append(r.Rows, row)
