@@ -84,11 +84,14 @@ func (s *sheet) fitted() [][]block {
 			return [][]block{all}
 		}
 	}
-	for _, k := range sizes {
-		s.scale, s.lead, s.gap = k.scale, k.line, k.gap
-		if main := s.blocks(); height(main) <= pageHeight {
-			return append([][]block{main}, split(s.footer())...)
-		}
+	// Two pages, then, in the largest type. The second is not left to the small
+	// print: who signs goes with it, and whatever else the first has no room for.
+	s.scale, s.lead, s.gap = sizes[0].scale, sizes[0].line, sizes[0].gap
+	if main := s.blocks(); len(main) > 1 && height(main) <= pageHeight {
+		last := len(main) - 1
+		return append([][]block{main[:last]}, split(append(main[last:], s.footer()...))...)
+	} else if all := split(append(main, s.footer()...)); len(all) == 2 {
+		return all
 	}
 	s.scale, s.lead, s.gap = sizes[1].scale, sizes[1].line, sizes[1].gap
 	return split(append(s.blocks(), s.footer()...))

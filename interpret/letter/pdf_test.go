@@ -100,6 +100,8 @@ func TestPDFLetters(t *testing.T) {
 			}
 			if len(pages) == 1 {
 				one++
+			} else if !strings.Contains(pages[1], tight("Garden educator")) {
+				t.Errorf("%s %s: the second page has nothing but small print", c.name, lang)
 			}
 			if got := r.Trailer().Key("Root").Key("Lang").Text(); got != string(lang) {
 				t.Errorf("%s %s: the language is %q", c.name, lang, got)
