@@ -2,8 +2,8 @@ package normalize
 
 import (
 	"bytes"
-	"fmt"
 	"encoding/json"
+	"fmt"
 	"testing"
 
 	"example.org/windrow/ingest"
