@@ -41,14 +41,14 @@ type Reason struct {
 func (r *Reason) Error() string {
 	var b strings.Builder
 	if w := r.Where.String(); w != "" {
-		b.WriteString(w + ": ")
+		b.WriteString(Shown(w) + ": ")
 	} else if w := r.Rule.String(); w != "" {
-		b.WriteString(w + ": ")
+		b.WriteString(Shown(w) + ": ")
 	}
-	b.WriteString(r.Severity.word() + " [" + r.Code + "] " + r.What)
+	b.WriteString(r.Severity.word() + " [" + r.Code + "] " + shown(r.What, true))
 	line := func(k, v string) {
 		if v != "" {
-			b.WriteString("\n    " + k + strings.Repeat(" ", 10-len(k)) + strings.ReplaceAll(v, "\n", "\n              "))
+			b.WriteString("\n    " + k + strings.Repeat(" ", 10-len(k)) + strings.ReplaceAll(shown(v, true), "\n", "\n              "))
 		}
 	}
 	exp := r.Expected

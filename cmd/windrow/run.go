@@ -218,6 +218,7 @@ type teller struct {
 	err   error // of stdout
 	amiss bool  // a mapping file or the register has a mistake
 	left  bool  // something that is no file lies among the reports
+	shut  int   // files that can't be opened, or not moved on
 }
 
 func (t *teller) outcome(o pipeline.Outcome) {
@@ -254,12 +255,20 @@ func (t *teller) aside(r *ingest.Reason) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	t.left = t.left || r.Code == folder.CodeNotTaken
+	if r.Code == folder.CodeNotOpened {
+		t.shut++
+	}
 	t.amiss = t.amiss || r.Code == pipeline.CodeRegister
 	_ = t.bar.Print(t.e.stderr, r.Error()+"\n") // a stderr that is gone stops no work
 }
 
 func (t *teller) summary(cfg *config.Config) {
+	if t.shut > 0 {
+		t.e.say("windrow: %s could not be opened, as is told above, and lies where it lay", plural(t.shut, "file"))
+	}
 	switch {
+	case t.files == 0 && t.shut > 0:
+		return
 	case t.files == 0 && t.left:
 		t.e.say("windrow: no file to work on; what lies there and is no file is named above")
 		return
@@ -281,7 +290,7 @@ func (t *teller) summary(cfg *config.Config) {
 
 func (t *teller) end() error {
 	switch {
-	case t.count[pipeline.Failed] > 0:
+	case t.count[pipeline.Failed] > 0 || t.shut > 0:
 		return errTold
 	case t.count[pipeline.Held] > 0 || t.amiss || t.left:
 		return errHeld
@@ -315,7 +324,7 @@ func outcomeLine(o *pipeline.Outcome) string {
 			what += "; " + plural(n, "other report") + " in it used all the same"
 		}
 	}
-	return fmt.Sprintf("%-9s  %-*s  %s\n", o.Status, 24, o.Name, what)
+	return fmt.Sprintf("%-9s  %-*s  %s\n", o.Status, 24, ingest.Shown(o.Name), ingest.Shown(what))
 }
 
 func plural(n int, what string) string {

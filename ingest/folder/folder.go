@@ -369,8 +369,8 @@ func (w *Watcher) handled(ctx context.Context, e *entry) (o Outcome, ready bool)
 	}
 	b, info, err := w.opt.FS.Read(e.path, w.opt.MaxBytes)
 	if err != nil {
-		w.later(e, []*ingest.Reason{{Code: "not-opened", Severity: ingest.Flag, Where: ingest.Place{File: e.name}, What: "the file can't be opened yet", Found: ingest.Cause(err),
-			Next: "close it if it is open in another program; Windrow tries again by itself"}})
+		w.later(e, []*ingest.Reason{{Code: CodeNotOpened, Severity: ingest.Flag, Where: ingest.Place{File: e.name}, What: "the file can't be opened, and so was not read", Expected: "a file that Windrow may read",
+			Found: ingest.Cause(err), Next: "close it if it is open in another program, and see that you may read it; \"windrow watch\" tries again by itself, and so does the next \"windrow run\""}})
 		return o, false
 	}
 	if info.Size() != e.size || !info.ModTime().Equal(e.modified) || int64(len(b)) != e.size {

@@ -35,6 +35,10 @@ func passedOver(name string) bool {
 // a file: it stays there, and a person has to be told.
 const CodeNotTaken = "not-taken"
 
+// CodeNotOpened marks a file that can't be opened, now or for want of rights: it
+// stays where it lies, and a person has to be told.
+const CodeNotOpened = "not-opened"
+
 // NotTaken is the reason why something that is not a plain file is left where
 // it lies: a folder, a link, or a thing of the system such as a pipe.
 func NotTaken(path string, mode fs.FileMode) *ingest.Reason {

@@ -82,10 +82,10 @@ func Sign(a *Account, sig Signature, software string, at time.Time) (*SignOff, e
 		return nil, errors.New("a sign-off needs the name of the person who read the account")
 	case !slices.Contains(Decisions(), sig.Decision):
 		return nil, errors.New("a sign-off needs a decision: accepted, accepted with remarks, or not accepted")
-	case a.Scope.Since > today || a.Scope.Until > today:
+	case a.Scope.Since > today || a.Scope.Until >= today:
 		return nil, fmt.Errorf("the period %s is not over: today is %s, and nobody can have read what is still to come", a.Scope, today)
 	case a.Tally.Reports == 0:
-		return nil, fmt.Errorf("there is no report in %s, and so nothing to sign", a.Scope)
+		return nil, fmt.Errorf("there is no report to sign: %s, nothing was read", a.Scope)
 	case n > 0 && sig.Decision == Accepted:
 		return nil, fmt.Errorf("the account has %d differences; it can be accepted with remarks that say why they may stand, or not accepted", n)
 	case sig.Decision != Accepted && said < leastNote:

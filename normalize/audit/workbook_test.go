@@ -226,6 +226,8 @@ func TestSignOff(t *testing.T) {
 	empty.Tally = Tally{}
 	coming, unfinished := account(t), account(t)
 	coming.Scope = Scope{Since: "2026-06-02"}
+	running := *none
+	running.Scope = Scope{Since: madeAt.UTC().Format(time.DateOnly), Until: madeAt.UTC().Format(time.DateOnly)}
 	unfinished.Scope = Scope{Since: "2026-01-01", Until: "2026-12-31"}
 	const note = "a test of signing"
 	for _, x := range []struct {
@@ -243,6 +245,7 @@ func TestSignOff(t *testing.T) {
 		{"not accepted and no reason", none, Signature{"Ilse Marrow", NotAccepted, "no"}, "a note that says why"},
 		{"of an empty period", empty, Signature{"Ilse Marrow", AcceptedWithRemarks, note}, "no report"},
 		{"of days to come", coming, Signature{"Ilse Marrow", AcceptedWithRemarks, note}, "not over"},
+		{"of the day on which it is signed", &running, Signature{"Ilse Marrow", AcceptedWithRemarks, note}, "not over"},
 		{"of a year that is not over", unfinished, Signature{"Ilse Marrow", AcceptedWithRemarks, note}, "not over"},
 	} {
 		if _, err := Sign(x.a, x.sig, "test", madeAt); err == nil || !strings.Contains(err.Error(), x.want) {

@@ -47,8 +47,16 @@ func readFile(dir string) ([]byte, *ingest.Reason) {
 	}
 	f, err := os.Open(filepath.Join(dir, FileName))
 	if errors.Is(err, os.ErrNotExist) {
-		return fail(NoOffice, "this folder is not an office: it holds no "+FileName,
+		_, r := fail(NoOffice, "this folder is not an office: it holds no "+FileName,
 			"go into an office folder, or name one with --office DIR; windrow demo makes one to look at", nil)
+		r.Expected, r.Found = "a folder with a file "+FileName, dir
+		if dir == "." {
+			r.Found = "the current folder, which has none"
+		}
+		if _, err := os.Stat(dir); errors.Is(err, os.ErrNotExist) {
+			r.What, r.Found = "there is no office: the folder itself is not there", dir+", which does not exist"
+		}
+		return nil, r
 	}
 	const look = "see that it is a file and that you may read it"
 	if err != nil {
