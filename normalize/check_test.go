@@ -22,6 +22,9 @@ func reads(lines string) *mappings.SampleExtract {
 			continue
 		}
 		rd := mappings.Reading{Analyte: f[0], Printed: f[1], Number: f[1], Unit: f[2], PrintedUnit: f[2]}
+		if f[1] == "-" { // a cell without a result
+			rd.Printed, rd.Number, rd.Missing = "", "", "not run"
+		}
 		if f[2] == "class" {
 			rd.Words, rd.Number = f[1], ""
 		}
@@ -116,6 +119,7 @@ func TestEveryCheckFinds(t *testing.T) {
 		"dates-future":         {"pH 6.1 pH; date_reported:2026-04-14"},
 		"dates-apart":          {"pH 6.1 pH; date_sampled:2024-03-04; date_received:2026-03-06"},
 		"shifted-columns":      row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 30 % loi; P 190 mg/kg mehlich-3-icp; K 1150 mg/kg mehlich-3-icp; Ca 160 mg/kg mehlich-3-icp; Mg 14 mg/kg mehlich-3-icp; Zn 1.1 mg/kg mehlich-3-icp; Cu 1.4 mg/kg mehlich-3-icp"),
+		"shifted-to-blank":     append(row("")[:4], "lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 3.0 % loi; P 190 mg/kg mehlich-3-icp; K 1150 mg/kg mehlich-3-icp; Ca 160 mg/kg mehlich-3-icp; Mg 3.3 mg/kg mehlich-3-icp; Zn 1.1 mg/kg mehlich-3-icp; Cu - mg/kg mehlich-3-icp"),
 		"exchanged-results":    row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 3.0 % loi; P 195 mg/kg mehlich-3-icp; K 30 mg/kg mehlich-3-icp; Ca 1150 mg/kg mehlich-3-icp; Mg 160 mg/kg mehlich-3-icp; Zn 3.3 mg/kg mehlich-3-icp; Cu 1.1 mg/kg mehlich-3-icp"),
 		"decimal-point":        row("lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 3.0 % loi; P 30 mg/kg mehlich-3-icp; K 190 mg/kg mehlich-3-icp; Ca 1150 mg/kg mehlich-3-icp; Mg 160 mg/kg mehlich-3-icp; Zn 33 mg/kg mehlich-3-icp; Cu 1.1 mg/kg mehlich-3-icp"),
 		// The numbers are those of reports that went unnoticed: an acid sulfate-like pH that is organic matter, and
@@ -154,7 +158,8 @@ func TestEveryCheckFinds(t *testing.T) {
 		}
 		return m
 	}
-	for _, s := range [][]string{{sound}, row("lab_sample_id:9; " + earlier[:len(earlier)-2])[:9], {earlier + "lab_sample_id:77; client_sample_id:Hill; date_sampled:2025-03-04; date_reported:2025-03-30; Cu 1.1 mg/kg mehlich-3-icp"}} {
+	blank := append(row("")[:9], "lab_sample_id:9; pH 6.2 pH ph-water-1-1; OM 3.0 % loi; P 61 mg/kg mehlich-3-icp; K 90 mg/kg mehlich-3-icp; Ca 2150 mg/kg mehlich-3-icp; Mg 260 mg/kg mehlich-3-icp; Zn 2.3 mg/kg mehlich-3-icp; Cu - mg/kg mehlich-3-icp")
+	for _, s := range [][]string{{sound}, blank, row("lab_sample_id:9; " + earlier[:len(earlier)-2])[:9], {earlier + "lab_sample_id:77; client_sample_id:Hill; date_sampled:2025-03-04; date_reported:2025-03-30; Cu 1.1 mg/kg mehlich-3-icp"}} {
 		if m := found(build(s...)); len(m) != 0 {
 			t.Errorf("found in sound samples: %v", m)
 		}

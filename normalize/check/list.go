@@ -39,7 +39,7 @@ var runs = map[string]func(*Report, func(Found)){
 	"carbon-above-matter": carbonAboveMatter, "carbon-of-matter": carbonOfMatter, "carbon-to-nitrogen": carbonToNitrogen, "density-of-matter": densityOfMatter,
 	"particle-sum": particleSum, "texture-class": textureClass,
 	"dates-order": datesOrder, "dates-future": datesFuture, "dates-apart": datesApart,
-	"sample-number-twice": numberTwice, "identical-samples": identicalSamples, "shifted-columns": shiftedColumns, "exchanged-results": exchangedResults, "decimal-point": decimalPoint,
+	"sample-number-twice": numberTwice, "identical-samples": identicalSamples, "shifted-columns": shiftedColumns, "shifted-to-blank": shiftedToBlank, "exchanged-results": exchangedResults, "decimal-point": decimalPoint,
 	"sample-number-before": numberBefore, "results-before": resultsBefore, "same-as-last-time": sameAsLastTime,
 }
 
