@@ -51,6 +51,7 @@ type Advice struct {
 	On         string             `json:"on,omitempty"`
 	AreaSqFt   string             `json:"area_sq_ft,omitempty"`
 	Outcome    Outcome            `json:"outcome"`
+	Alarms     []Alarm            `json:"before_all,omitempty"` // the gravest first
 	Questions  []Question         `json:"questions"`
 	Ratings    []Rating           `json:"ratings"`
 	Lines      []Line             `json:"lines"`
@@ -265,21 +266,24 @@ type Said struct {
 
 // LeadAdvice is what is said about lead.
 type LeadAdvice struct {
-	Kind    string   `json:"kind"` // total, screen, open (a figure that is not settled) or none
-	Value   string   `json:"value,omitempty"`
-	Tier    string   `json:"tier,omitempty"`
-	NoFood  bool     `json:"no_food,omitempty"`
-	Do      []string `json:"do,omitempty"`
-	Refer   string   `json:"refer,omitempty"`
-	AskTest bool     `json:"ask_total_test,omitempty"`
-	Working string   `json:"working,omitempty"`
-	History []string `json:"history,omitempty"`
-	Basis   []Basis  `json:"basis"`
+	Kind   string `json:"kind"` // total, screen, open (a figure that is not settled) or none
+	Value  string `json:"value,omitempty"`
+	Tier   string `json:"tier,omitempty"`
+	NoFood bool   `json:"no_food,omitempty"`
+	// CallFirst says that nothing is to be dug, limed or fed before Refer.
+	CallFirst bool     `json:"call_first,omitempty"`
+	Do        []string `json:"do,omitempty"`
+	Refer     string   `json:"refer,omitempty"`
+	AskTest   bool     `json:"ask_total_test,omitempty"`
+	Working   string   `json:"working,omitempty"`
+	History   []string `json:"history,omitempty"`
+	Basis     []Basis  `json:"basis"`
 }
 
 // Again is when to sample again.
 type Again struct {
 	Years int     `json:"years"`
+	First string  `json:"first,omitempty"` // a sentence that stands in place of the years
 	Year  int     `json:"year,omitempty"`
 	Why   string  `json:"why"`
 	Basis []Basis `json:"basis"`

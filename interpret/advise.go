@@ -26,6 +26,7 @@ type adviser struct {
 	laws    []*Law          // of the region, for this use of the land
 	metals  []Said          // cautions about totals of metals
 	blocked bool
+	planted bool // bushes or trees stand there already, as far as was told
 }
 
 // Advise says what to do about a record. It asks a question wherever advice
@@ -39,6 +40,7 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 		Sources: []Cited{}, Rests: map[Provenance]int{}, Disclosure: []string{},
 		Rules: RulesRef{ID: rs.ID, Title: rs.Title, Region: rs.Region, File: rs.File, SHA256: rs.SHA256, Overridden: rs.Overridden}}
 	ask = a.register(ask)
+	a.planted = ask.PlantAge != "" || ask.Plants != ""
 	a.useOf(ask)
 	if a.out.LandUse.Turf {
 		a.laws = rs.Laws.In(ask.Region, householder, ask.On)
@@ -49,17 +51,19 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 		a.rate()
 		a.lead()
 		a.hazards()
+		a.alarms()
 		switch {
 		case a.blocked:
 		case a.out.Lead != nil && a.out.Lead.NoFood && a.out.LandUse.Food:
 			a.line(Line{ID: "lead", When: First, What: "Grow no food here. We give no advice on lime or fertilizer for food crops in this soil.", Basis: a.out.Lead.Basis[:1]})
+		case a.stopped():
 		default:
 			a.ph()
 			a.nutrients(ask)
+			a.organic()
 			a.salts()
 			a.guard()
 			a.plan()
-			a.organic()
 		}
 		a.cautions()
 		a.again(ask)
@@ -404,6 +408,11 @@ func (a *adviser) ph() {
 		if q != nil {
 			a.ask(*q)
 		}
+		if l != nil && l.When != Not && a.planted {
+			a.events["sulfur"] = true // for the cautions
+			a.ask(Question{Code: "sulfur-planted", Blocks: "ph", Text: "The pH is too high for a " + use.Name + ", and the bed is planted already. Add no sulfur and dig nothing in. Please call us first."})
+			return
+		}
 		if l != nil {
 			l.Basis = append(b, l.Basis...)
 			a.events["sulfur"] = l.When != Not
@@ -492,6 +501,11 @@ func (a *adviser) again(ask Ask) {
 		if a.events["sulfur"] {
 			a.out.Again.Why = "A new pH shows what the sulfur has done."
 		}
+	}
+	if len(a.out.Alarms) > 0 {
+		x := a.out.Alarms[0]
+		a.out.Again.Years, a.out.Again.First, a.out.Again.Why = 1, x.Again, ""
+		a.out.Again.Basis = append(a.out.Again.Basis, x.Basis[:1]...)
 	}
 	if on, err := time.Parse(time.DateOnly, ask.On); err == nil {
 		a.out.Again.Year = on.Year() + a.out.Again.Years

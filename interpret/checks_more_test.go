@@ -7,6 +7,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"example.org/windrow/normalize/unit"
 )
 
 // A checkSet tells which rule set a published check of a rating is worked with: the name in the check, the id of the set, the land use and the method,
@@ -191,7 +193,7 @@ func moreHandlers() map[string]func(*testing.T) {
 			r, _ := extension.rate(num(t, "6.0"), "silt loam")
 			within(t, quo(r, rat(10, 1)), "2", "0")
 		},
-		"C060": instead("aluminum sulfate", "6.93"),
+		"C060": aluminumOfSulfur,
 		"C061": instead("iron sulfate", "8.67"),
 		"C066": func(t *testing.T) {
 			for i, want := range []string{"4.0", "2.4", "1.6"} {
@@ -252,6 +254,18 @@ func moreHandlers() map[string]func(*testing.T) {
 			}
 		},
 	}
+}
+
+// aluminumOfSulfur works the pounds of aluminum sulfate, Al2(SO4)3 with 18
+// H2O, for the sulfur of a pound from the atomic weights. No rule set offers
+// it, as aluminum can injure what is not a hydrangea.
+func aluminumOfSulfur(t *testing.T) {
+	w := func(el string) *big.Rat { return unit.Standard().Weights[el].Weight }
+	add := func(sum *big.Rat, n int64, x *big.Rat) *big.Rat {
+		return sum.Add(sum, new(big.Rat).Mul(big.NewRat(n, 1), x))
+	}
+	salt := add(add(add(add(new(big.Rat), 2, w("Al")), 3, w("S")), 12+18, w("O")), 36, w("H"))
+	within(t, new(big.Rat).Quo(salt, new(big.Rat).Mul(big.NewRat(3, 1), w("S"))), "6.93", "0.02")
 }
 
 // instead checks how much of another material does what sulfur does.

@@ -138,8 +138,12 @@ func (a *adviser) salts() {
 			by = g.Basis
 		}
 	}
+	delete(a.events, "fertilizer")
 	for i := range a.out.Lines {
 		l := &a.out.Lines[i]
+		if l.ID == "OM" && l.When == Season {
+			*l = Line{ID: l.ID, When: Not, What: "Add no manure or compost yet. The soil holds too much salt.", Basis: append(l.Basis, by...)}
+		}
 		if l.When != Not && slices.Contains(knownNutrients, l.ID) {
 			*l = Line{ID: l.ID, When: Not, Need: "0", What: "Add no " + PlainName(l.ID) + " yet. The soil holds too much salt, and fertilizer would add to it.", Basis: append(l.Basis, by...)}
 		}

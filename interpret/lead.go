@@ -49,7 +49,7 @@ func (rs *RuleSet) leadAdvice(results []*normalize.Result, on string) (*LeadAdvi
 			if t == nil || out.Value != "" && out.rank(l) >= l.rankOf(t) {
 				continue
 			}
-			*out = LeadAdvice{Kind: "total", Value: r.Censored + string(r.Value) + " " + r.Unit, Tier: t.Name, NoFood: t.NoFood, Do: t.Do, Refer: t.Refer,
+			*out = LeadAdvice{Kind: "total", Value: r.Censored + string(r.Value) + " " + r.Unit, Tier: t.Name, NoFood: t.NoFood, CallFirst: t.CallFirst, Do: t.Do, Refer: t.Refer,
 				Basis: []Basis{basis(t.ID, t.Source, t.Provenance, t.At)}}
 			for i := range l.History {
 				h := &l.History[i]

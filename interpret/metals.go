@@ -69,7 +69,9 @@ func (a *adviser) metalCautions(r *normalize.Result) {
 			if !inForce(f.Date, f.Until, a.out.On) {
 				continue
 			}
-			said = append(said, f.Text)
+			if f.Compare { // the others are told by explain, so that nobody takes them for a limit
+				said = append(said, f.Text)
+			}
 			by = append(by, basis(f.ID, f.Source, f.Provenance, f.At))
 			if f.Compare && (lowest == nil || f.Figure.rat().Cmp(lowest) < 0) {
 				lowest = f.Figure.rat()
@@ -79,7 +81,7 @@ func (a *adviser) metalCautions(r *normalize.Result) {
 			continue
 		}
 		own := basis(m.ID, m.Source, m.Provenance, m.At)
-		if lowest != nil && (s.high == nil || s.high.Cmp(lowest) >= 0) {
+		if lowest != nil && (a.out.Lead == nil || !a.out.Lead.NoFood) && (s.high == nil || s.high.Cmp(lowest) >= 0) {
 			a.metals = append(a.metals, Said{ID: m.ID + "-do", Text: m.Do, Basis: []Basis{own}})
 		}
 		a.metals = append(a.metals, Said{ID: m.ID, Text: strings.Join(append(said, m.Decides), " "), Basis: append(by, own)})

@@ -281,7 +281,8 @@ type LeadTier struct {
 	From       Num        `yaml:"from" rule:"required"`
 	Below      Num        `yaml:"below"`
 	NoFood     bool       `yaml:"no_food"`
-	Refer      string     `yaml:"refer"` // whom to call, "" for nobody
+	CallFirst  bool       `yaml:"call_first"` // before this soil is dug, limed or fed
+	Refer      string     `yaml:"refer"`      // whom to call, "" for nobody
 	Do         []string   `yaml:"do" rule:"required"`
 	Source     string     `yaml:"source" rule:"required"`
 	Provenance Provenance `yaml:"provenance" rule:"required"`

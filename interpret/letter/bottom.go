@@ -8,6 +8,13 @@ import (
 
 // bottom is the bottom line: what matters most, in two sentences.
 func (v *view) bottom(a *interpret.Advice) {
+	if len(a.Alarms) > 0 {
+		for _, x := range a.Alarms {
+			v.Bottom = append(v.Bottom, v.tr(x.Text))
+		}
+		v.Bottom = append(v.Bottom, v.tr(a.Alarms[0].Do))
+		return
+	}
 	if a.Outcome == interpret.AskOnly {
 		v.Bottom = []string{v.say("not_yet"), v.say("see_below")}
 		if waits(a) {

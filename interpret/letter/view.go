@@ -153,7 +153,11 @@ func newView(l *Letter) *view {
 		if a.Again.Year > 0 {
 			v.Again = v.say("again_year", "years", in, "year", strconv.Itoa(a.Again.Year))
 		}
-		v.Again += " " + v.tr(a.Again.Why)
+		if a.Again.First != "" {
+			v.Again = v.tr(a.Again.First)
+		} else {
+			v.Again += " " + v.tr(a.Again.Why)
+		}
 		if a.Lead == nil || !a.Lead.NoFood {
 			v.Again += " " + v.say("how_to_sample") // nobody is sent to dig where lead is high
 		}

@@ -1,0 +1,86 @@
+package interpret
+
+import (
+	"strings"
+	"testing"
+
+	"example.org/windrow/normalize"
+)
+
+// No amount is given where something has to be done first, and the letter is
+// led by it; the figures are those of the rows of the rule set.
+func TestAlarmsComeBeforeAmounts(t *testing.T) {
+	rs := loaded(t)
+	low := []*normalize.Result{res("pH", "5.2", "ph-water-1-1"), res("buffer_pH", "6.1", "mehlich-buffer"), res("P", "10", "mehlich-3-icp"), res("K", "30", "mehlich-3-icp")}
+	for name, c := range map[string]struct {
+		r    *normalize.Result
+		id   string
+		stop bool
+	}{
+		"lead 250":    {res("Pb", "250", "total-digestion"), "metal-lead", true},
+		"lead 450":    {res("Pb", "450", "total-digestion"), "metal-lead", true},
+		"lead 62":     {res("Pb", "62", "mehlich-3-icp"), "metal-lead", true},
+		"lead 150":    {res("Pb", "150", "total-digestion"), "", false}, // below the federal screening level: care, and no stop
+		"lead 20":     {res("Pb", "20", "mehlich-3-icp"), "", false},
+		"arsenic 22":  {res("As", "22", "total-digestion"), "metal-arsenic", true},
+		"arsenic 5":   {res("As", "5", "total-digestion"), "", false},
+		"salts 2.6":   {res("EC", "2.6", "ph-water-1-2"), "salts", false},
+		"salts 0.001": {res("EC", "0.001", "ph-water-1-2"), "", false},
+	} {
+		for _, use := range []string{"vegetable garden", "lawn"} {
+			stop := c.stop && (name != "lead 62" || use != "lawn") // a screen stops what would grow food
+			a := Advise(recordOf(use, append([]*normalize.Result{c.r}, low...)...), okReport, rs, Ask{On: "2026-04-01"})
+			if c.id == "" {
+				if len(a.Alarms) != 0 {
+					t.Errorf("%s %s: %+v", name, use, a.Alarms)
+				}
+				continue
+			}
+			if len(a.Alarms) != 1 || a.Alarms[0].ID != c.id || a.Alarms[0].Stop != stop || a.Again.First == "" || a.Again.Years > 1 {
+				t.Errorf("%s %s: %+v %+v", name, use, a.Alarms, a.Again)
+			}
+			for _, l := range a.Lines {
+				if amounts := l.Amount != nil || l.Product != nil; amounts && (stop || c.id == "salts" && l.ID != "lime") {
+					t.Errorf("%s %s: an amount of %s", name, use, l.ID)
+				}
+			}
+		}
+	}
+	a := Advise(recordOf("vegetable garden", res("pH", "8.6", "ph-water-1-1"), res("P", "10", "mehlich-3-icp")), okReport, rs, Ask{On: "2026-04-01"})
+	if len(a.Alarms) != 1 || a.Alarms[0].ID != "sodium" || a.Plan != nil {
+		t.Errorf("%+v", a.Alarms)
+	}
+}
+
+// Sulfur is for a bed that is not planted; University of Georgia crop pages
+// cap what bushes that stand already may get at 300 lb/acre (row L230).
+func TestPlantedBlueberriesGetNoSulfur(t *testing.T) {
+	rs := loaded(t)
+	clay := res("texture", "", "")
+	clay.Class, clay.Value = "silt loam", ""
+	rec := func() *normalize.Record { return recordOf("blueberry", res("pH", "6.5", "ph-water-1-1"), clay) }
+	a := Advise(rec(), okReport, rs, Ask{On: "2026-04-01", Plants: "8", PlantAge: "4"})
+	if !asks(a, "sulfur-planted") {
+		t.Errorf("%+v", a.Questions)
+	}
+	for _, l := range a.Lines {
+		if l.ID == "sulfur" {
+			t.Errorf("%+v", l)
+		}
+	}
+	capped := false
+	for _, c := range a.Cautions {
+		capped = capped || c.ID == "L230"
+	}
+	if !capped {
+		t.Error("the cap for bushes that stand already is not told")
+	}
+	a = Advise(rec(), okReport, rs, Ask{On: "2026-04-01"})
+	for _, l := range a.Lines {
+		for _, o := range l.Instead {
+			if strings.Contains(o.Of, "aluminum") {
+				t.Error("aluminum sulfate is offered for blueberries")
+			}
+		}
+	}
+}
