@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/check"
@@ -62,11 +63,11 @@ func SetAgainst(rep *Report, others []*Report) bool {
 				continue
 			}
 			mine, theirs := contradiction(rep, rec, o)
-			if mine == nil {
+			if mine == "" {
 				continue
 			}
 			if found == "" {
-				found = shown(mine) + " here, " + shown(theirs) + " there"
+				found = mine + " here, " + theirs + " there"
 			}
 			if len(named) == mostNamed {
 				more++
@@ -90,7 +91,7 @@ func SetAgainst(rep *Report, others []*Report) bool {
 				where.File = title(rep.Source)
 			}
 			first = &ingest.Reason{Code: AgainCode, Severity: ingest.Hold, Where: where, What: what, Expected: f.Expected, Found: found,
-				Next: "ask the laboratory which of the reports counts, and then say so with windrow rule; until then nothing of any of them is used, and letters that were written for one are put aside"}
+				Next: "ask the laboratory which of the reports counts, and then say so, of this one with windrow rule " + rep.ID + " --count --by NAME --because WORDS; until then nothing of any of them is used, and letters that were written for one are put aside"}
 		}
 	}
 	if first == nil {
@@ -105,7 +106,8 @@ func SetAgainst(rep *Report, others []*Report) bool {
 }
 
 // Said is a text that two records have in common when neither can contradict
-// the other, as each result of a test says the same in both.
+// the other, as each result of a test says the same in both, and the depth and
+// the client are the same.
 func Said(rec *Record) string {
 	rs := make([]check.EarlierResult, 0, len(rec.Results))
 	for _, r := range rec.Results {
@@ -113,7 +115,7 @@ func Said(rec *Record) string {
 			rs = append(rs, check.EarlierResult{Analyte: r.Analyte, Detail: r.Detail, Method: r.Method, Unit: r.Unit, Value: r.Censored + string(r.Value) + r.Class})
 		}
 	}
-	return check.Said(rs)
+	return check.Said(rs, string(rec.Sample.DepthIn), clientName(rec))
 }
 
 // forget takes back what SetAgainst found.
@@ -137,37 +139,66 @@ func Contradicts(rep, other *Report) bool {
 		return false
 	}
 	for _, rec := range rep.Records {
-		if mine, _ := contradiction(rep, rec, other); mine != nil {
+		if mine, _ := contradiction(rep, rec, other); mine != "" {
 			return true
 		}
 	}
 	return false
 }
 
-// contradiction finds results of a record and of one of another report that
-// are about the same sample and say different things; nil for none.
-func contradiction(rep *Report, rec *Record, other *Report) (mine, theirs *Result) {
+// contradiction finds what a record and one of another report that are about
+// the same sample say differently: a result, the depth, or, under the report's
+// own number, whose sample it is, since one of two clients would get the
+// other's letter. "" is for none.
+func contradiction(rep *Report, rec *Record, other *Report) (mine, theirs string) {
 	for _, o := range other.Records {
-		if !sameSample(rep, rec, other, o) {
+		if !SameSample(rep, rec, other, o) {
 			continue
 		}
 		for _, a := range rec.Results {
 			b := only(o, a)
 			if b != nil && only(rec, a) == a && apart(a, b) {
-				return a, b
+				return shown(a), shown(b)
 			}
 		}
+		if a, b := &rec.Sample, &o.Sample; a.DepthIn != "" && b.DepthIn != "" && a.DepthIn != b.DepthIn {
+			return "depth " + a.DepthText, "depth " + b.DepthText
+		}
+		if a, b := clientName(rec), clientName(o); a != "" && b != "" && !sameClient(a, b) {
+			return "client " + a, "client " + b
+		}
 	}
-	return nil, nil
+	return "", ""
 }
 
-// sameSample reports whether two records of two reports of one laboratory are
-// of one sample, reported on one day: they have its number, and the report's
-// number, the client or the client's label agree as well, since some
+func clientName(rec *Record) string {
+	if rec.Client == nil {
+		return ""
+	}
+	return rec.Client.Name
+}
+
+// sameClient reports whether two names are the same but for capitals, spaces
+// and punctuation.
+func sameClient(a, b string) bool {
+	bare := func(s string) string {
+		return strings.Map(func(r rune) rune {
+			if !unicode.IsLetter(r) && !unicode.IsNumber(r) && !unicode.IsMark(r) {
+				return -1
+			}
+			return r
+		}, s)
+	}
+	return strings.EqualFold(bare(a), bare(b))
+}
+
+// SameSample reports whether two records of two reports of one laboratory are
+// of one sample, reported on one day: they have its number, in capital or small
+// letters, and the report's number, the client or the client's label agree as well, since some
 // laboratories begin their numbers again with each client.
-func sameSample(a *Report, x *Record, b *Report, y *Record) bool {
+func SameSample(a *Report, x *Record, b *Report, y *Record) bool {
 	s, t := &x.Sample, &y.Sample
-	if s.LabID == "" || s.LabID != t.LabID || s.Reported != t.Reported {
+	if s.LabID == "" || !strings.EqualFold(s.LabID, t.LabID) || s.Reported != t.Reported {
 		return false
 	}
 	number := a.Number != "" && a.Number == b.Number
@@ -177,8 +208,8 @@ func sameSample(a *Report, x *Record, b *Report, y *Record) bool {
 	if number {
 		return true
 	}
-	if x.Client != nil && y.Client != nil && x.Client.Name != "" && y.Client.Name != "" {
-		return x.Client.Name == y.Client.Name
+	if c, d := clientName(x), clientName(y); c != "" && d != "" {
+		return sameClient(c, d)
 	}
 	return s.ClientLabel != "" && s.ClientLabel == t.ClientLabel
 }
@@ -215,6 +246,9 @@ func apart(a, b *Result) bool {
 		return false
 	}
 	allowed := customary*max(math.Abs(v), math.Abs(w)) + 2*max(half(a, v), half(b, w))
+	if a.Censored != b.Censored && math.Abs(v-w) <= half(a, v)+half(b, w) {
+		return true // a number, and a limit at the same figure
+	}
 	switch {
 	case a.Censored == b.Censored:
 		return math.Abs(v-w) > allowed

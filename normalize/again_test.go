@@ -59,12 +59,26 @@ func setAgain(t *testing.T, r *Report, others ...*Report) string {
 	return string(b)
 }
 
+func small(r *Report) *Report {
+	for _, rec := range r.Records {
+		rec.Sample.LabID = strings.ToLower(rec.Sample.LabID)
+	}
+	return r
+}
+
+func deep(r *Report, in string) *Report {
+	for _, rec := range r.Records {
+		rec.Sample.DepthIn, rec.Sample.DepthText = Decimal(in), in+" in"
+	}
+	return r
+}
+
 // Two reports of one day that say different things of a sample hold each
 // other, seen from either side; those that may be of two samples, or say the
 // same within the rounding of a page, do not. Common practice, no source.
 func TestReportsOfOneDay(t *testing.T) {
 	const day = "2026-03-04"
-	a := func() *Report { return ofDay("1", "NF702", "Ada Thorn", "Hill", day, "87", false) }
+	a := func() *Report { return deep(ofDay("1", "NF702", "Ada Thorn", "Hill", day, "87", false), "6") }
 	for _, c := range []struct {
 		name  string
 		other *Report
@@ -75,6 +89,14 @@ func TestReportsOfOneDay(t *testing.T) {
 		{"same label, no client", ofDay("2", "NF703", "", "Hill", day, "78", false), true},
 		{"a limit that the number is beyond", ofDay("2", "NF702", "", "", day, "<50", false), true},
 		{"a limit that the number is within", ofDay("2", "NF702", "", "", day, "<90", false), false},
+		{"a limit at the number", ofDay("2", "NF702", "", "", day, "<87", false), true},
+		{"a limit the other way, at the number", ofDay("2", "NF702", "", "", day, ">87.0", false), true},
+		{"the number in small letters", small(ofDay("2", "NF702", "", "", day, "78", false)), true},
+		{"the same in small letters", small(ofDay("2", "NF702", "", "", day, "87", false)), false},
+		{"another depth", deep(ofDay("2", "NF702", "", "", day, "87", false), "12"), true},
+		{"the same depth", deep(ofDay("2", "NF702", "", "", day, "87", false), "6"), false},
+		{"the same for another client", ofDay("2", "NF702", "Ben Moss", "Hill", day, "87", false), true},
+		{"the client in capitals", ofDay("2", "NF702", "ADA  Thorn.", "Hill", day, "87", false), false},
 		{"the same", ofDay("2", "NF702", "Ada Thorn", "Hill", day, "87", false), false},
 		{"rounded otherwise", ofDay("2", "NF702", "Ada Thorn", "Hill", day, "87.4", false), false},
 		{"another client", ofDay("2", "NF703", "Ben Moss", "Hill", day, "78", false), false},
@@ -101,8 +123,8 @@ func TestReportsOfOneDay(t *testing.T) {
 	const want = `1.csv: held [sample-number-again] the laboratory number NF-1 stands with other results in report NF702 (2.csv), of the same day, and nothing says which of them counts
     expected  one report of a sample, or a later one that says that it is a correction
     found     P 87 here, P 78 there
-    next      ask the laboratory which of the reports counts, and then say so with windrow rule; until then nothing of any of them is used, and letters that were written for one are put aside`
-	if got := x.Reasons[len(x.Reasons)-1].Error(); got != want {
+    next      ask the laboratory which of the reports counts, and then say so, of this one with windrow rule ID --count --by NAME --because WORDS; until then nothing of any of them is used, and letters that were written for one are put aside`
+	if got := strings.Replace(x.Reasons[len(x.Reasons)-1].Error(), x.ID, "ID", 1); got != want {
 		t.Errorf("it says\n%s\nwant\n%s", got, want)
 	}
 	if n := len(x.Records[0].Checks); x.Records[0].Checks[n-1].Check != AgainCode || x.Records[0].Status != Held {

@@ -51,9 +51,21 @@ folder is used, and made the first time.`,
 }
 
 func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
+	if o.group < 0 {
+		return &usageError{fmt.Sprintf("--min-group %d is no number of samples", o.group), "give 0 or more; 0 and 1 suppress nothing"}
+	}
 	cfg, _, err := e.settings(c.Flags(), true)
 	if err != nil {
 		return err
+	}
+	kept := []string{cfg.Done, cfg.Held, cfg.Letters, cfg.Archive}
+	for _, f := range cfg.Folders {
+		kept = append(kept, f.Path)
+	}
+	for _, own := range kept {
+		if o.out != "" && own != "" && within(resolved(own), resolved(o.out)) {
+			return &usageError{"--out " + o.out + " is in a folder that the office keeps its reports in", "give another folder, or none: then it goes among the office's datasets"}
+		}
 	}
 	a, err := archive.OpenExisting(cfg.Archive)
 	if err != nil {
@@ -86,10 +98,28 @@ func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	if n := sum.HeldReports; n > 0 {
 		putf(e.stdout, "left out: %s held\n", plural(n, "report"))
 	}
+	if n := sum.Copies; n > 0 {
+		putf(e.stdout, "counted once: %s reported again in the same words\n", plural(n, "sample"))
+	}
 	if n := sum.SuppressedCounty; n > 0 {
 		putf(e.stdout, "county not told: %s in groups of fewer than %d\n", plural(n, "sample"), o.group)
 	}
 	return nil
+}
+
+// resolved is the place of a folder without links, as far as it is there.
+func resolved(dir string) string {
+	abs, err := filepath.Abs(dir)
+	if err != nil {
+		return filepath.Clean(dir)
+	}
+	if at, err := filepath.EvalSymlinks(abs); err == nil {
+		return at
+	}
+	if up := filepath.Dir(abs); up != abs {
+		return filepath.Join(resolved(up), filepath.Base(abs))
+	}
+	return abs
 }
 
 // writeDataset writes the dataset of an archive.

@@ -59,7 +59,7 @@ func (o *ruleCmd) decision(id string) (string, normalize.Decision, error) {
 	}
 	switch {
 	case !recordID.MatchString(id):
-		return "", "", &usageError{id + " is not the id of a report", "letters print it at their foot, such as R0123456789abcdef-1"}
+		return "", "", &usageError{id + " is not the id of a report", "the note beside the held file and windrow run name it, and letters print it at their foot, such as R0123456789abcdef-1"}
 	case len(d) != 1:
 		return "", "", &usageError{"a ruling is one decision", "give one of --count, --set-aside and --withdraw"}
 	case strings.TrimSpace(o.by) == "":

@@ -178,8 +178,17 @@ func Fingerprint(results []EarlierResult) string {
 
 // Said is a text that two sets of results have in common when they say the
 // same, in whatever order. For it, Value is the words of a result that has no
-// number, and begins with the sign of a limit.
-func Said(results []EarlierResult) string { return digest(results) }
+// number, and begins with the sign of a limit. What else must agree, such as
+// the depth, is in about, in an order of the caller's.
+func Said(results []EarlierResult, about ...string) string {
+	for i, s := range about {
+		if s != "" {
+			// No analyte has such a name.
+			results = append(results[:len(results):len(results)], EarlierResult{Analyte: fmt.Sprintf("\x01%d", i), Value: s})
+		}
+	}
+	return digest(results)
+}
 
 func digest(results []EarlierResult) string {
 	lines := make([]string, 0, len(results))

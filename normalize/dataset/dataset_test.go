@@ -2,6 +2,7 @@ package dataset_test
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/csv"
 	"encoding/hex"
@@ -209,6 +210,41 @@ func TestHeldStaysOut(t *testing.T) {
 	}
 }
 
+// A report that came again in other bytes counts once, whichever comes first;
+// one with another value counts, and so does one of another client's report.
+func TestCopiesCountOnce(t *testing.T) {
+	again := func(n int, number string) *normalize.Report {
+		r, id := report(1), report(n).ID
+		r.ID, r.Number = id, cmp.Or(number, r.Number)
+		for i, rec := range r.Records {
+			rec.ID = fmt.Sprintf("%s-%d", id, i+1)
+		}
+		return r
+	}
+	apart := again(4, "")
+	for _, rec := range apart.Records {
+		rec.Results[0].Value = "7.77"
+	}
+	own := again(5, "another")
+	for _, rec := range own.Records {
+		rec.Client = &normalize.Client{Name: "Somebody Else"}
+	}
+	rs := []*normalize.Report{report(1), again(2, ""), again(3, ""), apart, own}
+	got, sum := write(t, dataset.Options{}, rs...)
+	n := len(rs[0].Records)
+	if sum.Copies != 2*n || sum.Reports != 3 || n == 0 {
+		t.Errorf("summary %+v", sum)
+	}
+	if !strings.Contains(got["codebook.md"], fmt.Sprintf("- %d samples that another report gives", 2*n)) {
+		t.Error("the codebook doesn't tell of the copies")
+	}
+	slices.Reverse(rs)
+	back, _ := write(t, dataset.Options{}, rs...)
+	if !maps.Equal(got, back) {
+		t.Error("it depends on the order")
+	}
+}
+
 func TestFormulas(t *testing.T) {
 	bad := []string{"=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "'=1", "=cmd|' /C calc'!A0", " =1", "＝1", "－", "\u00a0@x", `"=1"`, "a,b", "a\"b", "x=1", "<0.5", "µ", "6.5"}
 	var rs []*normalize.Report
@@ -295,6 +331,9 @@ func TestPseudonymsTellApart(t *testing.T) {
 	again.Number = a.Number // reported again by the laboratory
 	otherLab.Number, otherLab.Lab.ID = a.Number, "marrow"
 	noNumber.Number = ""
+	for i, r := range []*normalize.Report{a, again, otherNumber, otherLab, noNumber} {
+		r.Records[0].Results[0].Value = normalize.Decimal(fmt.Sprint(10 + i)) // none is a copy
+	}
 	got, sum := write(t, dataset.Options{}, a, again, otherNumber, otherLab, noNumber)
 	reports, samples := map[string]bool{}, map[string]bool{}
 	for _, r := range table(t, got["results.csv"]) {
@@ -309,7 +348,7 @@ func TestSmallGroups(t *testing.T) {
 	var rs []*normalize.Report
 	for i, county := range []string{"Finch", "Finch", "Finch", "Wren", "Wren", "", "Vesper"} {
 		r := report(i)
-		r.Records[0].Sample.County = county
+		r.Records[0].Sample.County, r.Records[0].Sample.LabID = county, fmt.Sprint("LAB-", i)
 		rs = append(rs, r)
 	}
 	rs[2].Records[0].Sample.Sampled = "2026-04-01" // so that Finch has two in March and one in April

@@ -48,6 +48,7 @@ type Summary struct {
 	HeldReports      int            `json:"held_reports"`      // left out whole
 	HeldRecords      int            `json:"held_records"`      // left out of reports that are not held
 	HeldResults      int            `json:"held_results"`      // left out of records that are not held
+	Copies           int            `json:"copies"`            // samples left out, since another report says the same of them
 	SuppressedCounty int            `json:"suppressed_county"` // samples whose county is suppressed
 	ValueIs          map[string]int `json:"value_is"`          // rows by value_is, "" for those without a value
 	Missing          map[string]int `json:"missing"`           // rows without a value, by why
@@ -78,7 +79,7 @@ type Tally struct {
 }
 
 // Write makes a dataset in a folder, which it makes if need be, of the
-// reports that each yields; yield keeps nothing of a report. The same reports,
+// reports that each yields, and yields again when called again; yield keeps nothing of a report. The same reports,
 // in whatever order, key and options give the same bytes. If anything fails,
 // files of an earlier dataset in the folder stay as they were. The error is
 // an *[ingest.Reason], or holds one, or is that of each.
@@ -106,6 +107,15 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	s := &sorter{dir: tmp, limit: opt.Memory, name: "results-", width: int(numColumns)}
 	est := &sorter{dir: tmp, limit: opt.Memory, name: "estimates-", width: len(estimateColumns)}
 	var failed error // ours, which each may wrap or swallow
+	err = each(func(rep *normalize.Report) error {
+		if rep != nil {
+			c.copies.note(rep)
+		}
+		return nil
+	})
+	if err != nil {
+		return Summary{}, err
+	}
 	err = each(func(rep *normalize.Report) error {
 		if failed == nil {
 			failed = c.take(rep, s.add, est.add)
@@ -178,10 +188,11 @@ type counter struct {
 	groups  map[[3]string]map[string]bool // county, land use, month: samples
 	reports map[string]bool
 	sources map[string]bool
+	copies  copies
 }
 
 func newCounter(opt Options) *counter {
-	return &counter{opt: opt, groups: map[[3]string]map[string]bool{}, reports: map[string]bool{}, sources: map[string]bool{},
+	return &counter{opt: opt, groups: map[[3]string]map[string]bool{}, reports: map[string]bool{}, sources: map[string]bool{}, copies: copies{},
 		sum: Summary{ValueIs: map[string]int{}, Missing: map[string]int{}, Censored: map[string]int{}, Status: map[string]int{}, Labs: map[string]int{},
 			Software: map[string]int{}, Tables: map[string]int{}, Mappings: map[string]int{}, KeyMark: pseudonym(opt.Key, "key mark")[:8]}}
 }
@@ -199,20 +210,22 @@ func (c *counter) take(rep *normalize.Report, add, addEstimate func(row) error) 
 		return errors.New("report " + rep.ID + " came twice")
 	}
 	c.reports[rep.ID] = true
-	// Only what is known to be sound goes out: a status that is not known
-	// here is as good as held.
-	if rep.Status != normalize.OK && rep.Status != normalize.Flagged {
+	if !used(rep.Status) {
 		c.sum.HeldReports++
 		return nil
 	}
 	rows := 0
 	for _, rec := range rep.Records {
-		if rec.Status != normalize.OK && rec.Status != normalize.Flagged {
+		if !used(rec.Status) {
 			c.sum.HeldRecords++
 			continue
 		}
+		if c.copies.copy(rep, rec) {
+			c.sum.Copies++
+			continue
+		}
 		for i, res := range rec.Results {
-			if res.Status != normalize.OK && res.Status != normalize.Flagged {
+			if !used(res.Status) {
 				c.sum.HeldResults++
 				continue
 			}

@@ -38,6 +38,10 @@ type record struct {
 		Received    string `json:"date_received"`
 		Reported    string `json:"date_reported"`
 		LandUse     string `json:"land_use"`
+		DepthIn     string `json:"depth_in"`
+	}
+	Client *struct {
+		Name string
 	}
 	Results []struct {
 		Analyte, Detail, Method, Value, Unit, Censored, Class, Status string
@@ -154,7 +158,12 @@ func (d *document) said(record int) string {
 			rs = append(rs, check.EarlierResult{Analyte: x.Analyte, Detail: x.Detail, Method: x.Method, Unit: x.Unit, Value: x.Censored + x.Value + x.Class})
 		}
 	}
-	return check.Said(rs)
+	r := &d.Records[record]
+	client := ""
+	if r.Client != nil {
+		client = r.Client.Name
+	}
+	return check.Said(rs, r.Sample.DepthIn, client)
 }
 
 // reported is the date to list the report under.
