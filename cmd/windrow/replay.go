@@ -190,6 +190,9 @@ func (t *replayTeller) end(st *pipeline.Stages) error {
 		}
 	} else {
 		printReplay(t.e.stdout, &t.tally, t.o.apply)
+		if t.moved > 0 {
+			putf(t.e.stdout, "%s that waited for a person moved to the handled ones\n", plural(t.moved, "file"))
+		}
 		if t.erased > 0 {
 			putf(t.e.stdout, "%s not to be read, since the file was erased at a person's request\n", plural(t.erased, "report"))
 		}

@@ -23,6 +23,7 @@ type replayTeller struct {
 	o     *replayCmd
 	bar   *progress.Progress
 	tally pipeline.ReplayTally
+	moved int // files that were held and are not any more
 	// erased is how many reports are not read since their file was erased.
 	erased int
 
@@ -76,6 +77,7 @@ func (t *replayTeller) reports(list []*pipeline.Replayed) error {
 }
 
 func (t *replayTeller) report(x *pipeline.Replayed) error {
+	t.moved += len(x.Moved)
 	if x.Outcome == pipeline.ReplayNotRead || x.Outcome == pipeline.ReplayNotMade || x.Status == normalize.Held && x.Differs() {
 		for _, r := range x.Reasons {
 			_ = t.bar.Print(t.e.stderr, r.Error()+"\n") // a stderr that is gone stops no work

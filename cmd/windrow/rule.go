@@ -109,6 +109,9 @@ func (o *ruleCmd) run(ctx context.Context, e *env, c *cobra.Command, id string) 
 				return err
 			}
 			for _, y := range list {
+				for _, to := range y.Moved {
+					e.say("windrow: the file of %s waits no more and lies here now: %s", y.ID, to)
+				}
 				if y.ID != x && !y.Differs() {
 					continue
 				}

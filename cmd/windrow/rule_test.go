@@ -5,6 +5,7 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -193,6 +194,73 @@ func TestRuleOnACorrectedReport(t *testing.T) {
 		t.Errorf("after the replay it is %s", now.Status)
 	}
 	must(t, exitDone, "archive", "verify", "--office", dir)
+}
+
+// TestRuledFilesLeaveTheHeldOnes drops reports into the folder of an office: a
+// held one's note tells the command that decides, with the report's id, and so
+// does the page of letters; once decided, the file lies with the handled ones,
+// its note is gone, and the other file and its note stay.
+func TestRuledFilesLeaveTheHeldOnes(t *testing.T) {
+	dir := t.TempDir()
+	if err := makeOffice(dir); err != nil {
+		t.Fatal(err)
+	}
+	const corrected, strange = "AR-26-2255-corrected.pdf", "strange.csv"
+	b, err := os.ReadFile("../../testdata/hostile/" + corrected)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, b := range map[string][]byte{corrected: b, strange: []byte("a,b\n1,2\n")} {
+		if err := os.WriteFile(filepath.Join(dir, "inbox", name), b, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	must(t, exitHeld, "run", "-q", "--office", dir)
+	id := reportOf(t, dir, corrected).ID
+	command := "windrow rule " + id + " --count --by NAME --because WORDS"
+	for _, file := range []string{filepath.Join(dir, "held", corrected+".why.txt"), filepath.Join(dir, "letters", "index.html")} {
+		text, err := os.ReadFile(file)
+		if err != nil || !strings.Contains(strings.Join(strings.Fields(string(text)), " "), command) {
+			t.Errorf("%s doesn't tell the command %q: %v\n%s", filepath.Base(file), command, err, text)
+		}
+	}
+	lying := func(folder string) []string {
+		t.Helper()
+		list, err := os.ReadDir(filepath.Join(dir, folder))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var names []string
+		for _, e := range list {
+			names = append(names, e.Name())
+		}
+		return names
+	}
+	_, errs, exit := toldBy(t, "rule", id, "--count", "--by", "Ilse Marrow", "--because", "told by telephone", "--office", dir)
+	if exit != exitDone || !strings.Contains(errs, "waits no more and lies here now") {
+		t.Errorf("exit %d: %s", exit, errs)
+	}
+	done := lying("done")
+	if held := lying("held"); !slices.Equal(held, []string{strange, strange + ".why.txt"}) || len(done) != 1 || !strings.HasSuffix(done[0], "_"+corrected) {
+		t.Errorf("held: %v, done: %v", held, done)
+	}
+	if kept, err := os.ReadFile(filepath.Join(dir, "done", done[0])); err != nil || !bytes.Equal(kept, b) {
+		t.Errorf("the file is not what it was: %v", err)
+	}
+
+	// A process that was killed before the file was moved: the next replay
+	// moves it; one that only looks moves nothing.
+	if err := os.Rename(filepath.Join(dir, "done", done[0]), filepath.Join(dir, "held", corrected)); err != nil {
+		t.Fatal(err)
+	}
+	toldBy(t, "replay", "-q", "--office", dir)
+	if held := lying("held"); len(held) != 3 {
+		t.Errorf("after looking: %v", held)
+	}
+	out, _, _ := toldBy(t, "replay", "--apply", "--office", dir)
+	if held, done := lying("held"), lying("done"); len(held) != 2 || len(done) != 1 || !strings.Contains(out, "1 file that waited for a person moved") {
+		t.Errorf("after the replay: held %v, done %v: %s", held, done, out)
+	}
 }
 
 // TestRuleOnWhatCannotBeRead: numbers that can't be read are no matter of a

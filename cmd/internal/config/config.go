@@ -38,7 +38,7 @@ type Config struct {
 	OverdueDays    int      `mapstructure:"overdue_days"` // days after which a sample without a report is overdue
 	Limits         Limits   `mapstructure:"limits"`
 	Watch          Watch    `mapstructure:"watch"`
-	Workers        int      `mapstructure:"workers"` // 0 for one a processor; see WorkerCount
+	Workers        int      `mapstructure:"workers"` // 0 for as many as the processors bear; see WorkerCount
 	Listen         string   `mapstructure:"listen"`  // host:port, loopback only
 	Log            Log      `mapstructure:"log"`
 	PDFPasswords   string   `mapstructure:"pdf_passwords"`    // passwords of locked PDF files, one a line; see Passwords
@@ -97,13 +97,15 @@ func (l Limits) Ingest() ingest.Limits {
 		Unzipped: int64(l.Unzipped), Seconds: l.Seconds, MemoryMiB: int(l.Memory / MiB)}
 }
 
-// WorkerCount is how many files to work on at once: the setting, or one a
-// processor when it is 0, never more than 16 by itself.
+// WorkerCount is how many files to work on at once: the setting, or when it
+// is 0 one more than there are processors, never more than 16 by itself. A
+// file changes hands between processes while it is read, and the one more
+// keeps the processors busy meanwhile.
 func (c *Config) WorkerCount() int {
 	if c.Workers > 0 {
 		return c.Workers
 	}
-	return min(16, max(1, runtime.GOMAXPROCS(0)))
+	return min(16, runtime.GOMAXPROCS(0)+1)
 }
 
 // From tells where the value of a setting came from. A setting that does not

@@ -7,9 +7,11 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"example.org/windrow/cmd/internal/config"
 	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/folder"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/archive/index"
@@ -48,13 +50,15 @@ type Replay struct {
 	// a person's request.
 	Erased int
 
-	st     *Stages
-	a      *archive.Archive
-	cfg    *config.Config
-	filter ReplayFilter
-	jobs   []replayJob
-	aside  map[string]bool     // records whose letter a replay has put aside
-	of     map[string][]string // SHA-256 of what lies in mails and archives -> ids of the reports of those bytes
+	st      *Stages
+	a       *archive.Archive
+	cfg     *config.Config
+	filter  ReplayFilter
+	jobs    []replayJob
+	aside   map[string]bool // records whose letter a replay has put aside
+	shelf   *folder.Shelf   // of held files, once it is needed
+	shelved sync.Once
+	of      map[string][]string // SHA-256 of what lies in mails and archives -> ids of the reports of those bytes
 }
 
 // A replayJob is what one worker does at a time: a file that came, or several
@@ -325,7 +329,8 @@ type Replayed struct {
 	Advice  []AdviceChange     `json:"advice,omitempty"`
 	Letters []string           `json:"letters,omitempty"` // written anew
 	Kept    []string           `json:"kept_letters,omitempty"`
-	Reasons []*ingest.Reason   `json:"reasons,omitempty"` // why it was not read, or what keeps it held
+	Moved   []string           `json:"moved_files,omitempty"` // where files lie now that were held; of the first report of a file
+	Reasons []*ingest.Reason   `json:"reasons,omitempty"`     // why it was not read, or what keeps it held
 }
 
 // Differs reports whether something of the report would be or was written.

@@ -69,6 +69,9 @@ func (r *Replay) Do(ctx context.Context, i int) ([]*Replayed, error) {
 			Reasons: []*ingest.Reason{{Code: "report-not-made", Severity: ingest.Note, Where: ingest.Place{File: h.title()}, What: "what lies in this file is read otherwise today, so that this report would no longer be made", Found: "report " + id,
 				Next: "nothing is removed: the archived report stands until a person decides on it"}}})
 	}
+	if moved := r.release(job.files); len(out) > 0 {
+		out[0].Moved = moved
+	}
 	return out, nil
 }
 

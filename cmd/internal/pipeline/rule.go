@@ -31,11 +31,23 @@ func rulings(a *archive.Archive) func(string) (*normalize.Ruling, error) {
 	}
 }
 
+// askedFor is how a reason tells of a decision that settles it, without the
+// report it is about.
+const askedFor = "(windrow rule)"
+
 // rule has what a person decided about a report take effect. A ruling that
 // can't be read holds: it may say that the report is not to be used.
 func (d *Defaults) rule(rep *normalize.Report) {
 	if d.Ruling == nil {
 		return
+	}
+	for i, x := range rep.Reasons {
+		if normalize.Releasable(x.Code) && strings.Contains(x.Next, askedFor) {
+			// Only here is it known which report it is.
+			c := *x
+			c.Next = strings.Replace(x.Next, askedFor, "(windrow rule "+rep.ID+" --count --by NAME --because WORDS)", 1)
+			rep.Reasons[i] = &c
+		}
 	}
 	r, err := d.Ruling(rep.ID)
 	if err != nil {
