@@ -18,7 +18,7 @@ func usable(r *normalize.Result) bool {
 // adviser gathers the advice on one record.
 type adviser struct {
 	rs      *RuleSet
-	rec     *normalize.Record
+	rec     *normalize.Record // each test once
 	out     *Advice
 	area    areas
 	classes map[string]string
@@ -35,6 +35,7 @@ type adviser struct {
 // Amounts are exact until they are printed (see RoundLb). The same arguments
 // give the same advice; none of them is changed.
 func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) *Advice {
+	rec = rec.Once()
 	a := &adviser{rs: rs, rec: rec, classes: map[string]string{}, events: map[string]bool{"always": true}}
 	a.out = &Advice{Schema: AdviceSchema, Record: rec.ID, Report: rep.ID, On: ask.On, Questions: []Question{}, Ratings: []Rating{}, Lines: []Line{}, Cautions: []Said{},
 		Sources: []Cited{}, Rests: map[Provenance]int{}, Disclosure: []string{},

@@ -97,8 +97,7 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	r.unit(&rd, c, note)
 	r.form(&rd, c, note)
 	for i := range s.Readings {
-		o := &s.Readings[i]
-		if o.Analyte == rd.Analyte && o.Detail == rd.Detail && o.Method == rd.Method {
+		if o := &s.Readings[i]; repeats(o, &rd) {
 			r.hold("read-twice", rd.Place, c.rule, fmt.Sprintf("%s is in the report twice", note), "one result", o.Printed+" and "+rd.Printed, "if the two are different tests, give them different details or methods under tests")
 		}
 	}
@@ -109,6 +108,27 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	s.Readings = append(s.Readings, rd)
 	r.perSample = max(r.perSample, len(s.Readings))
 	return true
+}
+
+// repeats reports whether two readings of a sample are of one test in one form,
+// so that one of them is too many. A laboratory that prints a test in two units
+// or as two forms of the element says the same twice in other words: both are
+// kept, and the checks of the record set one against the other.
+func repeats(a, b *Reading) bool {
+	return sameTest(a, b) && a.Unit == b.Unit && formOf(a) == formOf(b)
+}
+
+func sameTest(a, b *Reading) bool {
+	return a.Analyte == b.Analyte && a.Detail == b.Detail && a.Method == b.Method
+}
+
+// formOf is the form of the element that a reading is of: its basis, or the
+// analyte itself.
+func formOf(rd *Reading) string {
+	if rd.Basis == "" || rd.Basis == elementOf(rd.Analyte) {
+		return rd.Analyte
+	}
+	return rd.Basis
 }
 
 func ratingWords(m *Mapping) []string {

@@ -20,6 +20,11 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 		line  *line
 	}
 	done := map[*Test]bool{}
+	type inUnit struct {
+		test *Test
+		unit string
+	}
+	printed := map[inUnit]bool{}
 	bare := map[*Test]*PrintedLabel{} // labels that stand without a value
 	var without []*Label
 	for _, l := range v.lines {
@@ -70,11 +75,13 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 				use(as, Mark{As: "declared", Note: "not understood"})
 				continue
 			}
-			if done[f.label.Test] {
+			// One test may stand there in each of its units, and once in each.
+			in := inUnit{f.label.Test, r.unitOf(got["unit"])}
+			if done[f.label.Test] && (in.unit == "" || printed[in] || printed[inUnit{in.test, ""}]) {
 				r.hold("read-twice", v.placeOf(as), f.label.Place, fmt.Sprintf("%s stands in one sample's part of the report more than once", f.label.Test.Label), "one such label", joined(as), "make the label more particular, or declare the other one under not results")
 				continue
 			}
-			done[f.label.Test] = true
+			done[f.label.Test], printed[in] = true, true
 			use(f.hit.atoms, Mark{As: "heading", Note: f.label.Test.Label, Rule: f.label.Place})
 			c := cell{test: f.label.Test, rule: f.label.Place, label: &PrintedLabel{joined(f.hit.atoms), v.placeOf(f.hit.atoms)}}
 			c.fill(got, named)
@@ -107,6 +114,16 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 			places.empty = append(places.empty, spot{s, bare[t].Place})
 		}
 	}
+}
+
+// unitOf is the id of a printed unit, "" where none is printed or it is not
+// known.
+func (r *reader) unitOf(printed string) string {
+	if printed == "" {
+		return ""
+	}
+	id, _ := r.l.mapping.unitID(printed, r.vocab)
+	return id
 }
 
 // has reports whether a sample has a result of a test already.

@@ -385,6 +385,25 @@ LAB
 SAMPLE 7      Use lawn
 pH ...... 6.4    Phos 12 ppm H
 `), "\n7 pH=6.4 pH\n! number-unaccounted\n")
+	// A label that stands there in two of its units is two figures of one test,
+	// and in the same unit again one too many.
+	two := strings.Replace(tested(`  pH: {analyte: pH, method: "1:1 water"}
+  P: {analyte: P, unit: [ppm, lb/acre], method: Mehlich-3}
+  K: {analyte: K, unit: ppm, method: Mehlich-3}
+  Organic matter: {analyte: OM, unit: "%"}
+`), "layouts:\n", "units: {lb/acre: {depth: 6 2/3 in, soil: 2000000 lb/acre}}\nlayouts:\n", 1) + m
+	try(t, two, []trial{
+		{"in two units", drawn(`
+LAB
+SAMPLE 7      Use lawn
+pH ...... 6.4    P 12 ppm H     P 24 lb/acre
+`), "\n7 pH=6.4 pH\n7 P=12 mg/kg H\n7 P=24 lb/acre of 2000000 lb/acre to 20/3 in\n"},
+		{"in one unit twice", drawn(`
+LAB
+SAMPLE 7      Use lawn
+pH ...... 6.4    P 12 ppm H     P 24 lb/acre    P 25 lb/acre
+`), "\n7 pH=6.4 pH\n7 P=12 mg/kg H\n7 P=24 lb/acre of 2000000 lb/acre to 20/3 in\n! read-twice\n"},
+	})
 	// One label twice in one sample's part is never a choice.
 	check(t, m, drawn(`
 LAB

@@ -66,11 +66,20 @@ func twin(a, b *SampleExtract, y *Reading) (x *Reading, more bool) {
 	alike := func(r *Reading) bool {
 		return r.Analyte == y.Analyte && r.Detail == y.Detail && r.Basis == y.Basis
 	}
+	// A test may stand in each of the two in several units.
+	for i := range a.Readings {
+		if r := &a.Readings[i]; readingKey(r) == readingKey(y) && r.Unit == y.Unit {
+			return r, false
+		}
+	}
 	var found []*Reading
 	for i := range a.Readings {
 		r := &a.Readings[i]
 		switch {
 		case readingKey(r) == readingKey(y):
+			if slices.ContainsFunc(b.Readings, func(o Reading) bool { return readingKey(&o) == readingKey(r) && o.Unit == r.Unit }) {
+				continue // b has that one as well, and this one beside it
+			}
 			return r, false
 		case alike(r) && (r.Method == "" || y.Method == ""):
 			found = append(found, r)

@@ -66,6 +66,24 @@ func TestReconcile(t *testing.T) {
 	if a.Held() || len(a.Samples[0].Readings) != 2 {
 		t.Errorf("two tests became %s and %s", summary(a), summary(b))
 	}
+	// A test in two units in the one and in one of them in the other is said again;
+	// with another number it is a contradiction.
+	per := func(r Reading, unit string) Reading { r.Unit, r.PrintedUnit = unit, unit; return r }
+	a, b = oneSample("a.pdf", "1", value("P", "12"), per(value("P", "24"), "lb/acre")), oneSample("a.csv", "1", per(value("P", "24"), "lb/acre"))
+	Reconcile([]*Extract{a, b})
+	if a.Held() || len(b.Samples) != 0 || len(a.Samples[0].Readings) != 2 {
+		t.Errorf("two units became %s and %s", summary(a), summary(b))
+	}
+	a, b = oneSample("a.csv", "1", per(value("P", "24"), "lb/acre")), oneSample("a.pdf", "1", value("P", "12"), per(value("P", "24"), "lb/acre"))
+	Reconcile([]*Extract{a, b})
+	if a.Held() || len(b.Samples) != 0 || len(a.Samples[0].Readings) != 2 {
+		t.Errorf("two units became %s and %s", summary(a), summary(b))
+	}
+	a, b = oneSample("a.pdf", "1", value("P", "12"), per(value("P", "24"), "lb/acre")), oneSample("a.csv", "1", per(value("P", "42"), "lb/acre"))
+	Reconcile([]*Extract{a, b})
+	if !a.Held() {
+		t.Error("another number in one of two units was accepted")
+	}
 	// Other samples stay where they are.
 	a, b = oneSample("a.pdf", "1", value("P", "12")), oneSample("a.csv", "2", value("P", "21"))
 	Reconcile([]*Extract{a, b})

@@ -161,17 +161,33 @@ func sampleOf(x *Extract, id string) *SampleExtract {
 // valueOf is the printed text of a test's reading, or a field's value.
 func valueOf(m *Mapping, s *SampleExtract, what string) (string, ingest.Place) {
 	if t := m.Test(what); t != nil {
-		for _, rd := range s.Readings {
-			if rd.Analyte == t.Analyte && rd.Detail == t.Detail && rd.Basis == t.Basis && (t.Method == "" || rd.Method == t.Method) {
-				text := rd.Printed
-				if rd.Printed == "" {
-					text = rd.Index
-				}
-				return text, rd.Place
-			}
+		rd := readingOf(s, t)
+		if rd == nil {
+			return "", ingest.Place{}
 		}
-		return "", ingest.Place{}
+		if rd.Printed == "" {
+			return rd.Index, rd.Place
+		}
+		return rd.Printed, rd.Place
 	}
 	f := s.Fields[FieldID(what)]
 	return f.Value, f.Place
+}
+
+// readingOf is the reading of a test, nil where there is none. Of one that is
+// printed in two units it is the reading in a unit of the test.
+func readingOf(s *SampleExtract, t *Test) (found *Reading) {
+	for i := range s.Readings {
+		rd := &s.Readings[i]
+		if !ofOne(rd, []*Test{t}) {
+			continue
+		}
+		if slices.ContainsFunc(t.Units, func(u string) bool { return normalise(u) == normalise(rd.PrintedUnit) }) {
+			return rd
+		}
+		if found == nil {
+			found = rd
+		}
+	}
+	return found
 }

@@ -282,6 +282,9 @@ func (r *reader) addSide(v *view, s *SampleExtract, tests []*Test, texts map[str
 		if rd.Missing != "" || !ofOne(rd, tests) {
 			continue
 		}
+		if to != nil && sameTest(to, rd) {
+			continue // the test again in another unit or form: a rating of the one is a rating of the other
+		}
 		if to != nil {
 			r.hold("rating-of-two", v.placeOf(as), rule, "a rating could belong to either of two results", "one of "+listWords(testLabels(tests))+" to have been run", "both have results", "name the one test that the column rates")
 			return

@@ -111,7 +111,7 @@ func SetAgainst(rep *Report, others []*Report) bool {
 func Said(rec *Record) string {
 	rs := make([]check.EarlierResult, 0, len(rec.Results))
 	for _, r := range rec.Results {
-		if r.Value != "" || r.Class != "" {
+		if (r.Value != "" || r.Class != "") && !r.Restates {
 			rs = append(rs, check.EarlierResult{Analyte: r.Analyte, Detail: r.Detail, Method: r.Method, Unit: r.Unit, Value: r.Censored + string(r.Value) + r.Class})
 		}
 	}
@@ -218,7 +218,7 @@ func SameSample(a *Report, x *Record, b *Report, y *Record) bool {
 // where there is none, or more than one.
 func only(rec *Record, of *Result) (found *Result) {
 	for _, r := range rec.Results {
-		if r.Analyte != of.Analyte || r.Detail != of.Detail || r.Method != of.Method || r.Unit != of.Unit {
+		if r.Restates || !sameTest(r, of) {
 			continue
 		}
 		if found != nil {

@@ -195,6 +195,10 @@ func record(s *mappings.SampleExtract, a *alike, opt Options) (*Record, []check.
 		rec.Results = append(rec.Results, res)
 		fs = append(fs, f)
 	}
+	markRestated(rec.Results)
+	for i, res := range rec.Results {
+		fs[i].Restates = res.Restates
+	}
 	return rec, fs
 }
 

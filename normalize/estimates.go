@@ -45,6 +45,9 @@ func (es *estimator) record(rec *Record) {
 	s := &estimate.Sample{LandUse: rec.Sample.LandUse}
 	of := make([]int, 0, len(rec.Results)) // the result of each measured number
 	for i, res := range rec.Results {
+		if res.Restates {
+			continue // the result that it repeats is converted
+		}
 		for _, m := range es.measured(res) {
 			s.Measured = append(s.Measured, m)
 			of = append(of, i)

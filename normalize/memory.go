@@ -45,7 +45,7 @@ func EarlierOf(rep *Report, rec *Record) check.Earlier {
 	e := check.Earlier{Report: rep.ID, Number: rep.Number, Lab: rep.Lab.ID, LabID: rec.Sample.LabID, Label: rec.Sample.ClientLabel, Sampled: rec.Sample.Sampled,
 		Last: (&check.Sample{Sampled: rec.Sample.Sampled, Received: rec.Sample.Received, Reported: rec.Sample.Reported}).Last()}
 	for _, res := range rec.Results {
-		if res.Value != "" {
+		if res.Value != "" && !res.Restates {
 			e.Results = append(e.Results, check.EarlierResult{Analyte: res.Analyte, Detail: res.Detail, Method: res.Method, Unit: res.Unit, Value: string(res.Value)})
 		}
 	}

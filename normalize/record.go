@@ -124,6 +124,10 @@ type Result struct {
 	Steps      []Step    `json:"steps"`                   // from the printed number to Value, in order
 	FormSteps  []Step    `json:"form_steps,omitempty"`    // from Value to each of Forms
 	Findings   []Finding `json:"findings,omitempty"`
+	// Restates says that the report prints this test of the sample in another
+	// unit or basis as well, and that the other result is the one that counts:
+	// see [Record.Once].
+	Restates bool `json:"restates,omitempty"`
 	// Estimates are what other methods would find, by published equations:
 	// beside Value, never in its place.
 	Estimates []Estimate `json:"estimates,omitempty"`

@@ -54,6 +54,9 @@ func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 		text += ", index " + p.Index
 	}
 	t.field("printed", "%s", text)
+	if res.Restates {
+		t.field("again", "%s", "the report prints this test in another unit or form as well; that result is the one that advice and datasets take")
+	}
 	if p.Label != nil {
 		at := p.Label.Place
 		if at.File == "" {

@@ -35,6 +35,7 @@ type Lineage struct {
 	Method     string        `json:"method"`
 	MethodName string        `json:"method_name"`
 	Basis      string        `json:"basis"`
+	Restates   bool          `json:"restates,omitempty"` // another result says the same and counts
 	Printed    Printed       `json:"printed"`
 	Steps      []LineageStep `json:"steps"`
 	Value      Decimal       `json:"value,omitempty"`
@@ -77,7 +78,7 @@ type LineageStep struct {
 // LineageOf collects the lineage of a result.
 func LineageOf(rep *Report, rec *Record, res *Result) *Lineage {
 	l := &Lineage{Report: rep.ID, Record: rec.ID, Lab: rep.Lab, Number: rep.Number, File: title(rep.Source), SHA256: rep.Source.SHA256, Mapping: rep.Mapping, Software: rep.Version, Tables: rep.Tables,
-		Sample: rec.Sample.LabID, Label: rec.Sample.ClientLabel, Analyte: res.Analyte, Name: analyteName(res.Analyte), Detail: res.Detail, Method: res.Method, MethodName: res.MethodName, Basis: res.Basis,
+		Sample: rec.Sample.LabID, Label: rec.Sample.ClientLabel, Analyte: res.Analyte, Name: analyteName(res.Analyte), Detail: res.Detail, Method: res.Method, MethodName: res.MethodName, Basis: res.Basis, Restates: res.Restates,
 		Printed: res.Printed, Steps: []LineageStep{}, Value: res.Value, Censored: res.Censored, Unit: res.Unit, Class: res.Class, Why: res.Why, Volumetric: res.Volumetric, Forms: res.Forms, Estimates: res.Estimates,
 		Findings: append(append([]Finding{}, res.Findings...), rec.Checks...), Status: rowStatus(rec, res)}
 	l.Sources = map[string]Source{}

@@ -101,6 +101,9 @@ func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	if n := sum.Copies; n > 0 {
 		putf(e.stdout, "counted once: %s reported again in the same words\n", plural(n, "sample"))
 	}
+	if n := sum.Restated; n > 0 {
+		putf(e.stdout, "counted once: %s printed in two units or forms\n", plural(n, "result"))
+	}
 	if n := sum.SuppressedCounty; n > 0 {
 		putf(e.stdout, "county not told: %s in groups of fewer than %d\n", plural(n, "sample"), o.group)
 	}

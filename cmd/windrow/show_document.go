@@ -222,6 +222,9 @@ func printRecord(w io.Writer, rec *normalize.Record) {
 		if r.Detail != "" {
 			name += " (" + r.Detail + ")"
 		}
+		if r.Restates {
+			name += ", again"
+		}
 		value := r.Censored + string(r.Value)
 		switch {
 		case r.Missing != "":

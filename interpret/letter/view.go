@@ -122,7 +122,7 @@ func (v *view) For(column int) string {
 func (v *view) Say(key string) string { return v.say(key) }
 
 func newView(l *Letter) *view {
-	a, rec, rep := l.Advice, l.Record, l.Report
+	a, rec, rep := l.Advice, l.Record.Once(), l.Report
 	v := &view{tongue: tongueOf(l.Language), Office: l.Office, Sign: lines(l.Office.Signature), Record: a.Record, Fit: a.Outcome != interpret.AskOnly}
 	if v.Office.Name == "" {
 		v.Office.Name = v.say("title")

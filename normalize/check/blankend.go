@@ -27,9 +27,12 @@ type neighbour struct {
 
 // A spot is where a test stands in the samples of a report; their positions tell
 // nothing where samples have different tests.
-type spot struct{ analyte, detail, method string }
+type spot struct {
+	analyte, detail, method string
+	restates                bool
+}
 
-func (r *Result) spot() spot { return spot{r.Analyte, r.Detail, r.Method} }
+func (r *Result) spot() spot { return spot{r.Analyte, r.Detail, r.Method, r.Restates} }
 
 // blank reports whether nothing is printed where a result could stand.
 func (r *Result) blank() bool { return !r.Has && r.Printed == "" && r.Class == "" }

@@ -37,6 +37,7 @@ type Result struct {
 	PossibleLow, PossibleHigh            float64 // both 0 when not limited
 	UsualLow, UsualHigh                  float64
 	MethodKind                           string // extraction, solution, total, ...
+	Restates                             bool   // another result of the sample says the same in another unit or basis, and is the one that counts
 	MethodFits                           bool   // the method is used for this analyte, or none is stated
 }
 
@@ -94,12 +95,12 @@ func num(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
 func span(lo, hi float64) string { return num(lo) + " to " + num(hi) }
 
 // one gives the only result of an analyte that has a number in the wanted
-// unit; none when there are two, since then nothing says which is meant.
+// unit; none when there are two tests, since then nothing says which is meant.
 func (s *Sample) one(analyte, unit string) (int, *Result) {
 	at := -1
 	for i := range s.Results {
 		r := &s.Results[i]
-		if r.Analyte != analyte || !r.Has || r.Unit != unit || r.MethodKind == "solution" || r.MethodKind == "total" {
+		if r.Analyte != analyte || !r.Has || r.Restates || r.Unit != unit || r.MethodKind == "solution" || r.MethodKind == "total" {
 			continue
 		}
 		if at >= 0 {

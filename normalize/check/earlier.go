@@ -45,7 +45,7 @@ func shared(s *Sample, e *Earlier) (both, alike, other int) {
 		x := &s.Results[j]
 		k := key{x.Analyte, x.Detail, x.Method, x.Unit}
 		v := was[k]
-		if !x.Has || v == "" || twice[k] || seen[k] {
+		if !x.Has || x.Restates || v == "" || twice[k] || seen[k] {
 			continue
 		}
 		seen[k] = true
@@ -148,7 +148,7 @@ func sameAsLastTime(r *Report, add func(Found)) {
 // numbers is how many results have a number.
 func (s *Sample) numbers() (n int) {
 	for j := range s.Results {
-		if s.Results[j].Has {
+		if x := &s.Results[j]; x.Has && !x.Restates {
 			n++
 		}
 	}
@@ -159,7 +159,7 @@ func (s *Sample) numbers() (n int) {
 func (s *Sample) Earlier() []EarlierResult {
 	var out []EarlierResult
 	for j := range s.Results {
-		if x := &s.Results[j]; x.Has {
+		if x := &s.Results[j]; x.Has && !x.Restates {
 			out = append(out, EarlierResult{x.Analyte, x.Detail, x.Method, x.Unit, x.Written})
 		}
 	}

@@ -93,7 +93,7 @@ func nitrogenAboveTotal(r *Report, add func(Found)) {
 func (s *Sample) ofMethodKind(analyte, unit, kind string) (int, *Result) {
 	at := -1
 	for j := range s.Results {
-		if x := &s.Results[j]; x.Analyte == analyte && x.Has && x.Unit == unit && x.MethodKind == kind {
+		if x := &s.Results[j]; x.Analyte == analyte && x.Has && !x.Restates && x.Unit == unit && x.MethodKind == kind {
 			if at >= 0 {
 				return -1, nil
 			}

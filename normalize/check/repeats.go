@@ -32,7 +32,7 @@ func apart(a, b *Result) bool {
 func unitsDisagree(r *Report, add func(Found)) {
 	pairs(r, func(i, j, k int, a, b *Result) {
 		if a.Basis == b.Basis && a.PrintedUnit != b.PrintedUnit && apart(a, b) {
-			add(Found{i, []int{j, k}, fmt.Sprintf("%s is printed in two units that don't agree", a.Name), a.Printed + " " + a.PrintedUnit + ", which is " + span(a.Low(), a.High()) + " " + a.Unit,
+			add(Found{i, []int{j, k}, fmt.Sprintf("%s is printed as %s %s and as %s %s, and the two don't agree", a.Name, a.Printed, a.PrintedUnit, b.Printed, b.PrintedUnit), a.Printed + " " + a.PrintedUnit + ", which is " + span(a.Low(), a.High()) + " " + a.Unit,
 				b.Printed + " " + b.PrintedUnit + ", which is " + span(b.Low(), b.High()) + " " + b.Unit})
 		}
 	})
@@ -41,7 +41,8 @@ func unitsDisagree(r *Report, add func(Found)) {
 func basesDisagree(r *Report, add func(Found)) {
 	pairs(r, func(i, j, k int, a, b *Result) {
 		if a.Basis != b.Basis && apart(a, b) {
-			add(Found{i, []int{j, k}, fmt.Sprintf("%s is printed as %s and as %s, and the two don't agree", a.Name, a.Basis, b.Basis), a.Printed + " " + a.PrintedUnit, b.Printed + " " + b.PrintedUnit})
+			add(Found{i, []int{j, k}, fmt.Sprintf("%s is printed as %s of %s and as %s of %s, and the two don't agree", a.Name, strings.TrimSpace(a.Printed+" "+a.PrintedUnit), a.Basis, strings.TrimSpace(b.Printed+" "+b.PrintedUnit), b.Basis),
+				a.Printed + " " + a.PrintedUnit + ", which is " + span(a.Low(), a.High()) + " " + a.Unit, b.Printed + " " + b.PrintedUnit + ", which is " + span(b.Low(), b.High()) + " " + b.Unit})
 		}
 	})
 }

@@ -10,7 +10,7 @@ func (s *Sample) ofExtract(analyte, unit, method string) (int, *Result) {
 	at := -1
 	for j := range s.Results {
 		x := &s.Results[j]
-		if x.Analyte == analyte && x.Has && x.Censored == "" && x.Unit == unit && (method == "" || x.Method == method) {
+		if x.Analyte == analyte && x.Has && !x.Restates && x.Censored == "" && x.Unit == unit && (method == "" || x.Method == method) {
 			if at >= 0 {
 				return -1, nil
 			}

@@ -90,6 +90,7 @@ func codebook(sum Summary, opt Options) []byte {
 	p("- Names, addresses, clients' labels of their samples and laboratories' sample numbers; the day of sampling; free text.")
 	p("- %d reports, %d more samples and %d more results that are held for a person to look at.", sum.HeldReports, sum.HeldRecords, sum.HeldResults)
 	p("- %d samples that another report gives in the same words, under the same laboratory, number and day: each is counted once, from the report whose id comes first.", sum.Copies)
+	p("- %d results that only say again, in another unit or as another form of the element, what another result of their sample says: each test is counted once.", sum.Restated)
 	if opt.MinGroup > 1 {
 		p("- The county of %d samples, since fewer than %d samples share their county, land use and month.", sum.SuppressedCounty, opt.MinGroup)
 	} else {

@@ -48,6 +48,7 @@ type Summary struct {
 	HeldReports      int            `json:"held_reports"`      // left out whole
 	HeldRecords      int            `json:"held_records"`      // left out of reports that are not held
 	HeldResults      int            `json:"held_results"`      // left out of records that are not held
+	Restated         int            `json:"restated"`          // results left out, since their report says the same of the sample in another unit or basis
 	Copies           int            `json:"copies"`            // samples left out, since another report says the same of them
 	SuppressedCounty int            `json:"suppressed_county"` // samples whose county is suppressed
 	ValueIs          map[string]int `json:"value_is"`          // rows by value_is, "" for those without a value
@@ -227,6 +228,10 @@ func (c *counter) take(rep *normalize.Report, add, addEstimate func(row) error) 
 		for i, res := range rec.Results {
 			if !used(res.Status) {
 				c.sum.HeldResults++
+				continue
+			}
+			if res.Restates {
+				c.sum.Restated++
 				continue
 			}
 			r := makeRow(c.opt.Key, rep, rec, i, res)

@@ -45,6 +45,7 @@ type record struct {
 	}
 	Results []struct {
 		Analyte, Detail, Method, Value, Unit, Censored, Class, Status string
+		Restates                                                      bool // another result of the record says it, and counts
 		Findings                                                      []finding
 	}
 	Checks []finding
@@ -142,7 +143,7 @@ func (d *document) named(id string) (*document, error) {
 func (d *document) fingerprint(record int) string {
 	var rs []check.EarlierResult
 	for _, x := range d.Records[record].Results {
-		if x.Value != "" {
+		if x.Value != "" && !x.Restates {
 			rs = append(rs, check.EarlierResult{Analyte: x.Analyte, Detail: x.Detail, Method: x.Method, Unit: x.Unit, Value: x.Value})
 		}
 	}
@@ -154,7 +155,7 @@ func (d *document) fingerprint(record int) string {
 func (d *document) said(record int) string {
 	rs := make([]check.EarlierResult, 0, len(d.Records[record].Results))
 	for _, x := range d.Records[record].Results {
-		if x.Value != "" || x.Class != "" {
+		if (x.Value != "" || x.Class != "") && !x.Restates {
 			rs = append(rs, check.EarlierResult{Analyte: x.Analyte, Detail: x.Detail, Method: x.Method, Unit: x.Unit, Value: x.Censored + x.Value + x.Class})
 		}
 	}

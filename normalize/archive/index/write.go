@@ -326,8 +326,12 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
 			}
 		}
 		for j, x := range r.Results {
+			value := x.Value
+			if x.Restates {
+				value = "" // what is looked for by value is found once
+			}
 			if err := t.exec(`INSERT INTO results (record_id, ordinal, analyte, detail, method, value, unit, censored, status)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`, r.ID, j+1, x.Analyte, x.Detail, x.Method, x.Value, x.Unit, x.Censored, x.Status); err != nil {
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`, r.ID, j+1, x.Analyte, x.Detail, x.Method, value, x.Unit, x.Censored, x.Status); err != nil {
 				return err
 			}
 			for _, f := range x.Findings {
