@@ -38,6 +38,19 @@ func (s *Source) Title() string {
 	return s.Name + " > " + s.Member
 }
 
+// Mark names the bytes in lines of a log: the first twelve digits of their
+// hash, enough to follow one file on its way and to find it in an archive, and
+// nothing of its name, which may be a client's.
+func (s *Source) Mark() string { return Mark(s.SHA256) }
+
+// Mark is [Source.Mark] of a hash.
+func Mark(sha256hex string) string {
+	if len(sha256hex) > 12 {
+		return sha256hex[:12]
+	}
+	return sha256hex
+}
+
 // Ref is what a document and a record keep of the source.
 func (s *Source) Ref() SourceRef {
 	return SourceRef{Name: s.Name, Member: s.Member, SHA256: s.SHA256, Size: int64(len(s.Bytes)), Senders: s.Senders}

@@ -33,7 +33,7 @@ index are copied: they can be made again. It holds names and addresses.`,
 		Example: "  windrow archive export /media/backup/archive\n  windrow archive export 2026-11-25.tar",
 		Args:    args(1, 1, "a folder, or a file whose name ends with .tar"),
 		RunE: func(c *cobra.Command, args []string) error {
-			a, _, err := e.archive(c)
+			a, cfg, err := e.archive(c)
 			if err != nil {
 				return err
 			}
@@ -46,6 +46,7 @@ index are copied: they can be made again. It holds names and addresses.`,
 			} else {
 				n, err = a.ExportTo(c.Context(), args[0])
 			}
+			e.noteJob(cfg, pipeline.Exported, err, 0)
 			if err != nil {
 				return err
 			}

@@ -6,6 +6,7 @@ import (
 	"net"
 	"net/http"
 	"strconv"
+	"strings"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -23,7 +24,8 @@ import (
 
 // keepWatching works on what is dropped into an office's folders until ctx
 // ends, and serves its metrics, and with letters its letters, read-only and to
-// this computer only.
+// this computer only. The metrics are served to others, too, where the settings
+// name an address for that.
 func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, letters bool) error {
 	// The bar is never shown: nobody knows how many files will come.
 	t.bar = progress.New(progress.Options{Quiet: true})
@@ -32,11 +34,11 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 	w, err := off.Watcher(off.Config.Folders, func(o pipeline.Outcome) {
 		t.outcome(o)
 		changed.Store(true)
-	}, folder.Options{Log: logger(e, off.Config)})
+	}, folder.Options{Log: off.Log})
 	if err != nil {
 		return err
 	}
-	srv, err := serve(off, w, off.Config.Listen, letters)
+	srv, open, err := serve(ctx, off, w, letters)
 	if err != nil {
 		return err
 	}
@@ -44,7 +46,14 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 	if letters {
 		page = ""
 	}
-	e.say("windrow: watching %s; http://%s/%s; stop with Ctrl-C", folderNames(off.Config), srv.Addr(), page)
+	if t.log != nil {
+		t.log.Info("watching", "folders", len(off.Config.Folders), "address", "http://"+srv.Addr()+"/"+page, "metrics", open.Addr(), "version", version)
+	} else {
+		e.say("windrow: watching %s; http://%s/%s; stop with Ctrl-C", folderNames(off.Config), srv.Addr(), page)
+		if at := open.Addr(); at != "" {
+			e.say("windrow: metrics at http://%s/metrics, for other computers, too", at)
+		}
+	}
 	stop, finished := make(chan struct{}), make(chan struct{})
 	go func() {
 		defer close(finished)
@@ -59,11 +68,15 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 	close(stop)
 	<-finished
 	<-looked
-	e.say("windrow: stopped")
+	if t.log != nil {
+		t.log.Info("stopped")
+	} else {
+		e.say("windrow: stopped")
+	}
 	// A scrape that hangs may not keep the office from being closed.
 	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 	defer cancel()
-	return errors.Join(err, t.err, off.WriteLetterIndex(), srv.Close(last))
+	return errors.Join(err, t.err, off.WriteLetterIndex(), srv.Close(last), open.Close(last))
 }
 
 // lookAtRegister sees in each round whether the register has changed, so that a
@@ -83,27 +96,38 @@ func lookAtRegister(ctx context.Context, off *pipeline.Office, stop <-chan struc
 	}
 }
 
-// serve answers /metrics and /healthz, and with letters the letters, too.
-func serve(off *pipeline.Office, w *folder.Watcher, addr string, letters bool) (*metrics.Server, error) {
+// serve answers the pages of metrics and health, and with letters the letters,
+// too; and the former by themselves at the address for others, where one is set.
+func serve(ctx context.Context, off *pipeline.Office, w *folder.Watcher, letters bool) (srv, open *metrics.Server, err error) {
 	reg := prometheus.NewRegistry()
 	reg.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	if err := off.Count(reg, version, commit, w.Oldest); err != nil {
-		return nil, err
+	if err := off.Count(reg, version, commit, w); err != nil {
+		return nil, nil, err
 	}
-	h := metrics.Handler(reg, func() metrics.Health { return off.Health(w.Oldest()) })
+	health, ready := func() metrics.Health { return off.Health(w.Oldest()) }, func() metrics.Health { return off.Ready(ctx) }
+	h := metrics.Handler(reg, health, ready)
 	if letters {
 		h = withLetters(off, h)
 	}
-	srv, err := metrics.Start(addr, h)
+	if srv, err = metrics.Start(off.Config.Listen, h); err != nil {
+		return nil, nil, notServed("listen", off.Config.Listen, err)
+	}
+	if at := off.Config.ListenMetrics; at != "" {
+		if open, err = metrics.StartOpen(at, metrics.Open(reg, health, ready)); err != nil {
+			return nil, nil, errors.Join(notServed("listen_metrics", at, err), srv.Close(ctx))
+		}
+	}
+	return srv, open, nil
+}
+
+// notServed says why an address of the settings can't be used.
+func notServed(setting, addr string, err error) error {
 	if errors.Is(err, syscall.EADDRINUSE) {
-		return nil, &ingest.Reason{Code: "address-not-free", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: "another program answers at the address that listen sets, most likely a windrow watch in another office",
-			Expected: "an address of its own for each office", Found: addr + ", which is taken", Next: "write another port into " + config.FileName + " of this office, such as listen: " + nextPort(addr) + ", or give --listen " + nextPort(addr)}
+		return &ingest.Reason{Code: "address-not-free", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: "another program answers at the address that " + setting + " sets, most likely a windrow watch in another office",
+			Expected: "an address of its own for each office", Found: addr + ", which is taken", Next: "write another port into " + config.FileName + " of this office, such as " + setting + ": " + nextPort(addr) + ", or give --" + strings.ReplaceAll(setting, "_", "-") + " " + nextPort(addr)}
 	}
-	if err != nil {
-		return nil, &ingest.Reason{Code: "address-not-free", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: "the address that listen sets can't be used", Expected: "a free address of this computer", Found: addr + ": " + ingest.Cause(err),
-			Next: "see what uses it, or set listen to another port"}
-	}
-	return srv, nil
+	return &ingest.Reason{Code: "address-not-free", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: "the address that " + setting + " sets can't be used", Expected: "a free address of this computer", Found: addr + ": " + ingest.Cause(err),
+		Next: "see what uses it, or set " + setting + " to another port"}
 }
 
 // nextPort is an address with the port after its own.
@@ -119,8 +143,9 @@ func nextPort(addr string) string {
 // withLetters serves the letters beside what rest serves.
 func withLetters(off *pipeline.Office, rest http.Handler) http.Handler {
 	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", rest)
-	mux.Handle("GET /healthz", rest)
+	for _, p := range metrics.Pages {
+		mux.Handle("GET "+p, rest)
+	}
 	mux.Handle("GET /{$}", http.RedirectHandler("/letters/", http.StatusFound))
 	mux.HandleFunc("GET /letters/{$}", func(w http.ResponseWriter, r *http.Request) {
 		b, err := off.ListPage(r.Context())

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
@@ -211,6 +212,7 @@ type teller struct {
 	e    *env
 	json bool
 	bar  *progress.Progress
+	log  *slog.Logger // takes the place of words on stderr and of lines on stdout; nil for a person who watches
 
 	mu    sync.Mutex
 	count map[pipeline.Status]int
@@ -229,6 +231,9 @@ func (t *teller) outcome(o pipeline.Outcome) {
 	}
 	t.count[o.Status]++
 	t.files++
+	if t.log != nil && !t.json {
+		return // the office has logged it
+	}
 	text := outcomeLine(&o)
 	if t.json {
 		var b strings.Builder
@@ -244,7 +249,7 @@ func (t *teller) outcome(o pipeline.Outcome) {
 		t.err = err
 	}
 	for _, r := range o.Reasons {
-		if r.Severity != ingest.Note {
+		if r.Severity != ingest.Note && t.log == nil {
 			_ = t.bar.Print(t.e.stderr, r.Error()+"\n") // a stderr that is gone stops no work
 		}
 	}
@@ -259,6 +264,12 @@ func (t *teller) aside(r *ingest.Reason) {
 		t.shut++
 	}
 	t.amiss = t.amiss || r.Code == pipeline.CodeRegister
+	if t.log != nil {
+		// Where it is and what was found there may be a client's.
+		t.log.Warn("amiss", "code", r.Code, "severity", string(r.Severity), "what", r.What, "next", r.Next)
+		t.log.Debug("amiss", "code", r.Code, "where", r.Where.String(), "expected", r.Expected, "found", r.Found)
+		return
+	}
 	_ = t.bar.Print(t.e.stderr, r.Error()+"\n") // a stderr that is gone stops no work
 }
 

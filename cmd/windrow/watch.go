@@ -22,18 +22,26 @@ func newWatch(e *env) *cobra.Command {
 		Long: `Watches the folders of the office until it is stopped. A file is taken when it
 has not changed for a while (watch.settle); it is then archived, read, and filed
 in done under a dated name, or in held beside a note that says why. The file in
-hand is finished before watch ends.
+hand is finished before watch ends, unless it takes longer than watch.grace: then
+it stays where it lies, and nothing of it is lost.
 
-The address that listen sets answers /metrics and /healthz, on this computer
-only. One watch or run at a time works in an office.`,
-		Example: "  windrow watch --office /srv/soil-desk\n  curl -s http://127.0.0.1:8470/healthz",
+The address that listen sets answers /metrics, /healthz (does the work go on?),
+/readyz (would a file be taken now?) and /livez, on this computer only; the
+address that listen_metrics sets answers the same to others. One watch or run at
+a time works in an office.
+
+With log.format json everything on stderr is a JSON object a line, and nothing is
+told on stdout unless --json is given. Lines about a file bear the first twelve
+digits of its SHA-256 as "source", from its arrival to its filing; names of files
+and of people stand in lines of level debug alone.`,
+		Example: "  windrow watch --office /srv/soil-desk\n  curl -s http://127.0.0.1:8470/healthz\n  windrow watch --log-format json 2>&1 | jq 'select(.source == \"3f9a0c5be1d2\")'",
 		Args:    args(0, 0, ""),
 		RunE: func(c *cobra.Command, _ []string) error {
 			return watch(c.Context(), e, c, asJSON)
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object a file on stdout")
-	config.AddFlags(c.Flags(), "watch.settle", "watch.poll", "workers", "listen", "log.level", "log.format")
+	config.AddFlags(c.Flags(), "watch.settle", "watch.poll", "watch.grace", "workers", "listen", "listen_metrics", "log.level", "log.format")
 	return c
 }
 
@@ -47,7 +55,12 @@ func watch(ctx context.Context, e *env, c *cobra.Command, asJSON bool) error {
 		return err
 	}
 	defer off.Stages.Close()
-	return errors.Join(keepWatching(ctx, e, off, &teller{e: e, json: asJSON}, false), off.Close())
+	t := &teller{e: e, json: asJSON}
+	off.Log = logger(e, cfg)
+	if cfg.Log.Format == "json" {
+		t.log = off.Log
+	}
+	return errors.Join(keepWatching(ctx, e, off, t, false), off.Close())
 }
 
 // listLetters writes the page of letters anew when there are new ones, at

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"path/filepath"
+	"runtime/debug"
 	"sync"
 	"time"
 
@@ -45,13 +46,14 @@ type Outcome struct {
 	Result  Result
 	Reasons []*ingest.Reason // why it is held, or why it has to wait
 	Used    []string         // of a held file: the files in it whose numbers are used all the same
+	Mark    string           // names the file in the log, by its content; "" for none
 }
 
 // A Handle keeps and works on one file. The bytes must be safe when it
 // returns Done or Held. It is called by several goroutines at once, but never
 // twice at once for one file, and may meet the same file again after a crash.
-// Its context is not cancelled when watching stops: the file in hand is
-// finished.
+// Its context is not cancelled when watching stops, but Options.Grace later:
+// the file in hand is finished.
 type Handle func(ctx context.Context, t Taken) Outcome
 
 // Options of a Watcher. The zero value is fine.
@@ -62,6 +64,7 @@ type Options struct {
 	MaxBytes int64                // larger files are held unread; ingest.DefaultLimits().Bytes
 	First    time.Duration        // wait before the second try of a file; 5 s, doubled with each try
 	Longest  time.Duration        // longest wait between tries; 5 min
+	Grace    time.Duration        // how long a file in hand may still take once watching stops; 0 is until it is finished
 	PollOnly bool                 // don't ask the file system for notifications
 	Report   func(*ingest.Reason) // told of what goes on beside the files' own outcomes; by several goroutines
 	Log      *slog.Logger
@@ -348,7 +351,9 @@ func (w *Watcher) one(ctx context.Context, e *entry) {
 			Next: "see whether the disk is full and whether Windrow may write to the folder; it tries again by itself"}})
 		return
 	}
-	w.opt.Log.Info("filed", "file", e.name, "result", out.Result, "as", to)
+	// A name may be a client's: who runs the office doesn't read it by the way.
+	w.opt.Log.Info("filed", "source", out.Mark, "result", out.Result)
+	w.opt.Log.Debug("filed", "source", out.Mark, "file", e.name, "as", to)
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	delete(w.seen, e.path)
@@ -382,15 +387,40 @@ func (w *Watcher) handled(ctx context.Context, e *entry) (o Outcome, ready bool)
 	}
 	defer func() {
 		if p := recover(); p != nil {
-			w.opt.Log.Error("handling failed", "file", e.name, "cause", fmt.Sprint(p))
+			w.opt.Log.Error("handling failed, by a mistake in the program", "bytes", e.size)
+			w.opt.Log.Debug("handling failed", "file", e.name, "cause", fmt.Sprint(p), "stack", string(debug.Stack()))
 			o, ready = Outcome{Result: Again, Reasons: []*ingest.Reason{ingest.AsReason(fmt.Errorf("an error inside Windrow, which its log describes")).In(e.name)}}, true
 		}
 	}()
-	o = w.handle(context.WithoutCancel(ctx), Taken{Folder: *e.folder, Name: e.name, Bytes: b, Modified: e.modified, Seen: e.first})
+	within, done := w.grace(ctx)
+	defer done()
+	o = w.handle(within, Taken{Folder: *e.folder, Name: e.name, Bytes: b, Modified: e.modified, Seen: e.first})
 	if o.Result != Done && o.Result != Held {
 		o.Result = Again
 	}
 	return o, true
+}
+
+// grace is the context of a file in hand: it ends Grace after watching has
+// stopped.
+func (w *Watcher) grace(ctx context.Context) (context.Context, func()) {
+	within := context.WithoutCancel(ctx)
+	if w.opt.Grace <= 0 {
+		return within, func() {}
+	}
+	within, cancel := context.WithCancel(within)
+	stop := context.AfterFunc(ctx, func() {
+		select {
+		case <-w.opt.Clock.After(w.opt.Grace):
+			w.opt.Log.Warn("a file in hand takes too long, and is left for the next start", "grace", w.opt.Grace.String())
+			cancel()
+		case <-within.Done():
+		}
+	})
+	return within, func() {
+		stop()
+		cancel()
+	}
 }
 
 // later puts a file off, for longer each time.

@@ -13,6 +13,9 @@ import (
 // whyEnd ends the name of the note beside a held file.
 const whyEnd = ".why.txt"
 
+// IsNote reports whether a name is that of a note beside a held file.
+func IsNote(name string) bool { return strings.HasSuffix(name, whyEnd) }
+
 // noteWidth is the width of a note in characters.
 const noteWidth = 76
 

@@ -38,8 +38,9 @@ type Config struct {
 	OverdueDays    int      `mapstructure:"overdue_days"` // days after which a sample without a report is overdue
 	Limits         Limits   `mapstructure:"limits"`
 	Watch          Watch    `mapstructure:"watch"`
-	Workers        int      `mapstructure:"workers"` // 0 for as many as the processors bear; see WorkerCount
-	Listen         string   `mapstructure:"listen"`  // host:port, loopback only
+	Workers        int      `mapstructure:"workers"`        // 0 for as many as the processors bear; see WorkerCount
+	Listen         string   `mapstructure:"listen"`         // host:port, loopback only
+	ListenMetrics  string   `mapstructure:"listen_metrics"` // host:port for metrics and health alone, "" for none; may be reached by others
 	Log            Log      `mapstructure:"log"`
 	PDFPasswords   string   `mapstructure:"pdf_passwords"`    // passwords of locked PDF files, one a line; see Passwords
 	Tesseract      string   `mapstructure:"tesseract"`        // program that reads scans, "" for the one that is found
@@ -83,6 +84,7 @@ type Limits struct {
 type Watch struct {
 	Settle time.Duration `mapstructure:"settle"` // a file is taken when it has not changed for this long
 	Poll   time.Duration `mapstructure:"poll"`   // time between two looks
+	Grace  time.Duration `mapstructure:"grace"`  // how long the file in hand may still take once the watch is to stop
 }
 
 // Log says what the program writes to stderr about its own work.

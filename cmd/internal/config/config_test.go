@@ -196,11 +196,11 @@ func TestEverySettingFromEverySource(t *testing.T) {
 		case Bytes:
 			return "65 MiB"
 		case Duration:
-			return map[string]string{"watch.settle": "1500ms", "watch.poll": "900ms"}[f.Key]
+			return map[string]string{"watch.settle": "1500ms", "watch.poll": "900ms", "watch.grace": "45s"}[f.Key]
 		case Word:
 			return f.Choices[len(f.Choices)-1]
 		}
-		if v, ok := map[string]string{"office.email": "a@b.example", "office.web": "https://b.example", "state": "CX", "listen": "127.0.0.1:9"}[f.Key]; ok {
+		if v, ok := map[string]string{"office.email": "a@b.example", "office.web": "https://b.example", "state": "CX", "listen": "127.0.0.1:9", "listen_metrics": "0.0.0.0:9"}[f.Key]; ok {
 			return v
 		}
 		return "other-" + strings.ReplaceAll(f.Key, ".", "-")

@@ -29,6 +29,7 @@ func (c *Config) validate(places map[string]ingest.Place, broken bool) []*ingest
 	all = append(all, c.Office.validate()...)
 	all = append(all, validateState(c.State)...)
 	all = append(all, validateListen(c.Listen)...)
+	all = append(all, validateListenMetrics(c.ListenMetrics, c.Listen)...)
 	if !broken {
 		all = append(all, c.validatePaths()...)
 		all = append(all, c.Watch.validate()...)
@@ -103,6 +104,25 @@ func validateListen(s string) []complaint {
 	}
 	return []complaint{{"listen", "listen-not-loopback", "this version serves its pages to this computer only, because they show clients' names and ask for no log-in",
 		"127.0.0.1, ::1 or localhost, with a port", quoted(s), "write 127.0.0.1:" + port}}
+}
+
+// validateListenMetrics lets any address pass: what is answered there holds no
+// names.
+func validateListenMetrics(s, listen string) []complaint {
+	if s == "" {
+		return nil
+	}
+	host, port, err := net.SplitHostPort(s)
+	if n, ok := wholeNumber(port); err == nil && (!ok || n > 65535) || err == nil && host != "" && strings.ContainsAny(host, " /") {
+		err = strconv.ErrRange
+	}
+	if err != nil {
+		return []complaint{{"listen_metrics", "setting-wrong", "this is not an address to listen on", "an address such as 0.0.0.0:8471", quoted(s), "write the address, a colon and the number of the port"}}
+	}
+	if _, other, err := net.SplitHostPort(listen); err == nil && other == port && port != "0" {
+		return []complaint{{"listen_metrics", "setting-wrong", "the metrics can't have the port of the pages, which are for this computer only", "another port than that of listen", quoted(s), "write another port, such as 8471"}}
+	}
+	return nil
 }
 
 // A used path and the setting that names it.

@@ -75,7 +75,7 @@ const markerText = "This folder was made by windrow demo, which may empty it and
 var folders = []string{"inbox", "done", "held", "archive", "letters", "datasets"}
 
 // files are the others that an office has.
-var files = []string{config.FileName, registerName, ".windrow-register", marker, ".windrow.lock", "dataset.key", "index.sqlite", "index.sqlite-wal", "index.sqlite-shm"}
+var files = []string{config.FileName, registerName, ".windrow-register", marker, ".windrow.lock", ".windrow-verified.json", ".windrow-exported.json", "dataset.key", "index.sqlite", "index.sqlite-wal", "index.sqlite-shm"}
 
 // Make makes the office. An earlier demonstration that holds nothing else is
 // made anew.

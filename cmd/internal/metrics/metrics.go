@@ -26,10 +26,9 @@ type Options struct {
 	Version string   // version of the program
 	Commit  string   // short hash it was built from, "" when not known
 
-	// OldestWaiting is the age of the report that has waited longest in the
-	// watched folders; 0 when none waits. It is called at each scrape, from
-	// any goroutine.
-	OldestWaiting func() time.Duration
+	// State looks how the office stands. It is called at each scrape, from any
+	// goroutine; nil is an office that never did anything.
+	State func() State
 }
 
 // Metrics is what one program counts. Its methods may be called at once from
@@ -60,21 +59,13 @@ func New(reg prometheus.Registerer, o Options) (*Metrics, error) {
 			Buckets: []float64{0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30}}, []string{"stage"}),
 	}
 	m.known.labs, m.known.codes, m.known.stages = set(o.Labs), set(o.Codes), set(o.Stages)
-	oldest := prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: "windrow_oldest_waiting_seconds",
-		Help: "Age of the report that has waited longest in the watched folders, in seconds; 0 when none waits."},
-		func() float64 {
-			if o.OldestWaiting == nil {
-				return 0
-			}
-			return max(0, o.OldestWaiting().Seconds())
-		})
 	build := prometheus.NewGauge(prometheus.GaugeOpts{Name: "windrow_build_info",
 		Help:        "Always 1; its labels tell which program this is.",
 		ConstLabels: prometheus.Labels{"version": o.Version, "commit": o.Commit}})
 	build.Set(1)
 
 	var done []prometheus.Collector
-	for _, c := range []prometheus.Collector{m.reports, m.results, m.holds, m.stages, oldest, build} {
+	for _, c := range []prometheus.Collector{m.reports, m.results, m.holds, m.stages, newStateful(o.State), build} {
 		if err := reg.Register(c); err != nil {
 			for _, d := range done {
 				reg.Unregister(d)

@@ -24,7 +24,7 @@ func newMetrics(t *testing.T) (*Metrics, *prometheus.Registry) {
 	reg := prometheus.NewPedanticRegistry()
 	m, err := New(reg, Options{Labs: []string{"oxbow", "verrin"}, Codes: []string{"unit-differs", "layout-changed"},
 		Stages: []string{"ingest", "mappings", "normalize", "interpret", "archive"}, Version: "1.2.3", Commit: "abc",
-		OldestWaiting: func() time.Duration { return 90 * time.Second }})
+		State: func() State { return State{OldestWaiting: 90 * time.Second, DiskKnown: true} }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -130,8 +130,8 @@ func TestLabelsAreBounded(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// reports 3 labs x 4 outcomes + other/other, results 1, holds 3, stages 1, gauge, build.
-	if want := 13 + 1 + 3 + 1 + 1 + 1; n != want {
+	// reports 3 labs x 4 outcomes + other/other, results 1, holds 3, stages 1, the state's 11, build.
+	if want := 13 + 1 + 3 + 1 + 11 + 1; n != want {
 		t.Errorf("%d series, want %d", n, want)
 	}
 	if got := testutil.ToFloat64(m.holds.WithLabelValues(Other)); got != 4000 {
@@ -202,7 +202,7 @@ func TestHealth(t *testing.T) {
 		t.Run(x.name, func(t *testing.T) {
 			w := httptest.NewRecorder()
 			r := httptest.NewRequest("GET", "http://127.0.0.1:8470/healthz", nil)
-			Handler(prometheus.NewRegistry(), x.health).ServeHTTP(w, r)
+			Handler(prometheus.NewRegistry(), x.health, nil).ServeHTTP(w, r)
 			var got Health
 			if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil {
 				t.Fatal(err)
@@ -220,7 +220,7 @@ func TestHealth(t *testing.T) {
 
 func TestWhoMayAsk(t *testing.T) {
 	_, reg := newMetrics(t)
-	h := Handler(reg, nil)
+	h := Handler(reg, nil, nil)
 	for _, x := range []struct {
 		method, host, path string
 		code               int
@@ -229,6 +229,8 @@ func TestWhoMayAsk(t *testing.T) {
 		{"GET", "localhost:8470", "/metrics", 200},
 		{"GET", "[::1]:8470", "/metrics", 200},
 		{"GET", "localhost", "/healthz", 200},
+		{"GET", "localhost", "/readyz", 200},
+		{"GET", "localhost", "/livez", 200},
 		{"HEAD", "localhost", "/healthz", 200},
 		{"GET", "evil.example:8470", "/metrics", 403},
 		{"GET", "localhost.evil.example", "/healthz", 403},
@@ -250,7 +252,7 @@ func TestWhoMayAsk(t *testing.T) {
 func TestServer(t *testing.T) {
 	m, reg := newMetrics(t)
 	m.Report("oxbow", "held")
-	s, err := Start("127.0.0.1:0", Handler(reg, nil))
+	s, err := Start("127.0.0.1:0", Handler(reg, nil, nil))
 	if err != nil {
 		t.Fatal(err)
 	}

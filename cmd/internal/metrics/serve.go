@@ -19,15 +19,50 @@ type Health struct {
 	Reasons []string `json:"reasons"` // empty when healthy
 }
 
-// Handler answers /metrics from g, and /healthz with what health says: 200 or
-// 503, and JSON. A nil health always is healthy. Requests that name another
-// host than this computer are refused, so that a page in someone's browser
-// cannot reach it by a borrowed name.
-func Handler(g prometheus.Gatherer, health func() Health) http.Handler {
+// Pages are the paths that [Handler] and [Open] answer.
+var Pages = []string{"/metrics", "/healthz", "/readyz", "/livez"}
+
+// Handler answers what [Open] answers, to this computer only: requests that
+// name another host are refused, so that a page in someone's browser cannot
+// reach it by a borrowed name.
+func Handler(g prometheus.Gatherer, health, ready func() Health) http.Handler {
+	open := Open(g, health, ready)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		host := r.Host
+		if h, _, err := net.SplitHostPort(host); err == nil {
+			host = h
+		}
+		if !loopback(host) {
+			http.Error(w, "this address answers to this computer only", http.StatusForbidden)
+			return
+		}
+		open.ServeHTTP(w, r)
+	})
+}
+
+// Open answers /metrics from g, and as JSON with 200 or 503: /healthz, whether
+// the work goes on as it should, for who is called at night; /readyz, whether
+// files can be taken now, for who starts and replaces programs; and /livez,
+// which is always well while the program answers at all, since nothing that
+// /healthz finds is mended by a restart. A nil function is always well. No
+// answer holds a name of a client or a file, so that other computers may see
+// it.
+func Open(g prometheus.Gatherer, health, ready func() Health) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", promhttp.HandlerFor(g, promhttp.HandlerOpts{
 		MaxRequestsInFlight: 4, Timeout: 10 * time.Second}))
-	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) {
+	mux.Handle("GET /healthz", answer(health))
+	mux.Handle("GET /readyz", answer(ready))
+	mux.Handle("GET /livez", answer(nil))
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("X-Content-Type-Options", "nosniff")
+		mux.ServeHTTP(w, r)
+	})
+}
+
+// answer says as JSON what a function says; nil always is well.
+func answer(health func() Health) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
 		h := Health{Healthy: true}
 		if health != nil {
 			h = health()
@@ -47,18 +82,6 @@ func Handler(g prometheus.Gatherer, health func() Health) http.Handler {
 		e := json.NewEncoder(w)
 		e.SetEscapeHTML(false)
 		_ = e.Encode(h) // the one who asked has gone: there is nobody to tell
-	})
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		host := r.Host
-		if h, _, err := net.SplitHostPort(host); err == nil {
-			host = h
-		}
-		if !loopback(host) {
-			http.Error(w, "this address answers to this computer only", http.StatusForbidden)
-			return
-		}
-		w.Header().Set("X-Content-Type-Options", "nosniff")
-		mux.ServeHTTP(w, r)
 	})
 }
 
@@ -97,6 +120,20 @@ func Start(addr string, h http.Handler) (*Server, error) {
 	if a, ok := ln.Addr().(*net.TCPAddr); !ok || !a.IP.IsLoopback() {
 		return nil, errors.Join(ErrNotLoopback, ln.Close())
 	}
+	return serve(ln, h), nil
+}
+
+// StartOpen is Start for an address that other computers may reach: h must be
+// one that anybody may see, such as that of [Open].
+func StartOpen(addr string, h http.Handler) (*Server, error) {
+	ln, err := net.Listen("tcp", addr)
+	if err != nil {
+		return nil, err
+	}
+	return serve(ln, h), nil
+}
+
+func serve(ln net.Listener, h http.Handler) *Server {
 	s := &Server{ln: ln, done: make(chan error, 1), srv: &http.Server{
 		Handler:           h,
 		ReadHeaderTimeout: 5 * time.Second,
@@ -106,11 +143,16 @@ func Start(addr string, h http.Handler) (*Server, error) {
 		MaxHeaderBytes:    16 << 10,
 	}}
 	go func() { s.done <- s.srv.Serve(ln) }()
-	return s, nil
+	return s
 }
 
-// Addr is the address that is served, with its true port.
-func (s *Server) Addr() string { return s.ln.Addr().String() }
+// Addr is the address that is served, with its true port; "" of a nil *Server.
+func (s *Server) Addr() string {
+	if s == nil {
+		return ""
+	}
+	return s.ln.Addr().String()
+}
 
 // Close lets the requests in hand finish for as long as ctx lasts, then ends
 // the server. A nil *Server has nothing to close.

@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"context"
 	"errors"
 	"io/fs"
 	"os"
@@ -11,6 +12,7 @@ import (
 
 	"example.org/windrow/cmd/internal/metrics"
 	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/folder"
 	"example.org/windrow/normalize/check"
 )
 
@@ -44,20 +46,54 @@ var holdCodes = []string{
 	"value-under-merged-cell", "waits-for-the-rest", "wrong-kind",
 }
 
-// Count has the office's work counted in a registry. oldest is the age of
-// the report that has waited longest.
-func (o *Office) Count(reg prometheus.Registerer, version, commit string, oldest func() time.Duration) error {
+// A Queue is what of the watched folders is not worked on yet.
+type Queue interface {
+	Oldest() time.Duration // how long the file that has waited longest has waited; 0 when none waits
+	Waiting() int          // files
+}
+
+// Count has the office's work counted in a registry.
+func (o *Office) Count(reg prometheus.Registerer, version, commit string, q Queue) error {
 	var labs []string
 	for _, m := range o.Stages.Mappings.Mappings() {
 		labs = append(labs, m.ID)
 	}
-	m, err := metrics.New(reg, metrics.Options{Labs: labs, Codes: Codes(), Stages: StageNames, Version: version, Commit: commit, OldestWaiting: oldest})
+	m, err := metrics.New(reg, metrics.Options{Labs: labs, Codes: Codes(), Stages: StageNames, Version: version, Commit: commit,
+		State: func() metrics.State { return o.State(q) }})
 	if err != nil {
 		return err
 	}
 	o.Metrics = m
 	o.Stages.timed = m.Stage
 	return nil
+}
+
+// State is how the office stands now.
+func (o *Office) State(q Queue) metrics.State {
+	c := o.Config
+	st := metrics.State{OldestWaiting: q.Oldest(), Waiting: q.Waiting(), Held: heldFiles(c.Held),
+		Verified: jobOf(c, Verified), Exported: jobOf(c, Exported)}
+	if ns := o.newest.Load(); ns != 0 {
+		st.LastReport = time.Unix(ns, 0)
+	}
+	st.DiskFree, st.DiskSize, st.DiskKnown = DiskOf(c.Archive)
+	return st
+}
+
+// heldFiles counts the files that wait for a person, below 0 where their
+// folder can't be looked into.
+func heldFiles(dir string) int {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return -1
+	}
+	n := 0
+	for _, e := range entries {
+		if e.Type().IsRegular() && !folder.IsNote(e.Name()) && e.Name()[0] != '.' {
+			n++
+		}
+	}
+	return n
 }
 
 // tooOld is how long a report may wait before the office counts as ill: a
@@ -80,6 +116,38 @@ func (o *Office) Health(oldest time.Duration) metrics.Health {
 	}
 	if oldest > tooOld {
 		ill("a report has waited for more than 15 minutes")
+	}
+	return h
+}
+
+// Ready tells whether a file that came now would be taken: the folders of the
+// office can be written to, its archive is there, its index answers, and rules
+// for advice are loaded. Once ctx has ended, none is taken any more.
+func (o *Office) Ready(ctx context.Context) metrics.Health {
+	h := metrics.Health{Healthy: true}
+	ill := func(why string) { h.Healthy, h.Reasons = false, append(h.Reasons, why) }
+	if ctx.Err() != nil {
+		ill("the program is stopping")
+		return h
+	}
+	c := o.Config
+	for _, d := range []struct{ dir, why string }{{o.Archive.Dir(), "the archive can't be written to"}, {c.Done, "the folder of reports that were taken can't be written to"},
+		{c.Held, "the folder of held reports can't be written to"}, {c.Letters, "the folder of letters can't be written to"}} {
+		if Writable(d.dir) != nil {
+			ill(d.why)
+		}
+	}
+	for _, f := range c.Folders {
+		if Writable(f.Path) != nil {
+			ill("a watched folder can't be written to, so that files could not be moved out of it")
+			break
+		}
+	}
+	if _, err := o.Index.Newest(ctx); err != nil {
+		ill("the index does not answer")
+	}
+	if o.Stages.Rules == nil {
+		ill("no rules for advice are loaded")
 	}
 	return h
 }

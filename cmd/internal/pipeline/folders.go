@@ -13,7 +13,7 @@ import (
 // that the settings say are filled in.
 func (o *Office) Watcher(folders []config.Folder, tell func(Outcome), opt folder.Options) (*folder.Watcher, error) {
 	c := o.Config
-	opt.Settle, opt.Every, opt.Workers, opt.MaxBytes, opt.Report = c.Watch.Settle, c.Watch.Poll, c.WorkerCount(), o.Stages.Limits.Bytes, o.Tell
+	opt.Settle, opt.Every, opt.Workers, opt.MaxBytes, opt.Grace, opt.Report = c.Watch.Settle, c.Watch.Poll, c.WorkerCount(), o.Stages.Limits.Bytes, c.Watch.Grace, o.Tell
 	var list []folder.Settings
 	for _, f := range folders {
 		name := f.Office
@@ -28,12 +28,13 @@ func (o *Office) Watcher(folders []config.Folder, tell func(Outcome), opt folder
 		if tell != nil {
 			tell(out)
 		}
+		mark := ingest.Mark(out.SHA256)
 		switch out.Status {
 		case Held:
-			return folder.Outcome{Result: folder.Held, Reasons: out.Reasons, Used: out.Used()}
+			return folder.Outcome{Result: folder.Held, Reasons: out.Reasons, Used: out.Used(), Mark: mark}
 		case Failed:
-			return folder.Outcome{Result: folder.Again, Reasons: out.Reasons}
+			return folder.Outcome{Result: folder.Again, Reasons: out.Reasons, Mark: mark}
 		}
-		return folder.Outcome{Result: folder.Done}
+		return folder.Outcome{Result: folder.Done, Mark: mark}
 	}, opt)
 }

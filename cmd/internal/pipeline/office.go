@@ -5,9 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"example.org/windrow/cmd/internal/config"
@@ -26,6 +28,7 @@ type Office struct {
 	Index   *index.Index
 	Metrics *metrics.Metrics       // nil counts nothing
 	Today   func() time.Time       // the date of advice
+	Log     *slog.Logger           // what is done with each file, from its arrival to the archive, by its mark; no name of a client or a file below debug
 	Tell    func(r *ingest.Reason) // told of what is amiss beside the files, such as an index that could not be written
 
 	// One for each group of hashes, of files and of the reports in them, so
@@ -35,15 +38,16 @@ type Office struct {
 	register registerBook
 	ruling   sync.Mutex // one decision at a time
 
-	known sync.Map // SHA-256 -> status, of what this process archived; stands in for an index that fails
-	lock  *os.File
+	newest atomic.Int64 // when the newest report came, in seconds since 1970; 0 for never
+	known  sync.Map     // SHA-256 -> status, of what this process archived; stands in for an index that fails
+	lock   *os.File
 }
 
 // OpenOffice opens an office for work: its folders are made where they are
 // absent, it is locked against a second process, erasures that were cut short
 // are completed, and its index catches up with its archive. Close it after use.
 func OpenOffice(ctx context.Context, cfg *config.Config, st *Stages) (*Office, error) {
-	o := &Office{Stages: st, Config: cfg, Today: time.Now, Tell: func(*ingest.Reason) {}}
+	o := &Office{Stages: st, Config: cfg, Today: time.Now, Tell: func(*ingest.Reason) {}, Log: slog.New(slog.DiscardHandler)}
 	dirs := []string{cfg.Done, cfg.Held, cfg.Letters, cfg.Datasets, filepath.Dir(cfg.Archive)}
 	for _, f := range cfg.Folders {
 		// One outside the office may lie on a drive that is not connected.
@@ -85,6 +89,10 @@ func OpenOffice(ctx context.Context, cfg *config.Config, st *Stages) (*Office, e
 	if err != nil {
 		err = errors.Join(err, o.Close())
 		return nil, err
+	}
+	// Only the metrics ask for it.
+	if t, err := o.Index.Newest(ctx); err == nil && !t.IsZero() {
+		o.newest.Store(t.Unix())
 	}
 	return o, nil
 }

@@ -38,8 +38,11 @@ func (o *Office) Process(ctx context.Context, a Arrival) Outcome {
 	m := &o.bytes[hashGroup(a.Source.SHA256)]
 	m.Lock()
 	defer m.Unlock()
+	began := time.Now()
+	o.logArrival(a)
 	out := o.process(ctx, a)
 	o.count(&out)
+	o.logOutcome(ctx, &out, time.Since(began))
 	return out
 }
 
@@ -58,6 +61,7 @@ func (o *Office) process(ctx context.Context, a Arrival) Outcome {
 	if err != nil {
 		return failed(src, err)
 	}
+	o.Log.Info("kept", "source", src.Mark())
 	prior, first := o.prior(ctx, src)
 	if prior == OK || prior == Flagged {
 		out := Outcome{Name: src.Name, SHA256: src.SHA256, Status: Duplicate, First: first}
@@ -384,6 +388,9 @@ func (o *Office) tellIndex(err error) {
 }
 
 func (o *Office) count(out *Outcome) {
+	if out.Status != Failed {
+		o.newest.Store(o.Today().Unix())
+	}
 	if out.Status == Duplicate || out.Status == Failed {
 		o.Metrics.Report("", string(out.Status))
 		return

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // A Source is what is known of a file that arrived.
@@ -252,6 +253,17 @@ func (ix *Index) Counts(ctx context.Context) (c Counts, err error) {
 	group(&c.Holds, `SELECT s.code, count(*) FROM reasons s JOIN reports r ON r.id = s.report_id
 WHERE r.status = 'held' AND s.severity IN ('hold', 'fail') GROUP BY s.code`)
 	return c, err
+}
+
+// Newest is the time of the newest arrival, which is that of its file; zero
+// for none.
+func (ix *Index) Newest(ctx context.Context) (t time.Time, err error) {
+	defer func() { err = fault("find the newest arrival", ix.path, err) }()
+	var at string
+	if err = ix.db.QueryRowContext(ctx, `SELECT COALESCE(MAX(arrived), '') FROM arrivals`).Scan(&at); err != nil || at == "" {
+		return t, err
+	}
+	return time.Parse(time.RFC3339, at)
 }
 
 // each runs a query and visits its rows.
