@@ -371,6 +371,10 @@ func (d *drafter) finishTable(t *foundTable) {
 			}
 			id, _ := d.v.Resolve(mappings.MethodWord, c.m.method)
 			k := c.m.analyte + "\x00" + c.m.detail + "\x00" + id
+			if o := seen[k]; o != nil && d.restates(o, c) {
+				c.because += ", and it says the same as " + quoted(o.title()) + " in another unit or form"
+				continue
+			}
 			if o := seen[k]; o != nil {
 				o.ask = append(o.ask, "two columns give "+c.m.analyte+"; this one is read")
 				c.role, c.why, c.conf = "nothing", "a second column of the same test", 0.4

@@ -93,6 +93,42 @@ Mean                 6.2    26       106     1411    9.0
 103 Ca = 1400 mg/kg
 103 CEC = 9.0 cmol(+)/kg
 `, nil},
+	{"a test in two units and two forms, whose numbers go together", grid(`
+PENNYWORT SOIL LABORATORY
+Lab No|Zn|Zn|P|P2O5
+|ppm|lb/acre|ppm|ppm
+101|1.3|2.6|21|48.1
+102|1.9|3.8|32|73.3
+103|2.2|4.4|29|66.5
+`, ""), `
+101 Zn = 1.3 mg/kg
+101 Zn = 2.6 lb/acre
+101 P = 21 mg/kg
+101 P as P2O5 = 48.1 mg/kg
+102 Zn = 1.9 mg/kg
+102 Zn = 3.8 lb/acre
+102 P = 32 mg/kg
+102 P as P2O5 = 73.3 mg/kg
+103 Zn = 2.2 mg/kg
+103 Zn = 4.4 lb/acre
+103 P = 29 mg/kg
+103 P as P2O5 = 66.5 mg/kg
+`, []string{"lb/acre"}},
+	{"what to apply is no second form of the test", grid(`
+PENNYWORT SOIL LABORATORY
+Lab No|pH|P|P2O5
+||ppm|lb/acre
+101|6.1|21|60
+102|6.4|32|40
+103|6.3|29|45
+`, ""), `
+101 pH = 6.1 pH
+101 P = 21 mg/kg
+102 pH = 6.4 pH
+102 P = 32 mg/kg
+103 pH = 6.3 pH
+103 P = 29 mg/kg
+`, []string{"heading: P,", "[P2O5, lb/acre]"}},
 	{"dot leaders", drawn(`
 QUARRY CROSS TESTING ROOMS
 Lab no.: QC-77     Client: Ned Oak
