@@ -64,7 +64,7 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 		return false
 	}
 	rd := Reading{Analyte: t.Analyte, Detail: t.Detail, Method: t.Method, Basis: t.Basis, Printed: c.result, Rule: c.rule,
-		Place: v.placeOf(c.atoms), PrintedUnit: c.unit, Rating: c.rating, Index: c.index, Scale: t.Published, Label: c.label}
+		Place: v.placeOf(c.atoms), PrintedUnit: c.unit, PrintedMethod: c.method, Rating: c.rating, Index: c.index, Scale: t.Published, Label: c.label}
 	if t.PerVolume {
 		rd.Per = "volume"
 	}

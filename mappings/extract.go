@@ -56,11 +56,14 @@ type Reading struct {
 
 	Unit        string `json:"unit"`         // id of the vocabulary
 	PrintedUnit string `json:"printed_unit"` // as on the page, "" when the page prints none
-	Rating      string `json:"rating,omitempty"`
-	RatingClass string `json:"rating_class,omitempty"` // the lab's word in our classes, when the mapping says so
-	Band        *Band  `json:"band,omitempty"`         // the numbers that the rating stands for, when the mapping says so
-	Index       string `json:"index,omitempty"`        // a printed index beside the value
-	Scale       string `json:"scale,omitempty"`        // id of the published scale of index that the mapping names for the test
+	// PrintedMethod is the method or extract as the report prints it beside this
+	// result, "" when it prints none there.
+	PrintedMethod string `json:"printed_method,omitempty"`
+	Rating        string `json:"rating,omitempty"`
+	RatingClass   string `json:"rating_class,omitempty"` // the lab's word in our classes, when the mapping says so
+	Band          *Band  `json:"band,omitempty"`         // the numbers that the rating stands for, when the mapping says so
+	Index         string `json:"index,omitempty"`        // a printed index beside the value
+	Scale         string `json:"scale,omitempty"`        // id of the published scale of index that the mapping names for the test
 
 	OCR    *ingest.OCR      `json:"ocr,omitempty"`    // how it was read, when it stands in a picture
 	Doubts []*ingest.Reason `json:"doubts,omitempty"` // what flags this reading alone

@@ -74,6 +74,7 @@ func (a *alike) result(cv *converter, rd *mappings.Reading) (*Result, check.Resu
 	}
 	res := o.res
 	res.Printed.Place, res.Printed.SignPlace, res.Printed.Rule, res.Printed.Label = rd.Place, rd.SignPlace, rd.Rule, rd.Label
+	res.Printed.Method = rd.PrintedMethod
 	return &res, o.facts
 }
 

@@ -191,7 +191,12 @@ func record(s *mappings.SampleExtract, a *alike, opt Options) (*Record, []check.
 	fs := make([]check.Result, 0, len(s.Readings))
 	rec.Results = make([]*Result, 0, len(s.Readings))
 	for i := range s.Readings {
-		res, f := a.result(&cv, &s.Readings[i])
+		rd := &s.Readings[i]
+		res, f := a.result(&cv, rd)
+		f.MethodWords = rd.PrintedMethod
+		if rd.Label != nil {
+			f.Label = rd.Label.Text
+		}
 		rec.Results = append(rec.Results, res)
 		fs = append(fs, f)
 	}

@@ -35,6 +35,8 @@ func reads(lines string) *mappings.SampleExtract {
 			case k == "band":
 				lo, hi, _ := strings.Cut(v, "..")
 				rd.Band = &mappings.Band{Low: lo, High: hi}
+			case k == "words":
+				rd.PrintedMethod = strings.ReplaceAll(v, "_", " ")
 			case k == "basis":
 				rd.Basis = v
 			case k == "class":
@@ -88,6 +90,7 @@ func TestEveryCheckFinds(t *testing.T) {
 		"sar-of-extract":        {"SAR 9.0 ratio saturated-paste; Na 10.0 meq/L saturated-paste; Ca 5.0 meq/L saturated-paste; Mg 3.0 meq/L saturated-paste"},
 		"units-disagree":        {"P 60 lb/acre mehlich-3-icp; P 33 mg/kg mehlich-3-icp"},
 		"bases-disagree":        {"P 30 mg/kg mehlich-3-icp; P 60 mg/kg mehlich-3-icp basis=P2O5"},
+		"mass-or-volume":        {"P 61.4 mg/kg mehlich-3-icp words=Mehlich-3,_volume_basis"},
 		"read-twice":            {"P 30 mg/kg mehlich-3-icp; P 31 mg/kg mehlich-3-icp"},
 		"particle-sum":          {"sand 40 % hydrometer; silt 40 % hydrometer; clay 30 % hydrometer"},
 		"texture-class":         {"sand 80 % hydrometer; silt 12 % hydrometer; clay 8 % hydrometer; texture CL class hydrometer"},

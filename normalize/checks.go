@@ -85,6 +85,7 @@ func checkReport(rep *Report, known [][]check.Result, opt Options) *check.Report
 func checkResult(res *Result, f facts) check.Result {
 	x := check.Result{Analyte: res.Analyte, Name: f.analyte.Name, Detail: res.Detail, Method: res.Method, Basis: res.Basis, Unit: res.Unit, Printed: res.Printed.Text,
 		PrintedUnit: res.Printed.Unit, Written: string(res.Value), Has: f.has, Value: f.value, Half: f.half, Censored: res.Censored, Rating: res.Printed.Rating, Class: res.Class, MethodFits: true}
+	x.Per = perSoil(res, f)
 	if v, err := strconv.ParseFloat(string(res.Printed.Number), 64); err == nil {
 		x.Number = v
 		_, decimals, _ := strings.Cut(string(res.Printed.Number), ".")
@@ -114,6 +115,29 @@ func checkResult(res *Result, f facts) check.Result {
 		x.Rank = c.Rank
 	}
 	return x
+}
+
+// perSoil is whether an amount is taken to be of a mass or a volume of soil; ""
+// for what is of neither.
+func perSoil(res *Result, f facts) string {
+	u, ok := unit.Standard().Unit(res.Printed.UnitID)
+	if !ok || f.analyte.Kind != method.Element && f.analyte.Kind != method.ChargeKind && f.analyte.Kind != method.ShareOfMass {
+		return ""
+	}
+	switch u.Dimension {
+	case unit.SoilVolume, unit.ChargeVolume:
+		return check.PerVolume
+	case unit.MassFraction, unit.Charge, unit.Amount, unit.AmountOrCharge:
+		if res.Volumetric != nil {
+			return check.PerVolume // as the mapping says
+		}
+		return check.PerMass
+	case unit.Solution:
+		if res.Volumetric != nil {
+			return check.PerVolume
+		}
+	}
+	return ""
 }
 
 // decimal is a plain decimal as a float, or what stands for an empty one.

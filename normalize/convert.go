@@ -45,7 +45,7 @@ func (cv *converter) result(rd *mappings.Reading) (*Result, facts) {
 	}
 	u, unitKnown := unit.Standard().Unit(rd.Unit)
 	res := &Result{Analyte: a.ID, Detail: rd.Detail, Method: rd.Method, MethodName: "not stated", Basis: rd.Basis, Status: OK, Censored: rd.Censor, Missing: rd.Missing,
-		Printed: Printed{Text: rd.Printed, Number: Decimal(rd.Number), Unit: rd.PrintedUnit, UnitID: rd.Unit, Rating: rd.Rating, Class: rd.RatingClass,
+		Printed: Printed{Text: rd.Printed, Number: Decimal(rd.Number), Unit: rd.PrintedUnit, Method: rd.PrintedMethod, UnitID: rd.Unit, Rating: rd.Rating, Class: rd.RatingClass,
 			Index: rd.Index, Mark: rd.Mark, OCR: rd.OCR, Place: rd.Place, SignPlace: rd.SignPlace, Rule: rd.Rule, Label: rd.Label}}
 	for _, d := range rd.Doubts {
 		res.Findings = append(res.Findings, Finding{Check: d.Code, Severity: d.Severity, What: d.What, Expected: d.Expected, Found: d.Found, Source: "definition"})

@@ -148,8 +148,9 @@ func (r *Result) Form() string {
 type Printed struct {
 	Text   string       `json:"text"`
 	Number Decimal      `json:"number,omitempty"`
-	Unit   string       `json:"unit"`    // as printed, "" when none
-	UnitID string       `json:"unit_id"` // in our table
+	Unit   string       `json:"unit"`             // as printed, "" when none
+	Method string       `json:"method,omitempty"` // the method or extract as printed beside the result; "" when none is, and in records of earlier versions
+	UnitID string       `json:"unit_id"`          // in our table
 	Rating string       `json:"rating,omitempty"`
 	Class  string       `json:"rating_class,omitempty"` // the lab's word in our classes
 	Index  string       `json:"index,omitempty"`

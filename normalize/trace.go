@@ -38,8 +38,12 @@ func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 		no = ", report " + rep.Number
 	}
 	t.field("sample", "%s of %s%s", who, rep.Lab.Name, no)
-	t.field("method", "%s", res.MethodName)
 	p := res.Printed
+	if p.Method == "" || p.Method == res.MethodName {
+		t.field("method", "%s", res.MethodName)
+	} else {
+		t.field("method", "%s, printed “%s”", res.MethodName, p.Method)
+	}
 	text := "“" + p.Text + "”"
 	if p.Unit != "" {
 		text += " " + p.Unit

@@ -38,6 +38,8 @@ type Result struct {
 	UsualLow, UsualHigh                  float64
 	MethodKind                           string // extraction, solution, total, ...
 	Restates                             bool   // another result of the sample says the same in another unit or basis, and is the one that counts
+	Per                                  string // PerVolume or PerMass: what the amount is taken to be of; "" where it is neither, as a pH
+	MethodWords, Label                   string // method, and label or heading, as printed; "" where none is
 	MethodFits                           bool   // the method is used for this analyte, or none is stated
 }
 

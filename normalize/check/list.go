@@ -34,7 +34,7 @@ var runs = map[string]func(*Report, func(Found)){
 	"saturations-sum": saturationsSum, "saturation-of-cation": saturationOfCation, "base-saturation-total": baseSaturationTotal,
 	"ph-order": phOrder, "ph-apart": phApart, "buffer-above-start": bufferAboveStart, "buffer-below-soil": bufferBelowSoil, "buffer-not-needed": bufferNotNeeded, "acidity-order": acidityOrder, "buffer-of-ph": bufferOfPH,
 	"sar-of-extract": sarOfExtract, "esp-of-sar": espOfSAR, "ec-of-extract": ecOfExtract, "ec-order": ecOrder,
-	"units-disagree": unitsDisagree, "bases-disagree": basesDisagree, "read-twice": readTwice,
+	"mass-or-volume": massOrVolume, "units-disagree": unitsDisagree, "bases-disagree": basesDisagree, "read-twice": readTwice,
 	"extract-above-total": extractAboveTotal, "extract-order": extractOrder, "color-above-icp": colorAboveICP, "nitrogen-above-total": nitrogenAboveTotal,
 	"carbon-above-matter": carbonAboveMatter, "carbon-of-matter": carbonOfMatter, "carbon-to-nitrogen": carbonToNitrogen, "density-of-matter": densityOfMatter,
 	"particle-sum": particleSum, "texture-class": textureClass,

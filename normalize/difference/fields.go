@@ -67,8 +67,8 @@ func fieldsOf(prefix string, a, b object, skip ...string) []Field {
 		if slices.Contains(skip, k) {
 			continue
 		}
-		if _, had := a[k]; k == "label" && !had {
-			continue // versions of before kept no labels, and the value is as it was
+		if _, had := a[k]; (k == "label" || k == "method") && !had {
+			continue // versions of before kept no labels and printed methods, and the value is as it was
 		}
 		x, y := a[k], b[k]
 		if text(x) == text(y) {
