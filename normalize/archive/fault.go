@@ -77,6 +77,10 @@ func ioFault(doing, path string, err error) error {
 	if errors.As(err, &f) {
 		return err
 	}
+	var own *ingest.Reason
+	if errors.As(err, &own) { // a store that has words for it
+		return newFault(nil, err, *own)
+	}
 	r := ingest.Reason{Code: "archive-failed", Where: ingest.Place{File: path},
 		What: "the archive could not " + doing, Found: err.Error(),
 		Next: "nothing was lost; check the disk and the rights of the folder, then run again"}
