@@ -196,7 +196,7 @@ func (d *drafter) headColumn(ps []headPhrase) *column {
 }
 
 // fill puts the words of the body into the columns, by the borders that the
-// reader of mappings uses too: the widest strip without ink between the
+// reader of mappings mostly uses too: the widest strip without ink between the
 // middles of two headings.
 func (d *drafter) fill(s *sheet, t *foundTable, body []textLine) {
 	var cut []float64
@@ -239,6 +239,29 @@ func (d *drafter) fill(s *sheet, t *foundTable, body []textLine) {
 	}
 }
 
+// between is where the border of two columns may lie: between the middles of
+// their headings, and on neither side of a word that stands under one heading
+// alone, as a number at the end of a wide heading does.
+func between(a, b ingest.Box, ink []mappings.Piece) (lo, hi float64) {
+	lo, hi = a.CenterX(), b.CenterX()
+	from, to := lo, hi
+	for _, w := range ink {
+		x := w.Box.CenterX()
+		overA, overB := w.Box.OverlapX(a), w.Box.OverlapX(b)
+		switch {
+		case x <= lo || x >= hi:
+		case overA > 0.5*w.Box.Width() && overB <= 0:
+			from = max(from, w.Box.X1)
+		case overB > 0.5*w.Box.Width() && overA <= 0:
+			to = min(to, w.Box.X0)
+		}
+	}
+	if from >= to {
+		return lo, hi
+	}
+	return from, to
+}
+
 func cuts(cols []*column, body []textLine) []float64 {
 	var ink []mappings.Piece
 	for i := range body {
@@ -249,7 +272,7 @@ func cuts(cols []*column, body []textLine) []float64 {
 	sort.SliceStable(ink, func(i, j int) bool { return ink[i].Box.X0 < ink[j].Box.X0 })
 	var out []float64
 	for i := 0; i+1 < len(cols); i++ {
-		lo, hi := cols[i].box.CenterX(), cols[i+1].box.CenterX()
+		lo, hi := between(cols[i].box, cols[i+1].box, ink)
 		at, width, end := (cols[i].box.X1+cols[i+1].box.X0)/2, 0.0, lo
 		for _, w := range append(ink, mappings.Piece{Box: ingest.Box{X0: hi, X1: hi}}) {
 			if w.Box.X1 < lo || w.Box.X0 > hi {

@@ -138,7 +138,7 @@ func (d *drafter) sampleColumn(c *column) {
 	if c.unit != "" {
 		ctx = append(ctx, c.unit)
 	}
-	if comparison(title) {
+	if comparison(title) || numeric(c) && d.comparisonAtEnd(title) {
 		c.role, c.why, c.conf = "nothing", "an earlier result, for comparison", 0.85
 		return
 	}
@@ -195,6 +195,9 @@ func (d *drafter) sampleColumn(c *column) {
 	case share(c.cells, hasDigit) > 0:
 		c.role, c.why, c.conf = "nothing", "not understood", 0.2
 		c.ask = append(c.ask, "what is the column "+quoted(title)+firstCells(c)+"? If it is a result, enter its test under tests and write test: and its name in place of reads: nothing and why")
+	case ok && len(c.filled()) == 0:
+		c.role, c.why, c.conf = "nothing", "not understood", 0.3
+		c.ask = append(c.ask, "what is the column "+quoted(title)+"? Its heading names "+m.analyte+" and more, and nothing stands under it in these reports")
 	default:
 		c.role, c.why, c.conf = "nothing", "a column of words", 0.6
 	}

@@ -92,3 +92,21 @@ func comparison(title string) bool {
 	}
 	return false
 }
+
+// comparisonAtEnd reports whether a heading ends in words for an earlier result,
+// such as "P2O5 last year" or "K (previous)", but for a unit in brackets behind
+// them.
+func (d *drafter) comparisonAtEnd(title string) bool {
+	if open := strings.LastIndex(title, "("); open > 0 && strings.HasSuffix(title, ")") {
+		if d.unitID(title[open+1:len(title)-1]) != "" {
+			title = title[:open]
+		}
+	}
+	ws := strings.Fields(title)
+	for n := min(3, len(ws)-1); n > 0; n-- {
+		if columnOf(strings.Trim(strings.Join(ws[len(ws)-n:], " "), "()[]")) == "previous" {
+			return true
+		}
+	}
+	return false
+}
