@@ -58,6 +58,7 @@ type drafter struct {
 	methodKeys  map[string]string   // code of a method -> the words that a key has for it
 	legend      map[string]string   // mark in brackets behind a label -> method, or ""
 	old         *mappings.Mapping   // of a revised layout, whose readings are never declared away; or nil
+	enclosures  []*enclosure        // files of the reports' mails that seem to be none
 	oldPlaces   map[*ingest.Document][]ingest.Place
 }
 
@@ -79,11 +80,13 @@ func Propose(docs [][]*ingest.Document, opt Options) (*Draft, []*ingest.Reason) 
 		used = append(used, []*ingest.Document{doc})
 	}
 	d.readNotes()
+	var empty []*ingest.Document
 	for _, ways := range used {
 		doc := ways[0]
 		l := d.layoutOf(doc)
 		if l == nil {
 			reasons = append(reasons, nothingFound(doc))
+			empty = append(empty, doc)
 			continue
 		}
 		d.files++
@@ -96,6 +99,7 @@ func Propose(docs [][]*ingest.Document, opt Options) (*Draft, []*ingest.Reason) 
 		return nil, reasons
 	}
 	d.finish(opt)
+	d.companions(empty)
 	out := d.refine()
 	if out == nil {
 		reasons = append(reasons, d.noDraft())

@@ -108,6 +108,7 @@ func (d *drafter) render() string {
 		}
 		d.renderTest(p, e)
 	}
+	d.renderCompanions(p)
 	p("")
 	p("layouts:")
 	for _, l := range d.layouts {
