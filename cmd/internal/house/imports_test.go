@@ -54,7 +54,7 @@ var meetings = []edge{
 
 // Packages that exist for the tests of others: any test may import them, and
 // nothing but tests may.
-var forTests = []string{"ingest/readertest"}
+var forTests = []string{"ingest/readertest", "normalize/archive/index/pgtest"}
 
 // stage is the first part of a package's path.
 func stage(pkg string) string {

@@ -2,7 +2,6 @@ package index_test
 
 import (
 	"encoding/json"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -15,7 +14,9 @@ import (
 // What the index knows of earlier records is what a memory of the reports
 // themselves knows: whatever has a number, a label or all results in common,
 // of the same laboratory, of another report, reported before and not held.
-func TestEarlier(t *testing.T) {
+func TestEarlier(t *testing.T) { onBoth(t, testEarlier) }
+
+func testEarlier(t *testing.T) {
 	build := func(source, lab, no, label, reported, p string, hold bool) *normalize.Report {
 		s := &mappings.SampleExtract{Fields: map[mappings.FieldID]mappings.Field{}}
 		for id, v := range map[mappings.FieldID]string{mappings.LabSampleID: no, mappings.ClientSampleID: label, mappings.DateReported: reported, mappings.ReportNo: "N-" + source} {
@@ -40,7 +41,7 @@ func TestEarlier(t *testing.T) {
 		build("7", "a", "70", "Fold", "2025-03-10", "6", false), // nothing in common
 		build("8", "a", "", "", "2025-03-11", "7", false),       // nothing known of it
 	}
-	ix := open(t, filepath.Join(t.TempDir(), "index.db"))
+	ix := open(t, fresh(t))
 	for _, r := range reps {
 		b, err := r.JSON()
 		if err != nil {

@@ -36,19 +36,26 @@ import (
 var migrations embed.FS
 
 // An Index is an open index. It is safe for use by several goroutines, and
-// by several processes on one file of a local disk. Close it after use.
+// by several processes on one file of a local disk, or on one database of a
+// PostgreSQL server. Close it after use.
 type Index struct {
 	db   *sql.DB
 	path string
 	file os.FileInfo
 	news string
 	full bool
+
+	server bool // the path is the address of a PostgreSQL database
 }
 
 // Open opens the index in a file and makes it where there is none. A file
 // that is no index any more is set aside (its name gets .damaged-1, -2, …)
-// and a new one begun. Ask [Index.NeedsRebuild] afterwards.
+// and a new one begun. The path may be the address of a PostgreSQL database
+// instead; see [IsServer]. Ask [Index.NeedsRebuild] afterwards.
 func Open(ctx context.Context, path string) (*Index, error) {
+	if IsServer(path) {
+		return openServer(ctx, path)
+	}
 	ix, err := open(ctx, path)
 	if err == nil || !isDamage(err) {
 		return ix, err
@@ -102,7 +109,7 @@ func (ix *Index) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	p, err := goose.NewProvider(goose.DialectSQLite3, ix.db, sub)
+	p, err := goose.NewProvider(ix.dialect(), ix.db, sub)
 	if err != nil {
 		return err
 	}
@@ -123,6 +130,11 @@ func (ix *Index) prepare(ctx context.Context) error {
 	}
 	if have > known {
 		return fmt.Errorf("it was made by a later version of Windrow (%d, this one knows %d)", have, known)
+	}
+	if ix.server {
+		if err := ix.byBytes(ctx); err != nil {
+			return err
+		}
 	}
 	return ix.readState(ctx)
 }
@@ -154,14 +166,22 @@ func (ix *Index) NeedsRebuild() (needs bool, why string) {
 }
 
 // Gone reports whether the file was deleted or replaced since Open, so that
-// what is written goes nowhere. Close and open again.
+// what is written goes nowhere. Close and open again. A database on a server
+// answers for itself, and is never gone in this way.
 func (ix *Index) Gone() bool {
+	if ix.server {
+		return false
+	}
 	now, err := os.Stat(ix.path)
 	return err != nil || !os.SameFile(now, ix.file)
 }
 
 // Check asks the database whether its own structure is sound.
+// A server does that itself: of it is asked only whether it answers.
 func (ix *Index) Check(ctx context.Context) error {
+	if ix.server {
+		return fault("check the index", ix.path, ix.db.PingContext(ctx))
+	}
 	var s string
 	err := ix.db.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&s)
 	if err == nil && s != "ok" {
@@ -181,8 +201,11 @@ func isDamage(err error) bool {
 
 // Remove deletes the file of an index with its journals, so that nothing that
 // was in it can be read back from them. It must not be open. The next Open
-// begins a new one.
+// begins a new one. Of an index on a server the tables are emptied.
 func Remove(path string) error {
+	if IsServer(path) {
+		return emptyServer(path)
+	}
 	for _, s := range []string{"", "-wal", "-shm"} {
 		if err := os.Remove(path + s); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return fault("remove the index", path, err)
@@ -223,6 +246,9 @@ func fault(doing, path string, err error) error {
 	var have *indexError
 	if err == nil || errors.As(err, &have) || errors.Is(err, context.Canceled) {
 		return err
+	}
+	if IsServer(path) {
+		return &indexError{serverReason(doing, path, err), err}
 	}
 	r := &ingest.Reason{Code: "index-failed", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(path)},
 		What: "Windrow could not " + doing, Found: strings.TrimSpace(err.Error()),

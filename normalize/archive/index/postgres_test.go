@@ -8,13 +8,12 @@ import (
 	"go/parser"
 	"go/token"
 	"os"
-	"os/exec"
-	"os/user"
 	"path/filepath"
 	"strconv"
 	"strings"
-	"syscall"
 	"testing"
+
+	"example.org/windrow/normalize/archive/index/pgtest"
 )
 
 // statements collects the SQL of this package's sources: string constants
@@ -92,59 +91,9 @@ func statements(t *testing.T) []string {
 }
 
 // A real PostgreSQL takes the migration and prepares every statement, so that
-// the index can move there. It is started for the test, on a socket of its
-// own, and skipped where there is none.
+// the index can move there.
 func TestPostgresTakesTheSQL(t *testing.T) {
-	bin := ""
-	if m, _ := filepath.Glob("/usr/lib/postgresql/*/bin"); len(m) > 0 {
-		bin = m[len(m)-1]
-	} else if p, err := exec.LookPath("initdb"); err == nil {
-		bin = filepath.Dir(p)
-	}
-	if bin == "" {
-		t.Skip("there is no PostgreSQL here (Debian package postgresql)")
-	}
-	dir, err := os.MkdirTemp("/tmp", "pg") // a socket's path must be short
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = os.RemoveAll(dir) })
-	attr := &syscall.SysProcAttr{}
-	if os.Getuid() == 0 { // which PostgreSQL refuses to run as
-		u, err := user.Lookup("postgres")
-		if err != nil {
-			t.Skipf("as root this test needs the account postgres: %v", err)
-		}
-		uid, _ := strconv.Atoi(u.Uid)
-		gid, _ := strconv.Atoi(u.Gid)
-		if err := os.Chown(dir, uid, gid); err != nil {
-			t.Fatal(err)
-		}
-		attr.Credential = &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}
-	}
-	run := func(stdin, name string, args ...string) string {
-		t.Helper()
-		c := exec.Command(filepath.Join(bin, name), args...)
-		c.SysProcAttr, c.Dir, c.Stdin = attr, dir, strings.NewReader(stdin)
-		var out strings.Builder
-		c.Stdout, c.Stderr = &out, &out
-		if name == "pg_ctl" { // its server keeps the pipe open
-			c.Stdout, c.Stderr = nil, nil
-		}
-		if err := c.Run(); err != nil {
-			t.Fatalf("%s: %v\n%s", name, err, out.String())
-		}
-		return out.String()
-	}
-	data := filepath.Join(dir, "data")
-	run("", "initdb", "-D", data, "-U", "test", "-A", "trust", "--no-sync", "-E", "UTF8", "--locale=C")
-	run("", "pg_ctl", "-D", data, "-w", "-l", filepath.Join(dir, "log"), "-o", "-c listen_addresses='' -k "+dir+" -c fsync=off", "start")
-	t.Cleanup(func() {
-		c := exec.Command(filepath.Join(bin, "pg_ctl"), "-D", data, "-m", "immediate", "stop")
-		c.SysProcAttr, c.Dir = attr, dir
-		_ = c.Run()
-	})
-
+	server := pgtest.Shared(t)
 	migrations, err := filepath.Glob("migrations/*.sql")
 	if err != nil || len(migrations) < 2 {
 		t.Fatalf("migrations %v (%v)", migrations, err)
@@ -183,7 +132,7 @@ func TestPostgresTakesTheSQL(t *testing.T) {
 		}
 	}
 	sql += "SELECT 'row', sha256, name, size, first_seen FROM sources;\n" + down
-	out := run(sql, "psql", "-h", dir, "-U", "test", "-d", "postgres", "-v", "ON_ERROR_STOP=1", "-At", "-f", "-")
+	out := server.SQL(t, "postgres", sql)
 	if !strings.Contains(out, "row|aa|early|9|2026-01-01T00:00:00Z") {
 		t.Errorf("the source is not as on SQLite: %s", out)
 	}

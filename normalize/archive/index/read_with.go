@@ -43,7 +43,7 @@ func (ix *Index) Seen(ctx context.Context, mapping string) (sha256hex string, er
 // SetSeen notes that the archive was compared with these bytes of a mapping.
 // An index that is made anew has forgotten it.
 func (ix *Index) SetSeen(ctx context.Context, mapping, sha256hex string) error {
-	return ix.inTx(ctx, "note a mapping", func(t *tx) error {
+	return ix.inTx(ctx, "note a mapping", seenPrefix+mapping, func(t *tx) error {
 		if err := t.exec(`DELETE FROM state WHERE key = $1`, seenPrefix+mapping); err != nil {
 			return err
 		}

@@ -1,7 +1,6 @@
 package index_test
 
 import (
-	"path/filepath"
 	"testing"
 
 	"example.org/windrow/ingest"
@@ -11,9 +10,11 @@ import (
 
 // A report as package normalize writes it goes through archive, Verify with
 // the published schema, and index.
-func TestReportOfNormalize(t *testing.T) {
+func TestReportOfNormalize(t *testing.T) { onBoth(t, testReportOfNormalize) }
+
+func testReportOfNormalize(t *testing.T) {
 	a := newArchive(t)
-	ix := open(t, filepath.Join(t.TempDir(), "index.db"))
+	ix := open(t, fresh(t))
 	src := ingest.NewSource("april <1>.csv", []byte("a file that no mapping knows"))
 	ref, err := a.PutOriginal(src.Bytes)
 	if err != nil || ref.SHA256() != src.SHA256 {

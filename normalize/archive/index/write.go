@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 	"time"
 
 	"example.org/windrow/normalize/archive"
@@ -21,14 +20,14 @@ var tables = []struct{ name, order string }{
 
 // AddOriginal notes that an original is in the archive; size is in bytes.
 func (ix *Index) AddOriginal(ctx context.Context, sha256hex string, size int64) error {
-	return ix.inTx(ctx, "note an original", func(t *tx) error { return t.source(sha256hex, "", size, "") })
+	return ix.inTx(ctx, "note an original", sha256hex, func(t *tx) error { return t.source(sha256hex, "", size, "") })
 }
 
 // AddReport takes in one version of a report, as it is in the archive. What
 // was known of earlier versions goes; a version that is older than the one
 // already known changes nothing.
 func (ix *Index) AddReport(ctx context.Context, id string, version int, b []byte) error {
-	return ix.inTx(ctx, "note a report", func(t *tx) error { return t.report(id, version, b) })
+	return ix.inTx(ctx, "note a report", id, func(t *tx) error { return t.report(id, version, b) })
 }
 
 // AddReportFrom is AddReport of a document that is written piece by piece and
@@ -41,13 +40,13 @@ func (ix *Index) AddReportFrom(ctx context.Context, id string, version int, writ
 	if err != nil {
 		return fault("note a report", ix.path, err)
 	}
-	return ix.inTx(ctx, "note a report", func(t *tx) error { return t.addDocument(d, version) })
+	return ix.inTx(ctx, "note a report", id, func(t *tx) error { return t.addDocument(d, version) })
 }
 
 // AddArrival takes in the note of an arrival; where is its place in the
 // archive.
 func (ix *Index) AddArrival(ctx context.Context, where string, n archive.Arrival) error {
-	return ix.inTx(ctx, "note an arrival", func(t *tx) error { return t.arrival(where, n) })
+	return ix.inTx(ctx, "note an arrival", where, func(t *tx) error { return t.arrival(where, n) })
 }
 
 // Rebuild empties the index and reads the whole archive into it, in one
@@ -56,7 +55,7 @@ func (ix *Index) AddArrival(ctx context.Context, where string, n archive.Arrival
 // index then stays in need of a rebuild.
 func (ix *Index) Rebuild(ctx context.Context, a *archive.Archive) error {
 	var skipped []error
-	err := ix.inTx(ctx, "rebuild the index", func(t *tx) error {
+	err := ix.inTx(ctx, "rebuild the index", "", func(t *tx) error {
 		for _, tb := range tables {
 			if _, err := t.ExecContext(ctx, `DELETE FROM `+tb.name); err != nil {
 				return err
@@ -85,7 +84,7 @@ func (ix *Index) Rebuild(ctx context.Context, a *archive.Archive) error {
 // between the two. It lists the archive and reads only what is new.
 func (ix *Index) CatchUp(ctx context.Context, a *archive.Archive) error {
 	var skipped []error
-	err := ix.inTx(ctx, "catch up with the archive", func(t *tx) error {
+	err := ix.inTx(ctx, "catch up with the archive", "", func(t *tx) error {
 		sources, err := t.have(`SELECT sha256, 1 FROM sources`)
 		if err != nil {
 			return err
@@ -143,9 +142,15 @@ type tx struct {
 	stmts map[string]*sql.Stmt
 }
 
-func (ix *Index) inTx(ctx context.Context, doing string, do func(*tx) error) error {
+// inTx does something in one transaction, apart from others that write about
+// the same key; "" is apart from all.
+func (ix *Index) inTx(ctx context.Context, doing, key string, do func(*tx) error) error {
 	t, err := ix.db.BeginTx(ctx, nil)
 	if err != nil {
+		return fault(doing, ix.path, err)
+	}
+	if err = ix.lock(ctx, t, key); err != nil {
+		_ = t.Rollback()
 		return fault(doing, ix.path, err)
 	}
 	if err = do(&tx{t, ctx, map[string]*sql.Stmt{}}); err != nil {
@@ -254,13 +259,13 @@ size = CASE WHEN excluded.size > sources.size THEN excluded.size ELSE sources.si
 
 func (t *tx) arrival(where string, n archive.Arrival) error {
 	at := n.Time.UTC().Truncate(time.Second).Format(time.RFC3339)
-	name := strings.ReplaceAll(n.Name, "\x00", "\ufffd")
+	name := text(n.Name)
 	if err := t.source(n.SHA256, name, n.Size, at); err != nil {
 		return err
 	}
 	return t.exec(`INSERT INTO arrivals (place, arrived, name, member, channel, office, sha256, size, outcome, report_id)
 VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) ON CONFLICT (place) DO NOTHING`,
-		where, at, name, strings.ReplaceAll(n.Member, "\x00", "\ufffd"), n.Channel, n.Office, n.SHA256, n.Size, n.Outcome, n.Report)
+		where, at, name, text(n.Member), text(n.Channel), text(n.Office), n.SHA256, n.Size, n.Outcome, n.Report)
 }
 
 func (t *tx) report(id string, version int, b []byte) error {
