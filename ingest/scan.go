@@ -9,6 +9,17 @@ type OCR struct {
 	Confidence int    `json:"confidence"` // of the first reading, 0 to 100, as the recogniser rates itself; it is often sure and wrong
 	Second     string `json:"second"`     // what the second reading has in this place, "" for nothing
 	Agree      bool   `json:"agree"`      // both have the same characters
+	// Proof says that a person compared the word with the picture; nil when
+	// nobody did.
+	Proof *Proofread `json:"proof,omitempty"`
+}
+
+// A Proofread says who compared a word with its picture, and what the
+// recogniser had made of it.
+type Proofread struct {
+	By   string `json:"by"`
+	On   string `json:"on"`             // YYYY-MM-DD
+	Read string `json:"read,omitempty"` // where the recogniser read something else than the person; "" for the same
 }
 
 // A Scan says how a page that was a picture was set straight before it was

@@ -155,8 +155,20 @@ func ocrOf(as []*atom) *ingest.OCR {
 		out.Confidence = min(out.Confidence, a.ocr.Confidence)
 		out.Agree = out.Agree && a.ocr.Agree
 		out.Second += " " + a.ocr.Second
+		out.Proof = bothProofs(out.Proof, a.ocr.Proof)
 	}
 	return out
+}
+
+// bothProofs is the proof of two words together: there is none unless a person
+// saw both. It tells what the recogniser had of those that it misread.
+func bothProofs(a, b *ingest.Proofread) *ingest.Proofread {
+	if a == nil || b == nil {
+		return nil
+	}
+	c := *a
+	c.Read = strings.TrimSpace(a.Read + " " + b.Read)
+	return &c
 }
 
 // number reads the value itself.

@@ -206,7 +206,7 @@ func (v *view) cut(t *Table, h *heads, l *line, cut []float64, ss []*strip) (*ro
 			if hasDigit(a.text) && doubtful(ss, a) && t.crossMatters(h, i) {
 				reasons = append(reasons, &ingest.Reason{Code: "between-columns", Severity: ingest.Hold, Where: v.place(a), Rule: t.Place,
 					What: fmt.Sprintf("it is not clear which column of the table %q this number belongs to", t.Name), Expected: "a number under its heading; the nearest is " + fmt.Sprintf("%q", h.list[i].col.Heading[0]), Found: a.text,
-					Next: "look at the page and key the sample by hand, or ask the laboratory for a clearer copy"})
+					Next: "look at the page, and ask the laboratory for its electronic copy or a clearer one"})
 			}
 		}
 		r.cells[i] = append(r.cells[i], a)

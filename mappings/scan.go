@@ -9,11 +9,11 @@ import (
 const (
 	// lookAtPicture is what to do about a number or word that was read from a
 	// picture in two ways.
-	lookAtPicture = "look at the picture and key the sample by hand, or ask the laboratory for its electronic copy"
+	lookAtPicture = "compare the report with its picture (windrow proof), or ask the laboratory for its electronic copy"
 	// misread is what to do where a picture does not read as the mapping says:
 	// the recogniser is at fault far more often than the laboratory or the
 	// mapping, and a mapping that follows its slips is worth nothing.
-	misread = "this was read from a picture, and most likely misread: look at this place in the picture and key the sample by hand, or ask the laboratory for its electronic copy or a better scan; don't change the mapping for it"
+	misread = "this was read from a picture, and most likely misread: look at this place in the picture and say what it is (windrow proof), or ask the laboratory for its electronic copy or a better scan; don't change the mapping for it"
 )
 
 // ocrDiffers holds what two readings of a picture do not bear out together.

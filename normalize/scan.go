@@ -9,9 +9,10 @@ import (
 )
 
 // holdScans holds a report with numbers that were read from a picture, unless
-// every one of them was read alike twice and is borne out by the report
-// itself. A recogniser is often sure and wrong, and a lost decimal point looks
-// like a number; so what only the recogniser says waits for a person.
+// a person compared each with the picture, or it was read alike twice and is
+// borne out by the report itself. A recogniser is often sure and wrong, and a
+// lost decimal point looks like a number; so what only the recogniser says
+// waits for a person.
 func holdScans(rep *Report) {
 	numbers, agreed := 0, 0
 	var alone []string
@@ -25,6 +26,9 @@ func holdScans(rep *Report) {
 			numbers++
 			if res.Printed.OCR.Agree {
 				agreed++
+			}
+			if res.Printed.OCR.Proof != nil {
+				continue // a person compared it with the picture
 			}
 			if !res.Printed.OCR.Agree || !borne[res.Analyte] {
 				alone = append(alone, fmt.Sprintf("%s %s", res.Analyte, res.Printed.Text))
@@ -46,7 +50,7 @@ func holdScans(rep *Report) {
 		What:     "the numbers were read from a picture of the report, and a person must compare them with it",
 		Expected: "every number to be read alike twice and borne out by the sums printed on the report",
 		Found:    fmt.Sprintf("%d numbers, %d of them read alike twice; not borne out: %s", numbers, agreed, list),
-		Next:     "compare each number with the page, or ask the laboratory for its electronic copy"})
+		Next:     "compare each number with the picture (windrow proof), or ask the laboratory for its electronic copy"})
 }
 
 // borneOut are the analytes of a record that the report's own sums support:

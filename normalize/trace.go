@@ -61,6 +61,15 @@ func Trace(w io.Writer, rep *Report, rec *Record, res *Result) {
 	if res.Restates {
 		t.field("again", "%s", "the report prints this test in another unit or form as well; that result is the one that advice and datasets take")
 	}
+	if o := p.OCR; o != nil && o.Proof != nil {
+		said := "the program had read the same"
+		if o.Proof.Read != "" {
+			said = fmt.Sprintf("the program had read %q", o.Proof.Read)
+		}
+		t.field("a picture", "compared with its picture by %s on %s; %s", o.Proof.By, o.Proof.On, said)
+	} else if o != nil {
+		t.field("a picture", "read by a program, and compared with its picture by nobody")
+	}
 	if p.Label != nil {
 		at := p.Label.Place
 		if at.File == "" {

@@ -12,6 +12,7 @@ import (
 	"example.org/windrow/cmd/internal/metrics"
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
+	"example.org/windrow/ingest/scan"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/archive/index"
@@ -73,6 +74,9 @@ found is noted in the office's folder, for the metrics of windrow watch.`,
 				if n := count.Documents[archive.Rulings]; n > 0 {
 					signed += ", " + plural(n, "ruling")
 				}
+				if n := count.Documents[archive.Proofs]; n > 0 {
+					signed += ", " + plural(n, "proof")
+				}
 				putf(e.stdout, "%s, %s, %s of advice, %s%s; %d bytes read\n", plural(count.Originals, "original"), plural(count.Documents[archive.Reports], "report document"),
 					plural(count.Documents[archive.Advice], "document"), plural(count.Arrivals, "arrival"), signed, count.Bytes)
 				if len(problems) == 0 && err == nil {
@@ -97,6 +101,9 @@ func validDocument(kind string, b []byte) error {
 		return normalize.Validate(b)
 	case archive.Rulings:
 		_, err := normalize.ParseRuling(b)
+		return err
+	case archive.Proofs:
+		_, err := scan.ParseProof(b)
 		return err
 	case archive.Tombstones:
 		_, err := archive.ParseTombstone(b)

@@ -31,7 +31,7 @@ func newArchiveErase(e *env) *cobra.Command {
 		Short: "erase a person's data from the archive, on request",
 		Long: `Erases, of the reports or samples with these ids or of all samples of a client:
 the original, also of the mail or archive it came in; the client, the numbers and
-labels of the sample, and every version that had them; advice, rulings, the notes
+labels of the sample, and every version that had them; advice, rulings, proofs, the notes
 of arrival, and the letters. The results stay, as a version without the person,
 and a tombstone stays, which says who erased, when, why, and what went, by hash.
 

@@ -97,33 +97,17 @@ func (o *ruleCmd) run(ctx context.Context, e *env, c *cobra.Command, id string) 
 	}
 	putf(e.stdout, "%s: %s, decided by %s\n", id, decision, strings.TrimSpace(o.by))
 	held := false
-	for _, x := range ids { // the report first: what the others are depends on it
-		r, err := pipeline.PlanReplay(ctx, cfg, off.Stages, a, pipeline.ReplayFilter{IDs: []string{x}, Beside: true})
-		if err != nil {
-			return err
-		}
-		r.Office, r.Index, r.Register, r.Today, r.Tell = off, off.Index, off.Register(ctx), e.now().Format("2006-01-02"), e.reason
-		for i := range r.Len() {
-			list, err := r.Do(context.WithoutCancel(ctx), i)
-			if err != nil {
-				return err
-			}
-			for _, y := range list {
-				for _, to := range y.Moved {
-					e.say("windrow: the file of %s waits no more and lies here now: %s", y.ID, to)
-				}
-				if y.ID != x && !y.Differs() {
-					continue
-				}
-				held = held || y.ID == id && y.Status == normalize.Held
-				putf(e.stdout, "  %s  %-8s  %s: %s made, %s put aside\n", y.ID, y.Status, y.Name, plural(len(y.Letters), "letter"), plural(len(y.Kept), "letter"))
-				for _, reason := range y.Reasons {
-					if y.ID == id && x == id && decision == normalize.Count {
-						e.reason(reason)
-					}
-				}
+	// The report comes first: what the others are depends on it.
+	err = e.anew(ctx, cfg, off, a, ids, func(x string, y *pipeline.Replayed) {
+		held = held || y.ID == id && y.Status == normalize.Held
+		for _, reason := range y.Reasons {
+			if y.ID == id && x == id && decision == normalize.Count {
+				e.reason(reason)
 			}
 		}
+	})
+	if err != nil {
+		return err
 	}
 	switch {
 	case decision != normalize.Count:

@@ -30,6 +30,13 @@ type way struct {
 
 var ways = [2]way{{dpi: 250, psm: 11}, {dpi: 300, binary: true, psm: 6}}
 
+// asItCame is no way of preparing: the picture is set straight and no more,
+// for a person to look at, who is to see the specks and lines as well.
+const (
+	asItCame = -1
+	shownDPI = 150.0
+)
+
 // A Drawer draws the pages of PDF files. With no dpi it draws at that of the
 // picture on the page.
 type Drawer interface {
@@ -193,6 +200,12 @@ func (w *Worker) prepare(ctx context.Context, j job, src *ingest.Source, lim ing
 	}
 	for _, i := range j.Ways {
 		check(ctx, lim)
+		if i == asItCame {
+			m := resample(g, p.Skew, shownDPI/pic.dpi)
+			p.Scale = append(p.Scale, float64(m.Rect.Dx())*72/p.Width)
+			p.images = append(p.images, pgm(m))
+			continue
+		}
 		if i < 0 || i >= len(ways) {
 			abandon(damagedPicture())
 		}

@@ -104,3 +104,27 @@ func pageLost(page int) *ingest.Reason {
 	return &ingest.Reason{Code: "page-unreadable", Severity: ingest.Flag, Where: ingest.Place{Page: page}, What: "there is something on this page, and nothing of it could be read",
 		Next: "look at the page; if it has results, scan it again or ask the laboratory for its electronic copy"}
 }
+
+// proofOfOther is about a proof that stands under the wrong report.
+func proofOfOther() *ingest.Reason {
+	return &ingest.Reason{Code: "proof-damaged", Severity: ingest.Hold, What: "what a person read in this picture is of another file",
+		Expected: "a proof of these bytes", Found: "one of others", Next: "run windrow archive verify, and bring the proof back from a backup"}
+}
+
+// note tells of a proof, with what is left to the recogniser alone.
+func (p *Proof) note() *ingest.Reason {
+	all, seen, other := 0, 0, 0
+	for _, page := range p.Pages {
+		for _, w := range page.Words {
+			all++
+			if w.OCR.Proof != nil {
+				seen++
+				if w.OCR.Proof.Read != "" {
+					other++
+				}
+			}
+		}
+	}
+	return &ingest.Reason{Code: "proofread", Severity: ingest.Note, What: fmt.Sprintf("%s compared the text with its picture on %s", p.By, p.On.UTC().Format(time.DateOnly)),
+		Found: fmt.Sprintf("%d words, of which %d were compared and %d read otherwise than by the program", all, seen, other), Next: "nothing"}
+}

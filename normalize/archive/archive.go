@@ -23,16 +23,17 @@ const (
 	Reports  = "reports"
 	Advice   = "advice"
 	Rulings  = "rulings"  // persons' decisions on reports, under the report's id; the latest version is the one in force
+	Proofs   = "proofs"   // what persons read in the pictures of scanned reports, under the report's id; the latest version is the one in force
 	SignOffs = "signoffs" // of audits; each is written once and has no second version
 	// Tombstones stand for what was erased, under the report's id; see [Tombstone].
 	Tombstones = "tombstones"
 )
 
 // Kinds lists the kinds of JSON document that an archive keeps.
-func Kinds() []string { return []string{Reports, Advice, SignOffs, Rulings, Tombstones} }
+func Kinds() []string { return []string{Reports, Advice, SignOffs, Rulings, Proofs, Tombstones} }
 
 // laterKinds are those that archives of the first days have no folder for.
-var laterKinds = []string{SignOffs, Rulings, Tombstones}
+var laterKinds = []string{SignOffs, Rulings, Proofs, Tombstones}
 
 const (
 	originalsDir = "originals"

@@ -30,8 +30,8 @@ type EraseRequest struct {
 }
 
 // BeginErasure writes the version of a report that stays, and the tombstone
-// that says what goes: every other version of it, every ruling on it, and the
-// advice, originals and notes that were named. Nothing is removed yet; see
+// that says what goes: every other version of it, every ruling on it and proof
+// of it, and the advice, originals and notes that were named. Nothing is removed yet; see
 // [Archive.CarryOut]. It gives nil where nothing is left to erase. No writer
 // may work on the same report or originals meanwhile.
 func (a *Archive) BeginErasure(q EraseRequest) (*Tombstone, error) {
@@ -55,7 +55,7 @@ func (a *Archive) BeginErasure(q EraseRequest) (*Tombstone, error) {
 	t := &Tombstone{Schema: TombstoneSchema, ID: q.Report, By: q.By, Because: q.Because, On: q.On.UTC().Truncate(time.Second),
 		Kept: Erased{Reports, q.Report, v, hashOf(q.Kept)}, Originals: []string{}, Documents: []Erased{}, Arrivals: []string{},
 		Orphans: sortedSet(q.Orphans), Requested: sortedSet(q.Requested)}
-	for _, d := range append([]Erased{{Kind: Reports, ID: q.Report}, {Kind: Rulings, ID: q.Report}}, adviceOf(q.Advice)...) {
+	for _, d := range append([]Erased{{Kind: Reports, ID: q.Report}, {Kind: Rulings, ID: q.Report}, {Kind: Proofs, ID: q.Report}}, adviceOf(q.Advice)...) {
 		vs, err := a.list(d.Kind, d.ID)
 		if err != nil {
 			return nil, err

@@ -52,6 +52,8 @@ func fill(t testing.TB, a *archive.Archive) (note string) {
 	must(err)
 	_, _, err = a.Put(archive.Rulings, idA, []byte(`{"id":"`+idA+`","because":"`+person+` called"}`))
 	must(err)
+	_, _, err = a.Put(archive.Proofs, idA, []byte(`{"id":"`+idA+`","words":"`+person+`"}`))
+	must(err)
 	must(a.PutSignOff(signID, signOffBy(signID)))
 	for i, b := range [][]byte{otherSource, personSource} {
 		note, err = a.PutArrival(archive.Arrival{Name: person + ".csv", Channel: "folder", Time: jobTime, SHA256: archive.RefOf(b).SHA256(),
@@ -115,6 +117,7 @@ func TestEraseLeavesATombstoneAndTheRecord(t *testing.T) {
 	for what, err := range map[string]error{
 		"original": second(a.Original(hash)), "version": second(a.Version(archive.Reports, idA, 1)), "note": second(a.Arrival(note)),
 		"advice": third(a.Latest(archive.Advice, idA+"-1")), "ruling": third(a.Latest(archive.Rulings, idA)),
+		"proof": third(a.Latest(archive.Proofs, idA)),
 	} {
 		if !errors.Is(err, archive.ErrErased) || !errors.Is(err, archive.ErrNotFound) {
 			t.Errorf("%s: %v", what, err)
@@ -130,7 +133,7 @@ func TestEraseLeavesATombstoneAndTheRecord(t *testing.T) {
 	stones := 0
 	if err := a.EachTombstone(func(s *archive.Tombstone) error {
 		stones++
-		if !s.Finished || s.By != "Records Desk" || len(s.Documents) != 4 || len(s.Originals) != 1 || len(s.Arrivals) != 1 || s.Kept.Version != 3 {
+		if !s.Finished || s.By != "Records Desk" || len(s.Documents) != 5 || len(s.Originals) != 1 || len(s.Arrivals) != 1 || s.Kept.Version != 3 {
 			t.Errorf("%+v", s)
 		}
 		return nil

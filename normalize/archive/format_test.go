@@ -77,7 +77,7 @@ func TestFormatPageNamesEverything(t *testing.T) {
 	}
 	page, _ := os.ReadFile(filepath.Join(a.Dir(), "FORMAT.md"))
 	es, err := os.ReadDir(a.Dir())
-	if err != nil || len(es) != 10 {
+	if err != nil || len(es) != 11 {
 		t.Fatalf("%v, %v", es, err)
 	}
 	for _, e := range es {
@@ -105,6 +105,7 @@ func TestFormatPageIsEnoughToRead(t *testing.T) {
 		{"`advice/01/R0123…-1/0001.json`", `^advice/([0-9a-f]{2})/(R[^/]+-\d+)/(\d{4,})\.json(\.sha256)?$`},
 		{"`signoffs/01/S0123…/0001.json`", `^signoffs/([0-9a-f]{2})/(S[^/]+)/(\d{4,})\.json(\.sha256)?$`},
 		{"`rulings/01/R0123…/0001.json`", `^rulings/([0-9a-f]{2})/(R[^/]+)/(\d{4,})\.json(\.sha256)?$`},
+		{"`proofs/01/R0123…/0001.json`", `^proofs/([0-9a-f]{2})/(R[^/]+)/(\d{4,})\.json(\.sha256)?$`},
 		{"`tombstones/01/R0123…/0001.json`", `^tombstones/([0-9a-f]{2})/(R[^/]+)/(\d{4,})\.json(\.sha256)?$`},
 		{"`arrivals/2026/11/20261125T143911Z-abcdef01-1.json`", `^arrivals/\d{4}/\d{2}/\d{8}T\d{6}Z-[0-9a-f]{8}-\d+\.json$`},
 		{"`format.json`", `^format\.json$`},
@@ -177,7 +178,7 @@ func TestFormatPageIsEnoughToRead(t *testing.T) {
 			t.Errorf("what stays is not at %s", kept)
 		}
 	}
-	if len(gone) != 6 {
+	if len(gone) != 7 {
 		t.Errorf("the tombstone tells of %v", gone)
 	}
 	for p := range gone {
@@ -200,7 +201,7 @@ func TestFormatPageIsEnoughToRead(t *testing.T) {
 			t.Errorf("%s: its original is there %v, and erased %v", p, there, gone[at])
 		}
 	}
-	if reports != 2 || len(seen) != len(places)-1 { // the ruling was erased
+	if reports != 2 || len(seen) != len(places)-2 { // the ruling and the proof were erased
 		t.Errorf("%d reports, %v", reports, seen)
 	}
 }

@@ -76,7 +76,7 @@ func (t *Tombstone) check() error {
 	}
 	for _, d := range append([]Erased{t.Kept}, t.Documents...) {
 		ofReport := d.ID == t.ID || d.Kind == Advice && strings.HasPrefix(d.ID, t.ID+"-")
-		if d.Kind != Reports && d.Kind != Advice && d.Kind != Rulings || !validID(d.ID) || d.Version < 1 || !isHash(d.SHA256) || !ofReport {
+		if !erasable(d.Kind) || !validID(d.ID) || d.Version < 1 || !isHash(d.SHA256) || !ofReport {
 			return fmt.Errorf("it names a document that it can't be about: %s/%s, version %d", d.Kind, d.ID, d.Version)
 		}
 		if d.Kind == Reports && d.Version > t.Kept.Version {
@@ -244,10 +244,15 @@ func (a *Archive) EachTombstone(visit func(t *Tombstone) error) error {
 	return nil
 }
 
+// erasable reports whether documents of a kind can be about a person.
+func erasable(kind string) bool {
+	return kind == Reports || kind == Advice || kind == Rulings || kind == Proofs
+}
+
 // lastErased is the highest version of a document that was erased, whose
 // number must not be given again. 0 is for none.
 func (a *Archive) lastErased(kind, id string) (int, error) {
-	if kind != Reports && kind != Advice && kind != Rulings {
+	if !erasable(kind) {
 		return 0, nil
 	}
 	of, _, _ := strings.Cut(id, "-")

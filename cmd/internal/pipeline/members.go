@@ -137,7 +137,7 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole boo
 	var all []*Reading
 	for i, m := range p.members {
 		rd := &Reading{Source: m, mail: p.mails[i]}
-		if err := s.extract(ctx, rd, whole); err != nil {
+		if err := s.extract(ctx, rd, d, whole); err != nil {
 			return nil, err
 		}
 		all = append(all, rd)

@@ -162,7 +162,7 @@ func (o *Office) read(ctx context.Context, a Arrival) ([]*Reading, error) {
 	o.Stages.turns <- struct{}{}
 	defer func() { <-o.Stages.turns }()
 	d := a.Defaults
-	d.Arrived, d.Earlier, d.Ruling = o.arrived(a), history{ctx, o.Index, o.tellIndex}, rulings(o.Archive)
+	d.Arrived, d.Earlier, d.Ruling, d.Proof = o.arrived(a), history{ctx, o.Index, o.tellIndex}, rulings(o.Archive), proofs(o.Archive)
 	rds, err := o.Stages.readParcel(ctx, p, d, false)
 	if err != nil {
 		return nil, &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "the work on this file was stopped before it was finished", Next: "nothing is lost: give it again"}

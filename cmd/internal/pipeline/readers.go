@@ -63,7 +63,7 @@ const readable = "a PDF, a workbook, a CSV file, a web page or a scan, by itself
 // documents reads a source in each way that its kind has. The reasons are
 // why there is no document; a reading that failed does not matter as long as
 // another one succeeded, since only one way can be the right one.
-func (s *Stages) documents(ctx context.Context, src *ingest.Source) ([]*ingest.Document, []*ingest.Reason) {
+func (s *Stages) documents(ctx context.Context, src *ingest.Source, from Defaults) ([]*ingest.Document, []*ingest.Reason) {
 	kind := kindOf(src)
 	ways, ok := readers[kind]
 	if !ok {
@@ -75,13 +75,17 @@ func (s *Stages) documents(ctx context.Context, src *ingest.Source) ([]*ingest.D
 	}
 	var docs []*ingest.Document
 	var reasons []*ingest.Reason
+	pictures := proofread{s.scans, from.Proof}
 	for _, r := range ways(s) {
+		if kind == ingest.KindImage {
+			r = pictures
+		}
 		d, err := r.Read(ctx, src, s.Limits)
 		if err != nil && kind == ingest.KindPDF && onlySecond[ingest.AsReason(err).Code] {
 			d, err = s.twice.rescue(ctx, src, s.Limits)
 		}
 		if err != nil && kind == ingest.KindPDF && ingest.AsReason(err).Code == "scan" {
-			d, err = s.scans.Read(ctx, src, s.Limits)
+			d, err = pictures.Read(ctx, src, s.Limits)
 		}
 		if err != nil {
 			reasons = append(reasons, ingest.AsReason(err))

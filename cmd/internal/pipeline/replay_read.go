@@ -268,7 +268,7 @@ func (r *Replay) known(ctx context.Context, d Defaults, f replayFile, before []*
 			d.Arrived = f.day
 		}
 	}
-	d.Ruling = rulings(r.a)
+	d.Ruling, d.Proof = rulings(r.a), proofs(r.a)
 	if r.Index != nil {
 		d.Earlier = history{ctx, r.Index, r.tellIndex}
 	}

@@ -31,9 +31,12 @@ func rulings(a *archive.Archive) func(string) (*normalize.Ruling, error) {
 	}
 }
 
-// askedFor is how a reason tells of a decision that settles it, without the
-// report it is about.
-const askedFor = "(windrow rule)"
+// How a reason tells of the command that settles it. Which report it is about
+// is known here only.
+const (
+	forRuling = "(windrow rule)"
+	forProof  = "(windrow proof)"
+)
 
 // rule has what a person decided about a report take effect. A ruling that
 // can't be read holds: it may say that the report is not to be used.
@@ -42,10 +45,10 @@ func (d *Defaults) rule(rep *normalize.Report) {
 		return
 	}
 	for i, x := range rep.Reasons {
-		if normalize.Releasable(x.Code) && strings.Contains(x.Next, askedFor) {
-			// Only here is it known which report it is.
-			c := *x
-			c.Next = strings.Replace(x.Next, askedFor, "(windrow rule "+rep.ID+" --count --by NAME --because WORDS)", 1)
+		next := strings.NewReplacer(forRuling, "(windrow rule "+rep.ID+" --count --by NAME --because WORDS)", forProof, "(windrow proof "+rep.ID+")").Replace(x.Next)
+		if next != x.Next {
+			c := *x // the one of the extract stays as it is
+			c.Next = next
 			rep.Reasons[i] = &c
 		}
 	}

@@ -28,11 +28,12 @@ type Stages struct {
 	Version  string
 	Amiss    []*ingest.Reason // mistakes in mapping files, whose laboratories' reports therefore wait
 
-	pool  *apart.Pool
-	turns chan struct{} // full when as many files are being read as may be
-	twice twice
-	scans ingest.Reader // of pictures, and PDF files whose pages are pictures
-	timed func(stage string, took time.Duration)
+	pool      *apart.Pool
+	passwords []string
+	turns     chan struct{} // full when as many files are being read as may be
+	twice     twice
+	scans     ingest.Reader // of pictures, and PDF files whose pages are pictures
+	timed     func(stage string, took time.Duration)
 }
 
 // Want says what to load.
@@ -79,7 +80,7 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 	if err != nil {
 		return nil, []*ingest.Reason{ingest.AsReason(err)}
 	}
-	s.pool = pool
+	s.pool, s.passwords = pool, w.Passwords
 	s.turns = make(chan struct{}, max(1, w.Workers))
 	s.scans = scan.New(scan.Options{Program: w.Tesseract, Passwords: w.Passwords, Prepare: pool.Do(scan.Format)})
 	s.twice.client = second.Over(pool.Do(second.Format), w.Passwords...)
@@ -138,6 +139,9 @@ type Defaults struct {
 	// Ruling gives what a person decided about a report, nil for nothing; the
 	// function is nil where nothing is known of it.
 	Ruling func(report string) (*normalize.Ruling, error)
+	// Proof gives what a person read in the picture of a scanned report, nil
+	// for nothing; the function is nil where nothing is known of it.
+	Proof func(report string) (*scan.Proof, error)
 	// Register is the office's list of samples that is in force; nil for none.
 	Register *register.Register
 }
@@ -163,7 +167,7 @@ type Reading struct {
 // ended: then nothing is known about the source.
 func (s *Stages) Read(ctx context.Context, src *ingest.Source, d Defaults) (*Reading, error) {
 	rd := &Reading{Source: src}
-	if err := s.extract(ctx, rd, true); err != nil {
+	if err := s.extract(ctx, rd, d, true); err != nil {
 		return nil, err
 	}
 	s.build(rd, d, false)
@@ -173,9 +177,9 @@ func (s *Stages) Read(ctx context.Context, src *ingest.Source, d Defaults) (*Rea
 // extract leads a reading up to what a mapping reads from it. Unless whole is
 // set it lets go of what the report does not need: the pages, which are the
 // larger part, and the account of each number.
-func (s *Stages) extract(ctx context.Context, rd *Reading, whole bool) error {
+func (s *Stages) extract(ctx context.Context, rd *Reading, d Defaults, whole bool) error {
 	var reasons []*ingest.Reason
-	s.time("read", func() { rd.Docs, reasons = s.documents(ctx, rd.Source) })
+	s.time("read", func() { rd.Docs, reasons = s.documents(ctx, rd.Source, d) })
 	if err := ctx.Err(); err != nil {
 		return err
 	}

@@ -46,7 +46,7 @@ func (s *Stages) Documents(ctx context.Context, src *ingest.Source, member strin
 				docs = append(docs, doc)
 			}
 		} else {
-			docs, why = s.documents(ctx, m)
+			docs, why = s.documents(ctx, m, Defaults{})
 		}
 		if len(docs) == 0 {
 			reasons = append(reasons, sameOnce(why)...)
@@ -78,7 +78,7 @@ func (s *Stages) talks(ctx context.Context, p parcel) map[*ingest.Source]bool {
 			}
 			rd := &Reading{Source: m}
 			if kindOf(m) == ingest.KindHTML {
-				rd.Docs, _ = s.documents(ctx, m) // one that can't be read is told of when its turn comes
+				rd.Docs, _ = s.documents(ctx, m, Defaults{}) // one that can't be read is told of when its turn comes
 			}
 			t := talkOf(rd)
 			switch {
