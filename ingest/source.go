@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"regexp"
 )
 
 // A Source is the bytes of one file that arrived. It carries no time: when it
@@ -73,6 +74,12 @@ func (r SourceRef) Title() string {
 	}
 	return r.Name + " > " + r.Member
 }
+
+var messageName = regexp.MustCompile(`(^| > )message (text|page)( \(\d+\))?$`)
+
+// IsMessage reports whether a member of a mail is what was written in it,
+// rather than attached to it.
+func (r SourceRef) IsMessage() bool { return messageName.MatchString(r.Member) }
 
 // Names keeps apart the members of one source: how often each name was given.
 type Names map[string]int

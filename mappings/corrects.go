@@ -64,15 +64,16 @@ func numberOf(text string) string {
 // corrected holds a report that says that it corrects an earlier one: which of
 // the two holds, and what is told to whom, is for a person to decide. Words
 // that the mapping declares by themselves under not results are printed on
-// every report and say nothing.
+// every report and say nothing. A message that is a report itself is also what
+// people write beside one: see [Recalls].
 func (r *reader) corrected() {
 	for _, v := range r.views {
 		for i, l := range v.lines {
 			text := joined(l.atoms)
-			if corrects(text) == "" || r.boilerplate(l) {
+			if r.boilerplate(l) || corrects(text) == "" && !r.recalled(v, i) {
 				continue
 			}
-			if !v.grid && i+1 < len(v.lines) && !strings.HasSuffix(text, ".") {
+			if (!v.grid || corrects(text) == "") && i+1 < len(v.lines) && !strings.HasSuffix(text, ".") {
 				text += " " + joined(v.lines[i+1].atoms)
 			}
 			number := numberOf(text)
@@ -91,6 +92,23 @@ func (r *reader) corrected() {
 			return
 		}
 	}
+}
+
+// recalled reports whether people say on the i-th line of a message, which may
+// go on in the next one, that results don't stand.
+func (r *reader) recalled(v *view, i int) bool {
+	if !r.doc.Source.IsMessage() {
+		return false
+	}
+	text := joined(v.lines[i].atoms)
+	if Recalls(text, false) != "" {
+		return true
+	}
+	if i+1 == len(v.lines) || r.boilerplate(v.lines[i+1]) {
+		return false
+	}
+	next := joined(v.lines[i+1].atoms)
+	return Recalls(next, false) == "" && Recalls(text+" "+next, false) != ""
 }
 
 // boilerplate reports whether the mapping declares the very words of a line, and

@@ -98,7 +98,7 @@ func parseFile(b []byte) *fileValues {
 		switch {
 		case d.Body == nil || d.Body.Type() == ast.CommentType:
 		case body != nil:
-			fv.add("settings-syntax", tokenOf(d.Body), "a second document begins here; it would be read by nobody", "", "",
+			fv.add("settings-syntax", tokenOf(d.Body), "a second document begins here; it would be read by nobody", "one document of settings", "a line --- with more behind it",
 				"remove the line ---, so that the settings are one document")
 		default:
 			body = d.Body
@@ -111,26 +111,29 @@ func parseFile(b []byte) *fileValues {
 	return fv
 }
 
+// wantsLines is what a settings file is made of.
+const wantsLines = `lines such as "name: value", two spaces further in for what belongs to the line above`
+
 func (fv *fileValues) syntax(err error) {
 	var se *yaml.SyntaxError
 	var de *yaml.DuplicateKeyError
 	switch {
 	case errors.As(err, &de):
-		fv.add("settings-twice", de.Token, "this setting stands here for the second time", "", de.Token.Value, "keep one of the two")
+		fv.add("settings-twice", de.Token, "this setting stands here for the second time", "each setting once", de.Token.Value, "keep one of the two")
 	case errors.As(err, &se):
 		if strings.Contains(se.Message, "already defined") {
-			fv.add("settings-twice", se.Token, "this setting stands here for the second time", "", se.Token.Value, "keep one of the two")
+			fv.add("settings-twice", se.Token, "this setting stands here for the second time", "each setting once", se.Token.Value, "keep one of the two")
 			return
 		}
 		if strings.Contains(se.Message, "character '\t'") {
 			fv.add("settings-syntax", se.Token, "this line is indented with a tab", "spaces", "a tab", "put two spaces in its place")
 			return
 		}
-		fv.add("settings-syntax", se.Token, "the file cannot be understood from here on", "", se.Message,
+		fv.add("settings-syntax", se.Token, "the file cannot be understood from here on", wantsLines, se.Message,
 			"look at the indentation, at the quotes and at the colons of this line and the one before")
 	default:
 		fv.reasons = append(fv.reasons, &ingest.Reason{Code: "settings-syntax", Severity: ingest.Fail,
-			Where: ingest.Place{File: FileName}, What: "the file cannot be understood", Found: err.Error(),
+			Where: ingest.Place{File: FileName}, What: "the file cannot be understood", Expected: wantsLines, Found: err.Error(),
 			Next: "look at the indentation, at the quotes and at the colons"})
 	}
 }
@@ -226,7 +229,7 @@ func (fv *fileValues) key(kv *ast.MappingValueNode) (string, bool) {
 	if s, ok := kv.Key.(*ast.StringNode); ok {
 		return s.Value, true
 	}
-	fv.add("setting-unknown", kv.Key.GetToken(), "the name of a setting must be plain text", "", described(kv.Key), "write the setting's name before the colon")
+	fv.add("setting-unknown", kv.Key.GetToken(), "the name of a setting must be plain text", "a word such as mappings", described(kv.Key), "write the setting's name before the colon")
 	return "", false
 }
 

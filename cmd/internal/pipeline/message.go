@@ -78,11 +78,9 @@ func within(member string) string {
 	return member[:max(i, 0)]
 }
 
-var messageName = regexp.MustCompile(`(^| > )message (text|page)( \(\d+\))?$`)
-
 // isMessage reports whether a member of a mail is what was written in it,
 // rather than attached to it.
-func isMessage(member string) bool { return messageName.MatchString(member) }
+func isMessage(member string) bool { return ingest.SourceRef{Member: member}.IsMessage() }
 
 // labelsOf are the labels of the laboratories whose reports are in a mail.
 func labelsOf(all []*Reading, mail string) map[string]bool {
