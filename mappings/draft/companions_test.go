@@ -6,7 +6,6 @@ import (
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/mappings"
-	"example.org/windrow/normalize"
 )
 
 // in says that a document came in a mail.
@@ -42,7 +41,7 @@ Total due                                 180.00
 	elsewhere := drawn("A leaflet that came by itself\nand is no part of a mail\n")
 	body := in("april.eml", "message text", drawn("Please find your results attached\nWith kind regards from the bench\n"))
 	docs := [][]*ingest.Document{{report}, {leaflet}, {invoice}, {short}, {elsewhere}, {body}}
-	dr, _ := Propose(docs, Options{Vocabulary: normalize.Vocabulary()})
+	dr, _ := Propose(docs, Options{Vocabulary: vocabulary()})
 	if dr == nil {
 		t.Fatal("no draft")
 	}
@@ -70,7 +69,7 @@ Total due                                 180.00
 		lines = append(lines, l[1:])
 	}
 	text := strings.Replace(dr.Text, "\nlayouts:\n", "\nnot reports:\n"+strings.Join(lines, "\n")+"\nlayouts:\n", 1)
-	m, reasons := mappings.Decode("draft.yaml", []byte(text), normalize.Vocabulary())
+	m, reasons := mappings.Decode("draft.yaml", []byte(text), vocabulary())
 	if m == nil || len(m.NotReports) != 3 {
 		t.Fatalf("the lines can't be used as they are: %v", reasons)
 	}
