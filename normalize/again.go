@@ -214,6 +214,10 @@ func SameSample(a *Report, x *Record, b *Report, y *Record) bool {
 	return s.ClientLabel != "" && s.ClientLabel == t.ClientLabel
 }
 
+// FoldedNumber is a text that two laboratory numbers have in common where
+// [SameSample] takes them for one: in capital or small letters.
+func FoldedNumber(number string) string { return check.Folded(number) }
+
 // only is the result of a record that is of the same test as another one; nil
 // where there is none, or more than one.
 func only(rec *Record, of *Result) (found *Result) {

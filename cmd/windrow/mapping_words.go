@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -64,6 +65,15 @@ func oneWord(e *env, kind, word string) error {
 			putf(e.stdout, "%s is %s\n", word, id)
 			return nil
 		}
+		if id, basis, ok := unitWithForm(word); ok && k.kind == mappings.UnitWord {
+			means := id
+			if u, _ := unit.Standard().Unit(id); u != nil && u.Dimension == unit.AreaMass {
+				means = "{means: " + id + ", depth: ..., soil: ...}"
+			}
+			putf(e.stdout, "%s is the unit %s and the basis %s\n", word, id, basis)
+			putf(e.stdout, "  in a mapping  units: {%q: %s}\n                in the test: unit: %q, basis: %s\n", word, means, word, basis)
+			return nil
+		}
 		hint := ""
 		if near := normalize.Vocabulary().Near(k.kind, word); len(near) > 0 {
 			hint = "near it are: " + strings.Join(near, ", ")
@@ -73,6 +83,38 @@ func oneWord(e *env, kind, word string) error {
 	}
 	return unknownKind(kind)
 }
+
+// unitWithForm takes a unit that says what it is of, such as mg/kg P2O5, kg K2O/ha
+// or ppm as N, apart: the unit, and the basis. ok is false for any other text,
+// and for one that can be taken apart in two ways.
+func unitWithForm(text string) (id, basis string, ok bool) {
+	vocab := normalize.Vocabulary()
+	for _, at := range formWord.FindAllStringIndex(text, -1) {
+		of, isBasis := vocab.Resolve(mappings.BasisWord, text[at[0]:at[1]])
+		if !isBasis || of == normalize.IndexBasis || of == normalize.UnstatedBasis {
+			continue
+		}
+		before := leadIn.ReplaceAllString(text[:at[0]], "")
+		u, isUnit := vocab.Resolve(mappings.UnitWord, before+strings.TrimLeft(text[at[1]:], " )"))
+		if before == "" {
+			u, isUnit = vocab.Resolve(mappings.UnitWord, strings.TrimLeft(text[at[1]:], " ,)"))
+		}
+		if !isUnit {
+			continue
+		}
+		if ok && (u != id || of != basis) {
+			return "", "", false
+		}
+		id, basis, ok = u, of, true
+	}
+	return id, basis, ok
+}
+
+// formWord is what may be a formula or the name of an element or oxide.
+var formWord = regexp.MustCompile(`[A-Za-z][A-Za-z0-9₀-₉]*(?:-[A-Z])?`)
+
+// leadIn stands between a unit and what it is of.
+var leadIn = regexp.MustCompile(`[ (-]*(?:\b(?:as|of|in)\b)?[ (]*$`)
 
 func listWords(e *env, kind string, title bool) {
 	g := grid{head: []string{"ID", "NAME", "ALSO WRITTEN"}, whole: map[int]bool{0: true}, wide: 100}

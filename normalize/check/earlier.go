@@ -8,6 +8,7 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // Earlier is what is known of a record of another report that came before.
@@ -174,6 +175,18 @@ func Fingerprint(results []EarlierResult) string {
 		return "" // too few to tell anything
 	}
 	return digest(results)
+}
+
+// Folded is a text that two numbers have in common when they are the same but
+// for capital and small letters, in any script, as strings.EqualFold has it.
+func Folded(number string) string {
+	return strings.Map(func(r rune) rune {
+		least := r
+		for f := unicode.SimpleFold(r); f != r; f = unicode.SimpleFold(f) {
+			least = min(least, f)
+		}
+		return least
+	}, number)
 }
 
 // Said is a text that two sets of results have in common when they say the

@@ -19,7 +19,7 @@ type statement struct {
 
 // key is what the copies of a sample have in common.
 func (c copies) key(rep *normalize.Report, rec *normalize.Record) string {
-	return strings.Join([]string{rep.Lab.ID, strings.ToLower(rec.Sample.LabID), rec.Sample.Reported, normalize.Said(rec)}, "\x00")
+	return strings.Join([]string{rep.Lab.ID, normalize.FoldedNumber(rec.Sample.LabID), rec.Sample.Reported, normalize.Said(rec)}, "\x00")
 }
 
 // note takes down the samples of a report that is used.

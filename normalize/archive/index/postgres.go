@@ -157,16 +157,6 @@ func emptyServer(path string) error {
 	return fault("empty the index", path, err)
 }
 
-// fold is lower() as both engines do it on our columns: of ASCII alone.
-func fold(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r >= 'A' && r <= 'Z' {
-			return r + 'a' - 'A'
-		}
-		return r
-	}, s)
-}
-
 // text is a text as both engines take it: without a NUL, and with what is no
 // UTF-8 replaced byte by byte, as it is in the archive's own JSON.
 func text(s string) string {

@@ -1,6 +1,10 @@
 package index
 
-import "context"
+import (
+	"context"
+
+	"example.org/windrow/normalize/check"
+)
 
 // SameDay gives the ids of the other reports of a laboratory that have a
 // sample of that laboratory number, in capital or small letters, which was
@@ -17,6 +21,6 @@ func (ix *Index) SameDay(ctx context.Context, report, lab, labID, reported, said
 		ids = append(ids, id)
 		return err
 	}, `SELECT DISTINCT c.report_id FROM records c JOIN reports r ON r.id = c.report_id
-WHERE lower(c.lab_sample_id) = $1 AND c.reported = $2 AND r.lab = $3 AND r.id <> $4 AND c.said <> $5 ORDER BY c.report_id`, fold(labID), reported, lab, report, said)
+WHERE c.lab_sample_folded = $1 AND c.reported = $2 AND r.lab = $3 AND r.id <> $4 AND c.said <> $5 ORDER BY c.report_id`, check.Folded(labID), reported, lab, report, said)
 	return ids, fault("look for reports of the same day", ix.path, err)
 }

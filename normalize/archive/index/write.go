@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/check"
 )
 
 // tables lists the tables that hold what the archive holds, with the columns
@@ -320,9 +321,9 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $
 	}
 	for i, r := range d.Records {
 		s := r.Sample
-		if err := t.exec(`INSERT INTO records (id, report_id, ordinal, lab_sample_id, client_sample_id, county, sampled, received, reported, land_use, status, fingerprint, said)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
-			r.ID, d.ID, i+1, s.LabID, s.ClientLabel, s.County, s.Sampled, s.Received, s.Reported, s.LandUse, r.Status, d.fingerprint(i), d.said(i)); err != nil {
+		if err := t.exec(`INSERT INTO records (id, report_id, ordinal, lab_sample_id, client_sample_id, county, sampled, received, reported, land_use, status, fingerprint, said, lab_sample_folded)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`,
+			r.ID, d.ID, i+1, s.LabID, s.ClientLabel, s.County, s.Sampled, s.Received, s.Reported, s.LandUse, r.Status, d.fingerprint(i), d.said(i), check.Folded(s.LabID)); err != nil {
 			return err
 		}
 		for _, f := range r.Checks {
