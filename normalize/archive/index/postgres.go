@@ -17,9 +17,9 @@ import (
 //
 //   - Text is compared and ordered by its bytes, as SQLite does it: on
 //     PostgreSQL every text column is given the collation "C" after the
-//     migrations, whatever the database was made with. lower() then folds
-//     ASCII letters alone on both; [fold] does it for what a column is
-//     compared with.
+//     migrations, whatever the database was made with. What is the same in
+//     capital and small letters is folded by the program and not by lower(),
+//     which knows ASCII letters alone.
 //   - There is no boolean, no date and no decimal in the tables, so that none
 //     can differ; an upsert is written in the form that both read.
 //   - One writer at a time is what a file gives. On PostgreSQL writers of
