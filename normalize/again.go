@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/check"
@@ -176,20 +175,6 @@ func clientName(rec *Record) string {
 		return ""
 	}
 	return rec.Client.Name
-}
-
-// sameClient reports whether two names are the same but for capitals, spaces
-// and punctuation.
-func sameClient(a, b string) bool {
-	bare := func(s string) string {
-		return strings.Map(func(r rune) rune {
-			if !unicode.IsLetter(r) && !unicode.IsNumber(r) && !unicode.IsMark(r) {
-				return -1
-			}
-			return r
-		}, s)
-	}
-	return strings.EqualFold(bare(a), bare(b))
 }
 
 // SameSample reports whether two records of two reports of one laboratory are
