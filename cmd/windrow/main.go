@@ -16,6 +16,7 @@ import (
 	"strings"
 	"syscall"
 	"time"
+	_ "time/tzdata" // letters bear a date, also where the system knows no time zones, as in an image without files
 
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/cmd/internal/progress"
