@@ -175,7 +175,7 @@ func TestBinaryOfTheImage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, args := range [][]string{{"version"}, {"show", "results", report}, {"rules", "list"}} {
+	for _, args := range [][]string{{"version"}, {"show", "results", report}, {"conversions"}} {
 		cmd := exec.Command(program, args...)
 		cmd.Dir, cmd.Env = dir, []string{}
 		var errs bytes.Buffer

@@ -211,7 +211,7 @@ func TestAlertsAskForWhatIsExported(t *testing.T) {
 		t.Errorf("only %d alerts", n)
 	}
 	for planted, want := range map[string]string{"windrow_oldest_wait > 1": "exports windrow_oldest_wait", `windrow_reports_total{outcome="kept"} > 1`: "has no outcome",
-		"sum by (laboratory) (windrow_reports_total) > 1": "label laboratory", "windrow_held_files >": "parse error", "1 > 2": "no metric"} {
+		"sum by (laboratory) (windrow_reports_total) > 1": "label laboratory", "windrow_held_files >": "parse error", "1 > bool 2": "no metric"} {
 		if got := strings.Join(known(ex, planted), "\n"); !strings.Contains(got, want) {
 			t.Errorf("of %q is said %q", planted, got)
 		}

@@ -176,6 +176,8 @@ func (ix *Index) Gone() bool {
 	return err != nil || !os.SameFile(now, ix.file)
 }
 
+var errUnsound = errors.New("its structure is not sound")
+
 // Check asks the database whether its own structure is sound.
 // A server does that itself: of it is asked only whether it answers.
 func (ix *Index) Check(ctx context.Context) error {
@@ -185,7 +187,7 @@ func (ix *Index) Check(ctx context.Context) error {
 	var s string
 	err := ix.db.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&s)
 	if err == nil && s != "ok" {
-		err = errors.New(s)
+		err = fmt.Errorf("%w: %s", errUnsound, s)
 	}
 	return fault("check the index", ix.path, err)
 }
