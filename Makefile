@@ -12,14 +12,18 @@ VERSION    := $(shell git describe --tags --always --dirty 2>/dev/null || echo d
 COMMIT     := $(shell git rev-parse --short=12 HEAD 2>/dev/null)
 LDFLAGS    := -s -w -X main.version=$(VERSION) -X main.commit=$(COMMIT)
 # Debian package:program that tells that it is there.
-DEBIAN     := poppler-utils:pdftotext tesseract-ocr:tesseract gcc:gcc units:units nodejs:node npm:npm postgresql:pg_ctlcluster
+DEBIAN     := poppler-utils:pdftotext tesseract-ocr:tesseract gcc:gcc units:units nodejs:node npm:npm postgresql:pg_ctlcluster systemd:systemd-analyze
 # The npm library that the table of units is compared with.
 UCUM       := @lhncbc/ucum-lhc@7.1.10
+
+# What is built is static, the same as in deploy/Containerfile, so that both
+# share one cache; only the race detector needs the C compiler.
+export CGO_ENABLED := 0
 
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
 .NOTPARALLEL:
-.PHONY: help build demo test check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size needs clean
+.PHONY: help build demo test check deploy-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -31,7 +35,7 @@ build: ## build bin/windrow
 demo: build ## build, make a demonstration office and run the job in it once
 	bin/windrow demo
 
-test: start needs check race fuzz mapping-test ## run everything that CI runs
+test: start needs check deploy-check race fuzz mapping-test ## run everything that CI runs
 	@if [ -s bin/notrun ]; then echo "test: passed, but NOT RUN for want of it: $$(sort -u bin/notrun | tr '\n' ' ')"; \
 	else echo "test: all passed"; fi
 
@@ -41,6 +45,7 @@ start:
 
 check: format vet lint tidy licences ## what can be checked without running a test
 
+# Promtool is taken out of its package: installing that would start a server.
 needs: ## install the programs that the tests can use, if this user may
 	@for x in $(DEBIAN); do \
 	  pkg=$${x%%:*}; prog=$${x##*:}; \
@@ -54,6 +59,13 @@ needs: ## install the programs that the tests can use, if this user may
 	  echo "needs: could not install $$pkg; what uses $$prog will be skipped. To have it: apt-get install $$pkg"; \
 	  mkdir -p bin; echo "$$prog" >>bin/notrun; \
 	done
+	@if ! command -v promtool >/dev/null 2>&1 && [ ! -x $(TOOLS)/promtool ]; then \
+	  echo "needs: fetching promtool"; mkdir -p bin/deb $(TOOLS); rm -rf bin/deb/*; \
+	  (cd bin/deb && { apt-get download -qq prometheus || { apt-get update -qq && apt-get download -qq prometheus; }; } && \
+	    dpkg-deb -x prometheus_*.deb x && cp x/usr/bin/promtool $(TOOLS)/) >bin/deb.log 2>&1 || tail -3 bin/deb.log; rm -rf bin/deb; \
+	fi; \
+	if ! command -v promtool >/dev/null 2>&1 && [ ! -x $(TOOLS)/promtool ]; then \
+	  echo "needs: could not fetch promtool from Debian's package prometheus; the rules are parsed and not run"; mkdir -p bin; echo promtool >>bin/notrun; fi
 	@lib=bin/node_modules/@lhncbc/ucum-lhc; \
 	if [ ! -d $$lib ] && command -v npm >/dev/null 2>&1; then \
 	  echo "needs: installing $(UCUM) in bin/node_modules"; mkdir -p bin; \
@@ -62,7 +74,7 @@ needs: ## install the programs that the tests can use, if this user may
 	if [ ! -d $$lib ]; then echo "needs: no $(UCUM); the answers recorded from it are compared instead"; mkdir -p bin; echo "ucum-lhc" >>bin/notrun; fi
 
 format: ## fail if a Go file is not formatted
-	@out=$$(gofmt -l cmd ingest interpret mappings normalize); \
+	@out=$$(gofmt -l cmd deploy ingest interpret mappings normalize); \
 	if [ -n "$$out" ]; then echo "format: run gofmt -w on"; echo "$$out"; exit 1; fi
 
 vet: ## go vet
@@ -86,8 +98,19 @@ lint: ## golangci-lint, with the rules of .golangci.yml
 	fi; \
 	$(TOOLS)/golangci-lint run ./...
 
+# A module of its own, with the libraries that define what the files of deploy
+# are written in. Without a network they can't be had: that is said.
+deploy-check: ## hold the files of deploy against what they are written for
+	@mkdir -p bin; \
+	if ! (cd deploy/check && $(GO) mod download) >bin/deploy.log 2>&1; then \
+	  tail -3 bin/deploy.log; echo "deploy-check: NOT RUN, its libraries could not be had; see bin/deploy.log"; echo "deploy-check" >>bin/notrun; exit 0; \
+	fi; \
+	$(GO) -C deploy/check vet ./... || exit 1; \
+	$(call SPEAK,$(GO) -C deploy/check test -v -timeout 10m ./...)
+
 tidy: ## fail if go.mod or go.sum are not tidy
 	$(GO) mod tidy -diff
+	cd deploy/check && $(GO) mod tidy -diff
 
 licences: ## fail if a module in the program has a licence that is not allowed
 	@sh .ci/licences $(GO)
@@ -102,12 +125,12 @@ SPEAK    = { $(1) 2>&1; echo $$? >bin/test.status; } | awk '!/^=== / && !/^PASS$
 	[ "$$(cat bin/test.status)" = 0 ] || exit 1
 
 race: ## all tests, with the race detector
-	@mkdir -p bin; race=-race; \
-	if ! $(GO) env CGO_ENABLED | grep -q 1 || ! command -v "$$($(GO) env CC)" >/dev/null 2>&1; then \
-	  echo "race: no C compiler, so the tests run without the race detector"; race=; echo "race detector" >>bin/notrun; fi; \
+	@mkdir -p bin; race=-race; cgo=1; \
+	if ! command -v "$$($(GO) env CC)" >/dev/null 2>&1; then \
+	  echo "race: no C compiler, so the tests run without the race detector"; race=; cgo=0; echo "race detector" >>bin/notrun; fi; \
 	raced=$$($(GO) list ./... | grep -vE '/($(subst $() ,|,$(patsubst ./%,%,$(UNRACED))))$$'); \
 	echo "$(GO) test $$race (all but $(UNRACED))"; \
-	$(call SPEAK,$(GO) test $$race -v -timeout 20m -skip '^TestScore$$$$' $$raced); \
+	$(call SPEAK,CGO_ENABLED=$$cgo $(GO) test $$race -v -timeout 20m -skip '^TestScore$$$$' $$raced); \
 	echo "$(GO) test $(UNRACED), and the score, which reads scans"; \
 	$(call SPEAK,$(GO) test -v -timeout 20m -run '^TestScore$$$$' ./cmd/windrow); \
 	$(call SPEAK,$(GO) test -v -timeout 20m $(UNRACED))

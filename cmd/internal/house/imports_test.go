@@ -56,6 +56,10 @@ var meetings = []edge{
 // nothing but tests may.
 var forTests = []string{"ingest/readertest", "normalize/archive/index/pgtest"}
 
+// ofDeploy is the folder of the tests of deploy, which need libraries that the
+// program must not depend on.
+const ofDeploy = "deploy/check"
+
 // stage is the first part of a package's path.
 func stage(pkg string) string {
 	s, _, _ := strings.Cut(pkg, "/")
@@ -75,6 +79,13 @@ func checkImports(list []source) (breaches []string, seen int) {
 		f, err := parser.ParseFile(fset, src.name, src.text, parser.ImportsOnly)
 		if err != nil {
 			breaches = append(breaches, err.Error())
+			continue
+		}
+		if from == ofDeploy {
+			// A module of its own; the go command would refuse an import of ours.
+			if !strings.HasSuffix(src.name, "_test.go") {
+				breaches = append(breaches, src.name+":1:1: "+ofDeploy+" holds tests only")
+			}
 			continue
 		}
 		if !slices.Contains(order, stage(from)) {
@@ -167,6 +178,8 @@ func TestImportRulesComplain(t *testing.T) {
 		{"cmd/internal/pipeline/x.go", "ingest/readertest", "it is for tests only"},
 		{"tools/x.go", "ingest", "Go files lie in"},
 		{"x.go", "ingest", "Go files lie in"},
+		{"deploy/x.go", "ingest", "Go files lie in"},
+		{"deploy/check/x.go", "ingest", "holds tests only"},
 		{"normalize/archive/x.go", "normalize/archive/index", "a parent never imports an implementation"},
 		{"ingest/pdfs/x.go", "ingest/pdf", "siblings never meet"},
 		{"normalize/archive/index/x.go", "normalize/archive", ""},
