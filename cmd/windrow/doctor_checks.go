@@ -170,7 +170,7 @@ func (d *doctor) archive(context.Context) {
 }
 
 func (d *doctor) index(ctx context.Context) {
-	if _, err := os.Stat(d.cfg.Index); errors.Is(err, fs.ErrNotExist) {
+	if _, err := os.Stat(d.cfg.Index); !index.IsServer(d.cfg.Index) && errors.Is(err, fs.ErrNotExist) {
 		d.say("index", well, "there is none yet; it is made from the archive when reports are next worked on", "")
 		return
 	}

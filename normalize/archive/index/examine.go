@@ -8,12 +8,19 @@ import (
 	"net/url"
 	"os"
 	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/stdlib"
 )
 
 // Examine looks at the file of an index without changing it, also while
 // another process works with it: whether its structure is sound, and when the
 // newest arrival in it was, zero for none. A file that isn't there is an error.
+// Of a database on a server it sees whether it answers.
 func Examine(ctx context.Context, path string) (newest time.Time, err error) {
+	if IsServer(path) {
+		return examineServer(ctx, path)
+	}
 	q := url.Values{"mode": {"ro"}, "_pragma": {"busy_timeout(10000)", "query_only(1)"}}
 	if _, err := os.Stat(path + "-wal"); errors.Is(err, fs.ErrNotExist) {
 		// Nobody has it open. Without this the database would leave a journal
@@ -25,7 +32,19 @@ func Examine(ctx context.Context, path string) (newest time.Time, err error) {
 	if err != nil {
 		return newest, fault("look at the index", path, err)
 	}
-	ix := &Index{db: db, path: path}
+	return (&Index{db: db, path: path}).examine(ctx)
+}
+
+func examineServer(ctx context.Context, path string) (newest time.Time, err error) {
+	c, err := pgx.ParseConfig(path)
+	if err != nil {
+		return newest, fault("look at the index", path, err)
+	}
+	return (&Index{db: stdlib.OpenDB(*c), path: path, server: true}).examine(ctx)
+}
+
+// examine looks, and closes.
+func (ix *Index) examine(ctx context.Context) (newest time.Time, err error) {
 	err = ix.Check(ctx)
 	if err == nil {
 		newest, err = ix.Newest(ctx)
