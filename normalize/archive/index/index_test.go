@@ -446,6 +446,10 @@ reasons report_id="R0123456789abcdef" ordinal="1" record_id="" analyte="" code="
 reasons report_id="R0123456789abcdef" ordinal="2" record_id="R0123456789abcdef-1" analyte="" code="record-check" severity="flag" what="record-words"
 reasons report_id="R0123456789abcdef" ordinal="3" record_id="R0123456789abcdef-1" analyte="analyte-id" code="result-check" severity="note" what="result-words"
 `
+	for _, term := range []string{"client", "clientsample", "county", "countyname", "lab", "labname", "labsample", "member", "membername", "name", "number", "r0123456789abcdef", "report", "reportnumber", "sample", "source", "sourcename",
+		"~1ef59ca6", "~be7f6e4a", "~e435b435"} { // of the words of the client's name, by sha256sum
+		want += `terms term="` + term + `" report_id="R0123456789abcdef"` + "\n"
+	}
 	if got != want {
 		t.Errorf("%s", diff(want, got))
 	}

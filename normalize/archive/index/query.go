@@ -137,9 +137,13 @@ func rank(status string) int {
 const reportColumns = `id, version, lab, lab_name, report_no, status, sha256, name, member, office, reported, records, results`
 
 // Reports lists reports, the latest reported first.
-func (ix *Index) Reports(ctx context.Context, f Filter) (out []Report, err error) {
-	var where []string
-	var args []any
+func (ix *Index) Reports(ctx context.Context, f Filter) ([]Report, error) {
+	where, args := f.where()
+	return ix.reports(ctx, where, args, f)
+}
+
+// where are the conditions of a filter, and their arguments.
+func (f *Filter) where() (where []string, args []any) {
 	and := func(cond, v string) {
 		if v != "" {
 			args = append(args, v)
@@ -154,6 +158,11 @@ func (ix *Index) Reports(ctx context.Context, f Filter) (out []Report, err error
 	if f.To != "" {
 		where = append(where, "reported <> ''")
 	}
+	return where, args
+}
+
+// reports lists the reports that meet all conditions.
+func (ix *Index) reports(ctx context.Context, where []string, args []any, f Filter) (out []Report, err error) {
 	q := `SELECT ` + reportColumns + ` FROM reports`
 	if len(where) > 0 {
 		q += ` WHERE ` + strings.Join(where, " AND ")

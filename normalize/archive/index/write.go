@@ -16,7 +16,7 @@ import (
 // that order them.
 var tables = []struct{ name, order string }{
 	{"sources", "sha256"}, {"reports", "id"}, {"records", "id"}, {"results", "record_id, ordinal"},
-	{"reasons", "report_id, ordinal"}, {"arrivals", "place"},
+	{"reasons", "report_id, ordinal"}, {"arrivals", "place"}, {"terms", "term, report_id"},
 }
 
 // AddOriginal notes that an original is in the archive; size is in bytes.
@@ -289,7 +289,7 @@ func (t *tx) addDocument(d *document, version int) error {
 	default:
 		for _, q := range []string{
 			`DELETE FROM results WHERE record_id IN (SELECT id FROM records WHERE report_id = $1)`,
-			`DELETE FROM records WHERE report_id = $1`, `DELETE FROM reasons WHERE report_id = $1`, `DELETE FROM reports WHERE id = $1`} {
+			`DELETE FROM records WHERE report_id = $1`, `DELETE FROM reasons WHERE report_id = $1`, `DELETE FROM terms WHERE report_id = $1`, `DELETE FROM reports WHERE id = $1`} {
 			if err := t.exec(q, d.ID); err != nil {
 				return err
 			}
@@ -307,6 +307,11 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $
 		d.ID, version, d.Lab.ID, d.Lab.Name, d.ReportNo, d.Status, d.Source.SHA256, d.Source.Name, d.Source.Member, d.Mapping.ID, d.Mapping.Layout, d.Mapping.SHA256,
 		d.Software, d.Office, d.reported(), len(d.Records), results); err != nil {
 		return err
+	}
+	for _, term := range d.terms() {
+		if err := t.exec(`INSERT INTO terms (term, report_id) VALUES ($1, $2)`, term, d.ID); err != nil {
+			return err
+		}
 	}
 	ordinal := 0
 	reason := func(record, analyte, code, severity, what string) error {

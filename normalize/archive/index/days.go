@@ -1,0 +1,94 @@
+package index
+
+import "context"
+
+// A Came counts the files that came on one day with one outcome.
+type Came struct {
+	Day     string // YYYY-MM-DD, universal time
+	Outcome string // ok, flagged, held, again, …
+	Files   int
+}
+
+// Came counts what came from a day on, YYYY-MM-DD, by day and outcome, the
+// latest day first.
+func (ix *Index) Came(ctx context.Context, from string) (out []Came, err error) {
+	err = ix.each(ctx, func(scan func(...any) error) error {
+		var c Came
+		err := scan(&c.Day, &c.Outcome, &c.Files)
+		out = append(out, c)
+		return err
+	}, `SELECT substr(arrived, 1, 10), outcome, count(*) FROM arrivals WHERE arrived >= $1
+GROUP BY substr(arrived, 1, 10), outcome ORDER BY substr(arrived, 1, 10) DESC, outcome`, from)
+	return out, fault("count what came", ix.path, err)
+}
+
+// An Arrived is the note of a file that came.
+type Arrived struct {
+	At, Name, Channel, SHA256, Outcome string // At is YYYY-MM-DDTHH:MM:SSZ
+	Report                             string // id; "" where the file holds several reports or none
+}
+
+// Latest lists the files that came last, the latest first.
+func (ix *Index) Latest(ctx context.Context, most int) (out []Arrived, err error) {
+	err = ix.each(ctx, func(scan func(...any) error) error {
+		var a Arrived
+		err := scan(&a.At, &a.Name, &a.Channel, &a.SHA256, &a.Outcome, &a.Report)
+		out = append(out, a)
+		return err
+	}, `SELECT arrived, name, channel, sha256, outcome, report_id FROM arrivals ORDER BY arrived DESC, place DESC LIMIT $1`, most)
+	return out, fault("list what came", ix.path, err)
+}
+
+// A Queued is a held report with what a person sorts the held ones by.
+type Queued struct {
+	HeldReport
+	Layout string // of the mapping that recognised it; "" when none did
+	Since  string // when its file first came, YYYY-MM-DDTHH:MM:SSZ; "" when that was never noted, as of a file within a mail
+}
+
+// Queue lists the reports that wait for a person, those that have waited
+// longest first.
+func (ix *Index) Queue(ctx context.Context) ([]Queued, error) {
+	held, err := ix.Held(ctx)
+	if err != nil {
+		return nil, err
+	}
+	at := make(map[string]HeldReport, len(held))
+	for _, h := range held {
+		at[h.ID] = h
+	}
+	var out []Queued
+	err = ix.each(ctx, func(scan func(...any) error) error {
+		var id string
+		var q Queued
+		if err := scan(&id, &q.Layout, &q.Since); err != nil {
+			return err
+		}
+		if h, ok := at[id]; ok { // else it was held since the list was made
+			q.HeldReport = h
+			out = append(out, q)
+		}
+		return nil
+	}, `SELECT r.id, r.layout, s.first_seen FROM reports r JOIN sources s ON s.sha256 = r.sha256
+WHERE r.status = 'held' ORDER BY s.first_seen, r.id`)
+	return out, fault("list what is held", ix.path, err)
+}
+
+// A LabCount says how much came from a laboratory.
+type LabCount struct {
+	Lab, Name                     string // "" for reports of which it is not known
+	Reports, Held, Records, Flags int    // Flags are reports of which some result carries a finding
+	Last                          string // date of the latest report, "" where none has one
+}
+
+// LabCounts lists the laboratories by name.
+func (ix *Index) LabCounts(ctx context.Context) (out []LabCount, err error) {
+	err = ix.each(ctx, func(scan func(...any) error) error {
+		var c LabCount
+		err := scan(&c.Lab, &c.Name, &c.Reports, &c.Held, &c.Flags, &c.Records, &c.Last)
+		out = append(out, c)
+		return err
+	}, `SELECT lab, max(lab_name), count(*), sum(CASE WHEN status = 'held' THEN 1 ELSE 0 END), sum(CASE WHEN status = 'flagged' THEN 1 ELSE 0 END), sum(records), max(reported)
+FROM reports GROUP BY lab ORDER BY max(lab_name), lab`)
+	return out, fault("count laboratories", ix.path, err)
+}
