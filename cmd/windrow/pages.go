@@ -18,32 +18,44 @@ import (
 	"example.org/windrow/cmd/internal/metrics"
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/cmd/internal/progress"
+	"example.org/windrow/cmd/internal/web"
 	"example.org/windrow/ingest"
 	"example.org/windrow/ingest/folder"
 )
 
 // keepWatching works on what is dropped into an office's folders until ctx
-// ends, and serves its metrics, and with letters its letters, read-only and to
-// this computer only. The metrics are served to others, too, where the settings
-// name an address for that.
-func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, letters bool) error {
+// ends, and serves its metrics, and with pages the workbench, to this computer
+// only. The metrics are served to others, too, where the settings name an
+// address for that.
+func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, pages bool) error {
 	// The bar is never shown: nobody knows how many files will come.
 	t.bar = progress.New(progress.Options{Quiet: true})
 	off.Tell = t.aside
 	var changed atomic.Bool
+	var desk atomic.Pointer[web.Desk] // there once the address is served
 	w, err := off.Watcher(off.Config.Folders, func(o pipeline.Outcome) {
 		t.outcome(o)
 		changed.Store(true)
+		if d := desk.Load(); d != nil {
+			d.Note(o)
+		}
 	}, folder.Options{Log: off.Log})
 	if err != nil {
 		return err
 	}
-	srv, open, err := serve(ctx, off, w, letters)
+	var d *web.Desk
+	if pages {
+		if d, err = newDesk(off); err != nil {
+			return err
+		}
+		desk.Store(d)
+	}
+	srv, open, err := serve(ctx, off, w, d)
 	if err != nil {
 		return err
 	}
 	page := "metrics"
-	if letters {
+	if pages {
 		page = ""
 	}
 	if t.log != nil {
@@ -96,9 +108,19 @@ func lookAtRegister(ctx context.Context, off *pipeline.Office, stop <-chan struc
 	}
 }
 
-// serve answers the pages of metrics and health, and with letters the letters,
+// newDesk makes the workbench of an office. What fails is logged by its route,
+// which has nothing of a report in it.
+func newDesk(off *pipeline.Office) (*web.Desk, error) {
+	return web.New(web.Options{Office: off, Version: version, Log: func(method, route string, status int, err error) {
+		if status >= http.StatusInternalServerError {
+			off.Log.Error("a page could not be made", "method", method, "route", route, "status", status, "code", ingest.AsReason(err).Code)
+		}
+	}})
+}
+
+// serve answers the pages of metrics and health, and with a desk the workbench,
 // too; and the former by themselves at the address for others, where one is set.
-func serve(ctx context.Context, off *pipeline.Office, w *folder.Watcher, letters bool) (srv, open *metrics.Server, err error) {
+func serve(ctx context.Context, off *pipeline.Office, w *folder.Watcher, desk *web.Desk) (srv, open *metrics.Server, err error) {
 	reg := prometheus.NewRegistry()
 	reg.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	if err := off.Count(reg, version, commit, w); err != nil {
@@ -106,8 +128,11 @@ func serve(ctx context.Context, off *pipeline.Office, w *folder.Watcher, letters
 	}
 	health, ready := func() metrics.Health { return off.Health(w.Oldest()) }, func() metrics.Health { return off.Ready(ctx) }
 	h := metrics.Handler(reg, health, ready)
-	if letters {
-		h = withLetters(off, h)
+	if desk != nil {
+		for _, p := range metrics.Pages {
+			desk.Also(p, h)
+		}
+		h = desk
 	}
 	if srv, err = metrics.Start(off.Config.Listen, h); err != nil {
 		return nil, nil, notServed("listen", off.Config.Listen, err)
@@ -138,40 +163,4 @@ func nextPort(addr string) string {
 		return "127.0.0.1:8471"
 	}
 	return net.JoinHostPort(host, strconv.Itoa(n+1))
-}
-
-// withLetters serves the letters beside what rest serves.
-func withLetters(off *pipeline.Office, rest http.Handler) http.Handler {
-	mux := http.NewServeMux()
-	for _, p := range metrics.Pages {
-		mux.Handle("GET "+p, rest)
-	}
-	mux.Handle("GET /{$}", http.RedirectHandler("/letters/", http.StatusFound))
-	mux.HandleFunc("GET /letters/{$}", func(w http.ResponseWriter, r *http.Request) {
-		b, err := off.ListPage(r.Context())
-		if err != nil {
-			http.Error(w, "the list of letters can't be made: "+ingest.AsReason(err).What, http.StatusInternalServerError)
-			return
-		}
-		w.Header().Set("Content-Type", "text/html; charset=utf-8")
-		_, _ = w.Write(b) // the one who asked has gone: there is nobody to tell
-	})
-	files := http.StripPrefix("/letters/", http.FileServerFS(onlyLetters{off.Config.Letters}))
-	mux.Handle("GET /letters/", files)
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		host, _, err := net.SplitHostPort(r.Host)
-		if err != nil {
-			host = r.Host
-		}
-		// A page in someone's browser cannot reach this by a borrowed name.
-		if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-			http.Error(w, "this address answers to this computer only", http.StatusForbidden)
-			return
-		}
-		for k, v := range map[string]string{"X-Content-Type-Options": "nosniff", "Cache-Control": "no-store", "X-Frame-Options": "DENY", "Referrer-Policy": "no-referrer",
-			"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:; form-action 'none'; frame-ancestors 'none'"} {
-			w.Header().Set(k, v)
-		}
-		mux.ServeHTTP(w, r)
-	})
 }

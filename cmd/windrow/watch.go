@@ -37,7 +37,7 @@ and of people stand in lines of level debug alone.`,
 		Example: "  windrow watch --office /srv/soil-desk\n  curl -s http://127.0.0.1:8470/healthz\n  windrow watch --log-format json 2>&1 | jq 'select(.source == \"3f9a0c5be1d2\")'",
 		Args:    args(0, 0, ""),
 		RunE: func(c *cobra.Command, _ []string) error {
-			return watch(c.Context(), e, c, asJSON)
+			return watch(c.Context(), e, c, asJSON, false)
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object a file on stdout")
@@ -45,7 +45,9 @@ and of people stand in lines of level debug alone.`,
 	return c
 }
 
-func watch(ctx context.Context, e *env, c *cobra.Command, asJSON bool) error {
+// watch works on what is dropped into the folders until ctx ends, and with
+// pages serves the workbench beside.
+func watch(ctx context.Context, e *env, c *cobra.Command, asJSON, pages bool) error {
 	cfg, _, err := e.settings(c.Flags(), true)
 	if err != nil {
 		return err
@@ -60,7 +62,7 @@ func watch(ctx context.Context, e *env, c *cobra.Command, asJSON bool) error {
 	if cfg.Log.Format == "json" {
 		t.log = off.Log
 	}
-	return errors.Join(keepWatching(ctx, e, off, t, false), off.Close())
+	return errors.Join(keepWatching(ctx, e, off, t, pages), off.Close())
 }
 
 // listLetters writes the page of letters anew when there are new ones, at

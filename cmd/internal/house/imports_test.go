@@ -47,6 +47,7 @@ var meetings = []edge{
 	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
 	{"cmd/internal/pipeline", "cmd/internal/metrics", "the conductor is the one who knows what happens"},
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},
+	{"cmd/internal/web", "cmd/internal/pipeline", "the workbench shows what the conductor keeps, and has it carry out what a person decides"},
 	{"cmd/internal/bench", "cmd/internal/pipeline", "what is measured is the way of a report through the stages as the program conducts it"},
 	{"cmd/internal/bench", "cmd/internal/config", "what is measured works in an office as it is by default"},
 	{"cmd/internal/demo", "cmd/internal/config", "the demonstration makes an office, which begins with its settings"},

@@ -53,8 +53,8 @@ func (ix *Index) Search(ctx context.Context, s Search) (out []Report, err error)
 	return ix.reports(ctx, where, args, s.Filter)
 }
 
-// fold is a text in small letters and without accents.
-func fold(s string) string {
+// unaccented is a text in small letters and without accents.
+func unaccented(s string) string {
 	return strings.ToLower(strings.Map(func(r rune) rune {
 		if unicode.Is(unicode.Mn, r) {
 			return -1
@@ -72,7 +72,7 @@ func joined(s string) string {
 			return r
 		}
 		return -1
-	}, fold(s))
+	}, unaccented(s))
 	return cutTerm(s)
 }
 
@@ -101,7 +101,7 @@ func (d *document) terms() []string {
 			if j := joined(f); j != "" {
 				seen[j] = true
 			}
-			for _, w := range strings.FieldsFunc(fold(f), func(r rune) bool { return !inWord(r) }) {
+			for _, w := range strings.FieldsFunc(unaccented(f), func(r rune) bool { return !inWord(r) }) {
 				seen[cutTerm(w)] = true
 			}
 		}
@@ -119,7 +119,7 @@ func (d *document) terms() []string {
 				if j := joined(f); j != "" {
 					seen[hidden(j)] = true
 				}
-				for _, w := range strings.FieldsFunc(fold(f), func(r rune) bool { return !inWord(r) }) {
+				for _, w := range strings.FieldsFunc(unaccented(f), func(r rune) bool { return !inWord(r) }) {
 					seen[hidden(cutTerm(w))] = true
 				}
 			}

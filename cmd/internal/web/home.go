@@ -1,0 +1,257 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"strings"
+	"time"
+
+	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/normalize/archive/index"
+	"example.org/windrow/normalize/register"
+)
+
+// daysShown is how many days the first page looks back.
+const daysShown = 14
+
+// mostTicks is how many marks a day's row has at most; the number stands beside
+// it.
+const mostTicks = 60
+
+// A dayRow is what came on one day: a row of marks, and the same in numbers.
+type dayRow struct {
+	Day                      string // YYYY-MM-DD
+	Name                     string
+	Used, Marked, Held, Also int // Also came before or could not be worked on
+	Ticks                    []tick
+	More                     int
+}
+
+// A tick is one file in a day's row.
+type tick struct {
+	X    int
+	Kind string // used, marked, held or also
+}
+
+// tickStep is how far apart the marks of a row stand.
+const tickStep = 9
+
+// Total is how many files came.
+func (r dayRow) Total() int { return r.Used + r.Marked + r.Held + r.Also }
+
+// Wide is the width of the row's drawing.
+func (r dayRow) Wide() int { return max(1, len(r.Ticks)) * tickStep }
+
+// dayRows makes the rows of the days up to today, the latest first; a day on
+// which nothing came has a row, too.
+func dayRows(came []index.Came, today time.Time) []dayRow {
+	by := map[string]*dayRow{}
+	rows := make([]dayRow, daysShown)
+	for i := range rows {
+		day := today.AddDate(0, 0, -i)
+		rows[i] = dayRow{Day: day.Format(time.DateOnly), Name: day.Format("Mon 2 Jan")}
+		by[rows[i].Day] = &rows[i]
+	}
+	for _, c := range came {
+		r := by[c.Day]
+		if r == nil {
+			continue
+		}
+		kind := "also"
+		switch c.Outcome {
+		case "ok":
+			kind, r.Used = "used", r.Used+c.Files
+		case "flagged":
+			kind, r.Marked = "marked", r.Marked+c.Files
+		case "held":
+			kind, r.Held = "held", r.Held+c.Files
+		default:
+			r.Also += c.Files
+		}
+		for range c.Files {
+			if len(r.Ticks) == mostTicks {
+				r.More++
+				continue
+			}
+			r.Ticks = append(r.Ticks, tick{len(r.Ticks) * tickStep, kind})
+		}
+	}
+	return rows
+}
+
+// officeCounts is how much there is.
+type officeCounts struct{ reports, records, held int }
+
+func (d *Desk) officeCounts(ctx context.Context) (officeCounts, error) {
+	return d.counts.get(context.WithoutCancel(ctx), func(ctx context.Context) (officeCounts, error) {
+		labs, err := d.off.Index.LabCounts(ctx)
+		var c officeCounts
+		for _, l := range labs {
+			c.reports += l.Reports
+			c.records += l.Records
+			c.held += l.Held
+		}
+		return c, err
+	})
+}
+
+// waitingList is what was sent and has no report.
+type waitingList struct {
+	Register bool // the office has a register
+	Samples  int
+	Overdue  int
+	List     []register.Wait
+}
+
+// mostWaiting is how many samples the first page lists.
+const mostWaiting = 12
+
+func (d *Desk) waitingNow(ctx context.Context) (waitingList, error) {
+	return d.waiting.get(context.WithoutCancel(ctx), func(ctx context.Context) (waitingList, error) {
+		reg := d.off.Register(ctx)
+		if reg == nil {
+			return waitingList{}, nil
+		}
+		c, err := pipeline.CompareRegister(ctx, d.off.Archive, d.off.Index, reg, nil)
+		if err != nil {
+			return waitingList{}, err
+		}
+		w := waitingList{Register: true, Samples: len(reg.Rows), List: c.Waiting(d.today().Format(time.DateOnly), d.off.Config.OverdueDays)}
+		for _, x := range w.List {
+			if x.Overdue {
+				w.Overdue++
+			}
+		}
+		return w, nil
+	})
+}
+
+func (d *Desk) home(r *http.Request) (*answer, error) {
+	ctx := r.Context()
+	today := d.today()
+	came, err := d.off.Index.Came(ctx, today.AddDate(0, 0, 1-daysShown).Format(time.DateOnly))
+	if err != nil {
+		return nil, err
+	}
+	groups, err := d.groups(ctx)
+	if err != nil {
+		return nil, err
+	}
+	waits, err := d.waitingNow(ctx)
+	if err != nil {
+		return nil, err
+	}
+	latest, err := d.off.Index.Reports(ctx, index.Filter{Limit: 8})
+	if err != nil {
+		return nil, err
+	}
+	counts, err := d.officeCounts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	more := 0
+	if len(waits.List) > mostWaiting {
+		more = len(waits.List) - mostWaiting
+		waits.List = waits.List[:mostWaiting]
+	}
+	rows := dayRows(came, today)
+	for len(rows) > 0 && rows[len(rows)-1].Total() == 0 {
+		rows = rows[:len(rows)-1] // what is long ago and empty tells nothing
+	}
+	return &answer{page: "home", title: "Today", nav: "/", body: struct {
+		Date             string
+		Days             []dayRow
+		Groups           []holdGroup
+		Waits            waitingList
+		MoreWaits        int
+		Latest           []index.Report
+		Reports, Records int
+		Held             int
+		Inbox            string
+	}{today.Format("Monday 2 January 2006"), rows, groups, waits, more, latest, counts.reports, counts.records, counts.held, d.inboxName()}}, nil
+}
+
+// inboxName is how a person finds the folder in which reports are dropped.
+func (d *Desk) inboxName() string {
+	if len(d.off.Config.Folders) == 0 {
+		return ""
+	}
+	return d.off.Config.Folders[0].Path
+}
+
+// A holdGroup is held reports that wait for the same cause: of one laboratory,
+// in one layout, with the same first reason. What settles one settles all.
+type holdGroup struct {
+	Key         string
+	Lab, Layout string
+	Code        string
+	What        string // the first reason in words
+	Reports     []heldLine
+}
+
+// A heldLine is one held report in the queue.
+type heldLine struct {
+	index.Queued
+	Days int // since it came; -1 where that was not noted
+	More int // reasons beside the first
+}
+
+// Oldest is how many days the one has waited that waits longest, -1 for not
+// known.
+func (g *holdGroup) Oldest() int {
+	n := -1
+	for _, r := range g.Reports {
+		n = max(n, r.Days)
+	}
+	return n
+}
+
+// Waited says how long that is.
+func (g *holdGroup) Waited() string { return waited(g.Oldest()) }
+
+// Waited says how long a report has waited.
+func (l heldLine) Waited() string { return waited(l.Days) }
+
+func waited(days int) string {
+	switch {
+	case days < 0:
+		return "not known since when"
+	case days == 0:
+		return "since today"
+	case days == 1:
+		return "since yesterday"
+	}
+	return fmt.Sprintf("for %d days", days)
+}
+
+// groups are the held reports by cause, those first that have waited longest.
+func (d *Desk) groups(ctx context.Context) ([]holdGroup, error) {
+	queue, err := d.off.Index.Queue(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []holdGroup
+	at := map[string]int{}
+	for _, q := range queue {
+		l := heldLine{Queued: q, Days: -1}
+		if t, err := time.Parse(time.RFC3339, q.Since); err == nil {
+			l.Days = int(d.today().UTC().Truncate(24*time.Hour).Sub(t.Truncate(24*time.Hour)).Hours() / 24)
+			l.Days = max(l.Days, 0)
+		}
+		code, what := "", "it is held, and nothing says why"
+		if len(q.Reasons) > 0 {
+			code, what = q.Reasons[0].Code, q.Reasons[0].What
+			l.More = len(q.Reasons) - 1
+		}
+		key := strings.Join([]string{q.Lab, q.Layout, code}, "\x00")
+		i, ok := at[key]
+		if !ok || q.Lab == "" { // of unknown laboratories nobody knows that the cause is one
+			i = len(out)
+			at[key] = i
+			out = append(out, holdGroup{Key: key, Lab: q.LabName, Layout: q.Layout, Code: code, What: what})
+		}
+		out[i].Reports = append(out[i].Reports, l)
+	}
+	return out, nil
+}

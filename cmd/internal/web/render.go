@@ -1,0 +1,146 @@
+package web
+
+import (
+	"bytes"
+	"errors"
+	"html/template"
+	"io/fs"
+	"net/http"
+	"strings"
+
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize/archive"
+)
+
+// A page is a parsed template.
+type page = *template.Template
+
+// An answer is what a page shows, or where to go instead.
+type answer struct {
+	page  string // name of the template
+	title string
+	nav   string // the path of the heading it belongs to
+	body  any
+	code  int    // 0 for 200
+	to    string // to go to instead
+	raw   func(w http.ResponseWriter)
+}
+
+// A view is what every template sees.
+type view struct {
+	Title, Nav, Office, Version string
+	Token                       string
+	Held                        int // how many reports wait, for the heading
+	Body                        any
+}
+
+// A heading leads to one of the desk's parts.
+type heading struct{ Path, Name string }
+
+// Headings are the parts of the desk, in the order in which a day goes.
+func (v view) Headings() []heading {
+	return []heading{{"/", "Today"}, {"/held", "Waiting"}, {"/reports", "Reports"}}
+}
+
+func parsePages(files fs.FS) (map[string]page, error) {
+	names, err := fs.Glob(files, "templates/*.html")
+	if err != nil {
+		return nil, err
+	}
+	parts, err := fs.Glob(files, "templates/part-*.html")
+	if err != nil {
+		return nil, err
+	}
+	out := map[string]page{}
+	for _, n := range names {
+		name := strings.TrimSuffix(strings.TrimPrefix(n, "templates/"), ".html")
+		if name == "frame" || strings.HasPrefix(name, "part-") {
+			continue
+		}
+		t, err := template.New("frame.html").Funcs(words).ParseFS(files, append([]string{"templates/frame.html", n}, parts...)...)
+		if err != nil {
+			return nil, err
+		}
+		out[name] = t
+	}
+	return out, nil
+}
+
+// route answers a pattern with what ask gives.
+func (d *Desk) route(pattern string, ask func(*http.Request) (*answer, error)) {
+	d.mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
+		a, err := ask(r)
+		switch {
+		case err != nil:
+			d.fail(w, r, err)
+		case a.raw != nil:
+			a.raw(w)
+		case a.to != "":
+			http.Redirect(w, r, a.to, http.StatusSeeOther)
+		default:
+			d.show(w, r, a)
+		}
+	})
+}
+
+func (d *Desk) show(w http.ResponseWriter, r *http.Request, a *answer) {
+	v := view{Title: a.title, Nav: a.nav, Office: d.off.Config.Office.Name, Version: d.opt.Version, Token: d.token(w, r), Body: a.body}
+	if n, err := d.officeCounts(r.Context()); err == nil {
+		v.Held = n.held
+	}
+	var b bytes.Buffer
+	t := d.pages[a.page]
+	if err := t.Execute(&b, v); err != nil {
+		d.opt.Log(r.Method, r.Pattern, http.StatusInternalServerError, err)
+		http.Error(w, "this page can't be made; nothing is lost", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	if a.code != 0 {
+		w.WriteHeader(a.code)
+	}
+	_, _ = w.Write(b.Bytes()) // the one who asked has gone: there is nobody to tell
+}
+
+// A pageError is an error with the code of its answer.
+type pageError struct {
+	code   int
+	reason *ingest.Reason
+}
+
+func (e *pageError) Error() string { return e.reason.What }
+
+func notHere(what string) error {
+	return &pageError{http.StatusNotFound, &ingest.Reason{Code: "not-here", Severity: ingest.Fail, What: what, Next: "check the address, or look for it among the reports"}}
+}
+
+func refused(what, next string) error {
+	return &pageError{http.StatusForbidden, &ingest.Reason{Code: "refused", Severity: ingest.Fail, What: what, Next: next}}
+}
+
+func badInput(what, next string) error {
+	return &pageError{http.StatusUnprocessableEntity, &ingest.Reason{Code: "not-usable", Severity: ingest.Fail, What: what, Next: next}}
+}
+
+// fail shows an error in words.
+func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
+	code := http.StatusInternalServerError
+	reason := ingest.AsReason(err)
+	var p *pageError
+	switch {
+	case errors.As(err, &p):
+		code, reason = p.code, p.reason
+	case errors.Is(err, archive.ErrErased):
+		code = http.StatusGone
+	case errors.Is(err, archive.ErrNotFound):
+		code = http.StatusNotFound
+	case reason.Code == "ruling-refused":
+		code = http.StatusConflict
+	}
+	d.opt.Log(r.Method, r.Pattern, code, err)
+	title := "That did not work"
+	if code == http.StatusNotFound {
+		title = "Not here"
+	}
+	d.show(w, r, &answer{page: "fault", title: title, code: code, body: reason})
+}

@@ -1,0 +1,91 @@
+package web
+
+import (
+	"context"
+	"crypto/rand"
+	"embed"
+	"io/fs"
+	"net/http"
+	"sync"
+	"time"
+
+	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/normalize/archive/index"
+	"example.org/windrow/normalize/audit"
+)
+
+//go:embed templates static
+var files embed.FS
+
+// Options say what a desk serves.
+type Options struct {
+	Office  *pipeline.Office
+	Version string       // of the program, for the foot of pages
+	// Account audits what is in a scope and gives it with what its workbook
+	// says beside; nil where there is none to be had.
+	Account func(ctx context.Context, scope audit.Scope) (*audit.Account, audit.Binding, error)
+	// Log is told what was asked and failed, without anything of a report.
+	Log func(method, route string, status int, err error)
+}
+
+// A Desk answers the pages of one office. It is safe for concurrent use.
+type Desk struct {
+	opt    Options
+	off    *pipeline.Office
+	mux    *http.ServeMux
+	handle http.Handler
+	pages  map[string]page
+	secret [32]byte // of this process; what forms bear comes of it
+
+	readings *lately[*pipeline.Reading]
+	pictures *lately[[]byte]
+	drawing  chan struct{} // full when as many pages are being drawn as may be
+
+	came    diary
+	waiting remembered[waitingList]
+	counts  remembered[officeCounts]
+	labs    remembered[[]index.LabCount]
+	towns   remembered[[]string]
+	told    told
+	work    sync.Mutex // one decision is carried out at a time
+}
+
+// New makes a desk.
+func New(opt Options) (*Desk, error) {
+	d := &Desk{opt: opt, off: opt.Office, mux: http.NewServeMux(), readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), drawing: make(chan struct{}, 2)}
+	if _, err := rand.Read(d.secret[:]); err != nil {
+		return nil, err
+	}
+	if d.opt.Log == nil {
+		d.opt.Log = func(string, string, int, error) {}
+	}
+	var err error
+	if d.pages, err = parsePages(files); err != nil {
+		return nil, err
+	}
+	static, err := fs.Sub(files, "static")
+	if err != nil {
+		return nil, err
+	}
+	d.mux.Handle("GET /static/", http.StripPrefix("/static/", cached(http.FileServerFS(static))))
+	d.route("GET /{$}", d.home)
+	d.route("GET /held", d.queue)
+	d.route("GET /reports", d.reports)
+	d.route("GET /report/{id}", d.report)
+	d.route("GET /report/{id}/original", d.original)
+	d.route("GET /sample/{id}", d.sample)
+	d.letters()
+	d.route("/", func(*http.Request) (*answer, error) { return nil, notHere("there is no such page") })
+	d.handle = d.guard(d.mux)
+	return d, nil
+}
+
+// ServeHTTP implements http.Handler.
+func (d *Desk) ServeHTTP(w http.ResponseWriter, r *http.Request) { d.handle.ServeHTTP(w, r) }
+
+// Also has a path answered by another handler, under the guard of the desk.
+// Call it before the desk answers.
+func (d *Desk) Also(path string, h http.Handler) { d.mux.Handle("GET "+path, h) }
+
+// today is the office's day.
+func (d *Desk) today() time.Time { return d.off.Today() }

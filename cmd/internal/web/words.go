@@ -1,0 +1,103 @@
+package web
+
+import (
+	"fmt"
+	"html/template"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"example.org/windrow/normalize/method"
+)
+
+// words are what templates say things with.
+var words = template.FuncMap{
+	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short,
+}
+
+// count is a number with its noun.
+func count(n int, one string) string {
+	switch {
+	case n == 1:
+		return "1 " + one
+	case strings.HasSuffix(one, "y"):
+		return thousands(n) + " " + strings.TrimSuffix(one, "y") + "ies"
+	}
+	return thousands(n) + " " + one + "s"
+}
+
+func thousands(n int) string {
+	s := strconv.Itoa(n)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
+}
+
+// longDate is a date, or a time, of the archive as people write it; anything
+// else as it is.
+func longDate(s string) string {
+	if len(s) < 10 {
+		return s
+	}
+	t, err := time.Parse(time.DateOnly, s[:10])
+	if err != nil {
+		return s
+	}
+	return t.Format("2 Jan 2006")
+}
+
+// sentence begins with a capital and ends with a full stop.
+func sentence(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return ""
+	}
+	s = string(unicode.ToUpper(r)) + s[n:]
+	if !strings.ContainsAny(s[len(s)-1:], ".?!") {
+		s += "."
+	}
+	return s
+}
+
+// became says what became of a report or a file, in a word or two.
+func became(status any) string {
+	switch s := fmt.Sprint(status); s {
+	case "ok":
+		return "used"
+	case "flagged":
+		return "used, marked"
+	case "held":
+		return "waits"
+	case "again", "duplicate":
+		return "came before"
+	case "failed":
+		return "not worked on"
+	default:
+		return s
+	}
+}
+
+func analyteName(id string) string {
+	if a, ok := method.Standard().Analyte(id); ok {
+		return a.Name
+	}
+	return id
+}
+
+// plain is an id in words.
+func plain(s string) string { return strings.ReplaceAll(s, "-", " ") }
+
+// unitWords is a unit after a number; pH and the like stand without.
+func unitWords(u string) string {
+	switch u {
+	case "pH", "index", "class":
+		return ""
+	}
+	return u
+}
+
+// short is the beginning of a hash.
+func short(hash string) string { return hash[:min(len(hash), 8)] }
