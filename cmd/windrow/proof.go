@@ -133,7 +133,7 @@ func (o *proofCmd) taken(ctx context.Context, e *env, c *cobra.Command, id strin
 		e.say("windrow: %s of the report stand no more in the workbook, and are as the program read them", plural(left, "word"))
 	}
 	held := false
-	err = e.anew(ctx, cfg, off, a, []string{id}, func(_ string, y *pipeline.Replayed) {
+	err = e.anew(ctx, off, []string{id}, func(_ string, y *pipeline.Replayed) {
 		if y.ID != id {
 			return
 		}

@@ -76,8 +76,7 @@ func (o *ruleCmd) run(ctx context.Context, e *env, c *cobra.Command, id string) 
 	if err != nil {
 		return err
 	}
-	a, _, err := e.archive(c)
-	if err != nil {
+	if _, _, err := e.archive(c); err != nil {
 		return err
 	}
 	cfg, _, err := e.settings(c.Flags(), true)
@@ -98,7 +97,7 @@ func (o *ruleCmd) run(ctx context.Context, e *env, c *cobra.Command, id string) 
 	putf(e.stdout, "%s: %s, decided by %s\n", id, decision, strings.TrimSpace(o.by))
 	held := false
 	// The report comes first: what the others are depends on it.
-	err = e.anew(ctx, cfg, off, a, ids, func(x string, y *pipeline.Replayed) {
+	err = e.anew(ctx, off, ids, func(x string, y *pipeline.Replayed) {
 		held = held || y.ID == id && y.Status == normalize.Held
 		for _, reason := range y.Reasons {
 			if y.ID == id && x == id && decision == normalize.Count {

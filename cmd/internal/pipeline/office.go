@@ -36,7 +36,8 @@ type Office struct {
 	bytes, reports [64]sync.Mutex
 
 	register registerBook
-	ruling   sync.Mutex // one decision at a time
+	ruling   sync.Mutex   // one decision at a time
+	deciding sync.RWMutex // files are worked on, or a decision takes effect
 
 	newest atomic.Int64 // when the newest report came, in seconds since 1970; 0 for never
 	known  sync.Map     // SHA-256 -> status, of what this process archived; stands in for an index that fails

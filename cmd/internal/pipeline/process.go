@@ -35,6 +35,8 @@ type Arrival struct {
 //
 // A ctx that ends gives a failed outcome.
 func (o *Office) Process(ctx context.Context, a Arrival) Outcome {
+	o.deciding.RLock()
+	defer o.deciding.RUnlock()
 	m := &o.bytes[hashGroup(a.Source.SHA256)]
 	m.Lock()
 	defer m.Unlock()

@@ -27,10 +27,60 @@
     next.scrollIntoView({ block: "nearest" });
   };
 
+  // A value and its place on the page belong together: each leads to the other.
+  const leaves = find("#leaves");
+  const point = (n, to, jump) => {
+    for (const e of all(".on")) e.classList.remove("on");
+    const mark = document.getElementById("m-" + n), line = document.getElementById("v-" + n);
+    for (const e of [mark, line]) if (e) e.classList.add("on");
+    const details = line && line.closest("details");
+    if (details) details.open = true;
+    if (to === "mark" && mark) {
+      const m = mark.getBoundingClientRect(), box = leaves.getBoundingClientRect();
+      leaves.scrollBy(m.left + m.width / 2 - box.left - box.width / 2, m.top + m.height / 2 - box.top - box.height / 2);
+      if (jump) leaves.scrollIntoView({ block: "nearest" });
+    }
+    if (to === "line" && line) {
+      (find("a[data-row]", line) || line).focus({ preventScroll: true });
+      line.scrollIntoView({ block: "center" });
+    }
+  };
+  if (leaves) {
+    document.addEventListener("click", (e) => {
+      const a = e.target.closest('a[href^="#m-"], a[href^="#v-"]');
+      if (!a) return;
+      e.preventDefault();
+      const href = a.getAttribute("href");
+      point(href.slice(3), href.startsWith("#m-") ? "mark" : "line", true);
+    });
+    document.addEventListener("focusin", (e) => {
+      const a = e.target.closest("a[data-row][data-n]");
+      if (a) point(a.dataset.n, "mark");
+    });
+  }
+
+  // Larger and smaller pages.
+  const steps = [75, 100, 150, 200, 300];
+  const zoom = (by) => {
+    if (!leaves) return;
+    const at = steps[Math.min(steps.length - 1, Math.max(0, steps.indexOf(Number(leaves.dataset.zoom)) + by))];
+    leaves.dataset.zoom = at;
+    find("#zoomed").textContent = at + " %";
+  };
+  if (leaves) find(".zoom").hidden = false;
+  for (const b of all("button[data-zoom]")) b.addEventListener("click", () => zoom(Number(b.dataset.zoom)));
+
+  // The next number that nothing accounts for.
+  const unaccounted = () => {
+    const list = all(".v.unaccounted a[data-row]");
+    if (list.length) list[(list.indexOf(document.activeElement) + 1) % list.length].focus();
+  };
+
   document.addEventListener("keydown", (e) => {
     if (e.ctrlKey || e.metaKey || e.altKey || !keysOn()) return;
     if (e.target.closest("input:not([type=checkbox]):not([type=radio]), select, textarea, dialog")) return;
-    const does = { j: () => step(1), k: () => step(-1), "?": () => help.showModal(), "/": () => find("#find").focus() }[e.key];
+    const does = { j: () => step(1), k: () => step(-1), "?": () => help.showModal(), "/": () => find("#find").focus(),
+      u: unaccounted, "+": () => zoom(1), "=": () => zoom(1), "-": () => zoom(-1) }[e.key];
     if (does) {
       e.preventDefault();
       does();
