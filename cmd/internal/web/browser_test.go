@@ -132,6 +132,7 @@ func ask[T any](p *person, js string) T {
 // until waits for something to become true on the page.
 func (p *person) until(what, js string) {
 	p.t.Helper()
+	js = "(() => { try { return " + js + " } catch { return false } })()" // a page that is being changed has no body
 	for end := time.Now().Add(20 * time.Second); !ask[bool](p, js); time.Sleep(40 * time.Millisecond) {
 		if time.Now().After(end) {
 			p.t.Fatalf("not within 20 seconds: %s\n%s", what, ask[string](p, "document.body.innerText"))
@@ -178,12 +179,15 @@ func keep(t *testing.T, name string, b []byte) {
 func (p *person) sound(name string) {
 	p.t.Helper()
 	p.do(chromedp.Evaluate[chromedp.Void](axe + ";0"))
-	found := ask[[]string](p, `(async () => (await axe.run({runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]})).violations.map(v => v.id + ": " + v.help + " – " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + " " + (n.any[0] || n.all[0] || n.none[0] || {}).message).join(" | ")))()`)
-	for _, f := range found {
+	found := ask[struct {
+		Wrong  []string
+		Looked int
+	}](p, `(async () => { const r = await axe.run({runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"], resultTypes: ["violations"]}); return {Looked: r.passes.length, Wrong: r.violations.map(v => v.id + ": " + v.help + " – " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + " " + (n.any[0] || n.all[0] || n.none[0] || {}).message).join(" | "))} })()`)
+	for _, f := range found.Wrong {
 		p.t.Errorf("%s: %s", name, f)
 	}
-	if n := ask[int](p, `(async () => (await axe.run({runOnly: ["wcag2a"]})).passes.length)()`); n < 5 {
-		p.t.Errorf("%s: axe looked at only %d things", name, n)
+	if found.Looked < 5 {
+		p.t.Errorf("%s: axe looked at only %d things", name, found.Looked)
 	}
 	if wide := ask[int](p, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); wide > 0 {
 		p.t.Errorf("%s: the page is %d pixels wider than the window", name, wide)

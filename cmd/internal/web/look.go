@@ -20,6 +20,12 @@ const (
 	patience    = 60 * time.Second
 )
 
+// How far from its digits the line of a mark stands, in points.
+const (
+	roomAside = 1.6
+	roomAbove = 0.8
+)
+
 // A value is one number of a report as it was read, beside the page.
 type value struct {
 	N       int
@@ -150,8 +156,11 @@ func seen(rep *normalize.Report, rd *pipeline.Reading) *sight {
 		}
 		for _, l := range resultLines(from, rec) {
 			v := value{As: "result", Text: strings.TrimSpace(l.Printed.Text + " " + l.Printed.Unit), What: analyteName(l.Analyte), Value: l.Value, Where: l.Where, Flags: l.Findings, Missing: l.Missing != ""}
-			if l.Detail != "" {
+			if l.Detail != "" && lastWord(l.Detail) != lastWord(v.What) { // such as K saturation of the potassium saturation
 				v.What += ", " + l.Detail
+			}
+			if v.Value == v.Text {
+				v.Value = ""
 			}
 			g.Values = append(g.Values, add(v))
 		}
@@ -165,6 +174,8 @@ func seen(rep *normalize.Report, rd *pipeline.Reading) *sight {
 	for _, l := range leaves {
 		x := sightLeaf{Leaf: l, Report: rep.ID}
 		for _, m := range l.Boxes {
+			// A line on a box as tight as its digits would hide them.
+			m.X, m.Y, m.W, m.H = m.X-roomAside, m.Y-roomAbove, m.W+2*roomAside, m.H+2*roomAbove
 			x.Marks = append(x.Marks, sightMark{m, at[m.Place]})
 		}
 		for _, r := range l.Rows {
@@ -183,6 +194,8 @@ func seen(rep *normalize.Report, rd *pipeline.Reading) *sight {
 	}
 	return s
 }
+
+func lastWord(s string) string { return s[strings.LastIndex(s, " ")+1:] }
 
 // look shows a report as it looks beside what was read, and what a person can
 // decide about it.

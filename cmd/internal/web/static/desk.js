@@ -68,6 +68,7 @@
     find("#zoomed").textContent = at + " %";
   };
   if (leaves) find(".zoom").hidden = false;
+  if (leaves && leaves.clientWidth < 480) zoom(2); // a page as narrow as a telephone can't be read
   for (const b of all("button[data-zoom]")) b.addEventListener("click", () => zoom(Number(b.dataset.zoom)));
 
   // The next number that nothing accounts for.
