@@ -20,7 +20,7 @@ var files embed.FS
 // Options say what a desk serves.
 type Options struct {
 	Office  *pipeline.Office
-	Version string       // of the program, for the foot of pages
+	Version string // of the program, for the foot of pages
 	// Account audits what is in a scope and gives it with what its workbook
 	// says beside; nil where there is none to be had.
 	Account func(ctx context.Context, scope audit.Scope) (*audit.Account, audit.Binding, error)
