@@ -12,6 +12,7 @@ import (
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/method"
 )
 
 func newShowDocument(e *env) *cobra.Command {
@@ -258,6 +259,7 @@ func printRecord(w io.Writer, rec *normalize.Record) {
 		g.add(name, value, unit, lb, printed, r.MethodName, rating, string(r.Status))
 	}
 	g.write(w, "  ")
+	printDerived(w, rec)
 	for _, r := range rec.Results {
 		for _, f := range r.Findings {
 			paragraph(w, "  "+r.Analyte+": ", f.What+" ["+f.Check+"]")
@@ -266,4 +268,27 @@ func printRecord(w io.Writer, rec *normalize.Record) {
 	for _, f := range rec.Checks {
 		paragraph(w, "  ", f.What+" ["+f.Check+"]")
 	}
+}
+
+// printDerived writes what follows from the results of a sample, apart from
+// what was measured.
+func printDerived(w io.Writer, rec *normalize.Record) {
+	derived := normalize.Derive(rec)
+	if len(derived) == 0 {
+		return
+	}
+	paragraph(w, "  ", "worked out from these results, not measured:")
+	g := grid{head: []string{"QUANTITY", "VALUE", "UNIT", "BY", "ROW", "STATUS"}, whole: map[int]bool{1: true, 2: true, 4: true, 5: true}, wide: 100}
+	for _, d := range derived {
+		by := d.Method
+		if m, ok := method.Standard().Method(d.Method); ok {
+			by = m.Name
+		}
+		st := string(d.Status)
+		if d.InDomain != "inside" {
+			st += ", limits not known"
+		}
+		g.add(d.Quantity+", "+d.Name, string(d.Value), d.Unit, by, d.Row, st)
+	}
+	g.write(w, "  ")
 }

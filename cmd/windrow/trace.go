@@ -62,6 +62,10 @@ record in the office's archive, as letters print it at their foot.`,
 					}
 					n++
 				}
+				if analyte == "" && !asJSON && len(normalize.Derive(rec)) > 0 {
+					putln(e.stdout)
+					normalize.TraceDerived(e.stdout, rec)
+				}
 			}
 			if asJSON {
 				if err := writeJSON(e.stdout, lineages); err != nil {

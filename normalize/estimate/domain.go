@@ -34,7 +34,7 @@ type Condition struct {
 func (c Condition) String() string { return c.text }
 
 // quantities are what a condition may bound besides x and y, with the unit.
-var quantities = map[string]string{"pH": "pH in water", "clay": "clay (%)", "CEC": "CEC (cmol(+)/kg)"}
+var quantities = map[string]string{"pH": "pH in water", "clay": "clay (%)", "CEC": "CEC (cmol(+)/kg)", "SAR": "sodium adsorption ratio", "ESP": "exchangeable sodium percentage"}
 
 func parseDomain(cell string) ([]Condition, error) {
 	var out []Condition

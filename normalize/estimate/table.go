@@ -10,14 +10,16 @@ import (
 	"example.org/windrow/normalize/internal/table"
 )
 
-//go:embed conversions.csv scales.csv
+//go:embed conversions.csv scales.csv derived.csv
 var files embed.FS
 
-// Embedded is the tables that this program carries: conversions.csv and
-// scales.csv.
+// Embedded is the tables that this program carries: conversions.csv,
+// scales.csv and derived.csv.
 func Embedded() fs.FS { return files }
 
-// Raw is the bytes of the tables, for a hash of what was in force.
+// Raw is the bytes of the tables that records are made with, for a hash of what
+// was in force. What is derived is worked out when it is shown, and no record
+// holds it.
 func Raw() []byte {
 	var b []byte
 	for _, n := range []string{"conversions.csv", "scales.csv"} {
@@ -93,7 +95,7 @@ type Need struct {
 }
 
 // The units that needs are taken in; everything else is mg/kg.
-var needUnits = map[string]string{"pH": "pH", "clay": "%", "EC": "dS/m", "CEC": "cmol(+)/kg"}
+var needUnits = map[string]string{"pH": "pH", "clay": "%", "EC": "dS/m", "CEC": "cmol(+)/kg", "SAR": "ratio", "acidity": "cmol(+)/kg"}
 
 func needOf(analyte, methodID string) Need {
 	n := Need{Name: analyte, Analyte: analyte, Method: methodID, Unit: needUnits[analyte]}
@@ -111,10 +113,11 @@ type Known struct {
 	Source  func(key string) bool
 }
 
-// A Table is the conversions and scales, with what works on a method indexed.
+// A Table is the conversions, scales and derived quantities, with what works on a method indexed.
 type Table struct {
-	Rows   []*Row
-	Scales []*Scale
+	Rows    []*Row
+	Scales  []*Scale
+	Derived []*Derivation
 
 	by     map[[2]string][]*Row // analyte and method converted
 	counts map[[2]string]bool   // analyte and method, "" for any, that an active row asks about
@@ -158,7 +161,7 @@ func (t *Table) Row(id string) (*Row, bool) {
 	return t.Rows[i], true
 }
 
-// Load reads conversions.csv and scales.csv. It refuses a row without source,
+// Load reads conversions.csv, scales.csv and derived.csv. It refuses a row without source,
 // with an unknown source, method, analyte, verdict or provenance, with an
 // equation, domain or interval that doesn't parse, with an input that the
 // equation doesn't use or the other way round, and a row that is active though
@@ -193,7 +196,10 @@ func Load(fsys fs.FS, known Known) (*Table, error) {
 	if err != nil {
 		return nil, err
 	}
-	return t, t.loadScales(fsys, known)
+	if err := t.loadScales(fsys, known); err != nil {
+		return nil, err
+	}
+	return t, t.loadDerived(fsys, known)
 }
 
 func parseRow(c map[string]string) (*Row, error) {
