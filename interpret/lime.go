@@ -128,8 +128,14 @@ func (r *LimeRate) fromBuffer(use string, ph span, target *PHTarget, buffer *nor
 	}
 	for i := range r.Scale {
 		if k := &r.Scale[i]; slices.Contains(k.For, use) {
-			n.rate = mul(n.rate, k.By.rat())
-			n.working += "; x " + string(k.By) + " for " + string(k.DepthIn) + " inches of soil instead of " + n.depth
+			by := string(k.By)
+			if by == "" {
+				by = string(k.DepthIn) + "/" + n.depth
+				n.rate = LimeRateAtDepth(n.rate, r.DepthIn.rat(), k.DepthIn.rat())
+			} else {
+				n.rate = mul(n.rate, k.By.rat())
+			}
+			n.working += "; x " + by + " for " + string(k.DepthIn) + " inches of soil instead of " + n.depth
 			n.depth = string(k.DepthIn)
 			n.basis = append(n.basis, basis(k.ID, k.Source, k.Provenance, k.At))
 		}
@@ -223,6 +229,14 @@ func (r *LimeRate) goal(target *PHTarget) int {
 // label, or the calcium carbonate equivalent of a liming material.
 func ProductRate(rate, percent *big.Rat) *big.Rat {
 	return quo(mul(rate, rat(100, 1)), percent)
+}
+
+// LimeRateAtDepth is the rate that sweetens the soil to a depth, from the rate
+// to another depth, in the same unit: it goes by the depth. Both depths are
+// above 0 and in the same unit. Vitosh, Johnson and Mengel 1995, E-2567: the
+// top 4 inches take half of what 8 inches take.
+func LimeRateAtDepth(rate, from, to *big.Rat) *big.Rat {
+	return quo(mul(rate, to), from)
 }
 
 // limeParts cuts an amount of limestone by the strictest cap that bites.

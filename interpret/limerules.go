@@ -48,12 +48,14 @@ type LimeRate struct {
 	Provenance Provenance `yaml:"provenance" rule:"required"`
 }
 
-// A Scale reduces a lime rate for a land use where less soil is reached.
+// A Scale reduces a lime rate for a land use where less soil is reached: by the
+// share that its source states, or, where By is not given, by the two depths
+// (see [LimeRateAtDepth]).
 type Scale struct {
 	Spot
 	ID         string     `yaml:"id" rule:"required"`
 	For        []string   `yaml:"for" rule:"required"`
-	By         Num        `yaml:"by" rule:"required"`
+	By         Num        `yaml:"by"`
 	DepthIn    Num        `yaml:"depth_in" rule:"required"`
 	Source     string     `yaml:"source" rule:"required"`
 	Provenance Provenance `yaml:"provenance" rule:"required"`

@@ -139,6 +139,9 @@ func (c *checker) ph() {
 func (c *checker) lime() {
 	for i := range c.rs.Lime.Rates {
 		r := &c.rs.Lime.Rates[i]
+		for j := range r.Scale {
+			c.limeScale(r, &r.Scale[j])
+		}
 		c.oneOf("kind", r.Of("kind"), r.Kind, limeKinds)
 		c.methods(r.Of("methods"), r.Methods)
 		c.unit(r.Of("unit"), r.Unit, unitTonsAcre, unitPerThousand)
@@ -172,6 +175,18 @@ func (c *checker) lime() {
 	}
 	if cce := c.rs.Lime.Material.CCE.rat(); cce.Cmp(rat(20, 1)) < 0 || cce.Cmp(rat(150, 1)) > 0 {
 		c.fault("not-a-cce", c.rs.Lime.Material.Of("cce_percent"), "no limestone has such a calcium carbonate equivalent", "20 to 150 percent", string(c.rs.Lime.Material.CCE), "")
+	}
+}
+
+// limeScale checks that a rate for shallower soil can be worked.
+func (c *checker) limeScale(r *LimeRate, k *Scale) {
+	switch {
+	case k.DepthIn.rat().Sign() <= 0:
+		c.fault("lime-depth", k.Of("depth_in"), "a depth of soil must be above 0", "inches, such as 4", string(k.DepthIn), "")
+	case k.By == "" && r.DepthIn.rat().Sign() <= 0:
+		c.fault("lime-depth", k.At, "the rate doesn't say for what depth of soil it is, so that none to another depth can be worked out", "depth_in of the rate, or by", "neither", "")
+	case k.By != "" && k.By.rat().Sign() <= 0:
+		c.fault("lime-depth", k.Of("by"), "a share must be above 0", "such as 1/2", string(k.By), "")
 	}
 }
 

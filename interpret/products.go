@@ -69,12 +69,15 @@ type FirstSeason struct {
 // calcium carbonate equivalent (CCE) and fineness, or by its CCE alone.
 type Limestone struct {
 	Spot
-	ID         string     `yaml:"id" rule:"required"`
-	Name       string     `yaml:"name" rule:"required"`
-	Magnesium  bool       `yaml:"magnesium"`
-	CCE        Num        `yaml:"cce_percent"`
-	ECCE       Num        `yaml:"ecce_percent"`
-	Fineness   []Sieve    `yaml:"fineness"`
+	ID        string  `yaml:"id" rule:"required"`
+	Name      string  `yaml:"name" rule:"required"`
+	Magnesium bool    `yaml:"magnesium"`
+	CCE       Num     `yaml:"cce_percent"`
+	ECCE      Num     `yaml:"ecce_percent"`
+	Fineness  []Sieve `yaml:"fineness"`
+	// Moisture is the share of water, in percent of the weight that is spread;
+	// "" for none. An ECCE as a label prints it mostly has it in already.
+	Moisture   Num        `yaml:"moisture_percent"`
 	BagLb      Num        `yaml:"bag_lb"`
 	Source     string     `yaml:"source" rule:"required"`
 	Provenance Provenance `yaml:"provenance" rule:"required"`
@@ -91,19 +94,32 @@ type Sieve struct {
 
 // Effective is the effective calcium carbonate equivalent in percent, by which
 // an amount of pure lime is divided. A label's ECCE counts alone: it holds the
-// purity already, and nothing is corrected for twice.
+// purity already, and nothing is corrected for twice. Else it is the CCE times
+// the [Limestone.Fine] share times the share that is no water: the way of Rayment
+// and Lyons 2011, method 16A1.
 func (l *Limestone) Effective() *big.Rat {
 	if l.ECCE != "" {
 		return l.ECCE.rat()
 	}
+	e := quo(mul(l.CCE.rat(), l.Fine()), rat(100, 1))
+	if l.Moisture != "" {
+		e = quo(mul(e, sub(rat(100, 1), l.Moisture.rat())), rat(100, 1))
+	}
+	return e
+}
+
+// Fine is the efficiency of a limestone by its fineness, in percent: the sum of
+// its fractions, each by how much of it counts, and 100 where none are given.
+// What a fraction counts for is for the scheme of the place to say.
+func (l *Limestone) Fine() *big.Rat {
 	if len(l.Fineness) == 0 {
-		return l.CCE.rat()
+		return rat(100, 1)
 	}
 	sum := new(big.Rat)
 	for i := range l.Fineness {
 		sum.Add(sum, mul(l.Fineness[i].Percent.rat(), l.Fineness[i].Counts.rat()))
 	}
-	return quo(mul(l.CCE.rat(), sum), rat(100, 1))
+	return sum
 }
 
 // A Grade is the three numbers of a fertilizer's label with hyphens between.
@@ -181,6 +197,11 @@ func readProducts(raw rawRules, sources map[string]Source) (*ProductList, []*ing
 		if l.CCE == "" && l.ECCE == "" || l.ECCE != "" && len(l.Fineness) > 0 {
 			c.fault("limestone-unclear", l.At, "a limestone is told by its ECCE, or by its CCE with or without its fineness", "ecce_percent alone, or cce_percent", "", "copy what the label prints")
 			continue
+		}
+		if m := l.Moisture; m != "" && (m.rat().Sign() < 0 || m.rat().Cmp(rat(50, 1)) > 0) {
+			c.fault("limestone-unclear", l.Of("moisture_percent"), "no limestone that is spread holds so much water", "0 to 50 percent of the weight", string(m), "")
+		} else if m != "" && l.ECCE != "" {
+			c.fault("limestone-unclear", l.Of("moisture_percent"), "an ECCE is of the product as it is sold, and the water would be taken off twice", "ecce_percent without moisture_percent", string(m), "take the moisture away, or tell the limestone by its cce_percent")
 		}
 		sum := new(big.Rat)
 		for j := range l.Fineness {

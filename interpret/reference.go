@@ -259,7 +259,11 @@ func describe(part any, table string) (what string, named bool) {
 	case *Density:
 		return "a cup weighs " + string(p.LbPerCup) + " lb", true
 	case *Scale:
-		return "x " + string(p.By) + " for " + uses(p.For), true
+		by := "x " + string(p.By)
+		if p.By == "" {
+			by = "to " + string(p.DepthIn) + " in, by the depth,"
+		}
+		return by + " for " + uses(p.For), true
 	case *Caution:
 		return "caution when " + strings.Join(p.When, ", "), true
 	case *OrganicRule:

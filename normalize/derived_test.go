@@ -10,6 +10,7 @@ import (
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/estimate"
 	"example.org/windrow/normalize/formula"
+	"example.org/windrow/normalize/unit"
 
 	"github.com/cockroachdb/apd/v3"
 )
@@ -357,4 +358,34 @@ func TestRatingsWithoutBreakpointsGiveNothing(t *testing.T) {
 		t.Error("two amounts give no ratio")
 	}
 	coverageIs(t, "conversions-derived.csv", "TestRatingsWithoutBreakpointsGiveNothing", map[string]bool{"I026": true})
+}
+
+// C-pH-mean: the handbook's six readings, and its wrong answer.
+func TestMeanOfPH(t *testing.T) {
+	ran := map[string]bool{}
+	for _, r := range publishedTable(t, "conversions-checks.csv") {
+		if r["id"] != "C-pH-mean" {
+			continue
+		}
+		ran[r["id"]] = true
+		var readings []float64
+		for _, f := range strings.Fields(r["input"]) {
+			x, err := strconv.ParseFloat(f, 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			readings = append(readings, x)
+		}
+		want, err := strconv.ParseFloat(r["expected"], 64)
+		got, err2 := unit.MeanPH(readings...)
+		if err != nil || err2 != nil || len(readings) != 6 || math.Abs(got-want) > 0.005 {
+			t.Errorf("the mean of %v is %v, want %v", readings, got, want)
+		}
+	}
+	for _, bad := range [][]float64{nil, {7, math.NaN()}, {65}, {-3}} {
+		if got, err := unit.MeanPH(bad...); err == nil {
+			t.Errorf("%v has a mean of %v", bad, got)
+		}
+	}
+	coverageIs(t, "conversions-checks.csv", "TestMeanOfPH", ran)
 }

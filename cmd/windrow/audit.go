@@ -363,7 +363,7 @@ func tellAccount(w io.Writer, acc *audit.Account, since []audit.SinceSigned) err
 	line := func(k, f string, a ...any) { putf(w, "%-12s %s\n", k, fmt.Sprintf(f, a...)) }
 	line("audited", "%s", acc.Scope)
 	line("reports", "%d, of which held: %d; %s, %s", t.Reports, acc.Held, plural(t.Records, "sample"), plural(t.Results, "result"))
-	line("recomputed", "%s, of which converted: %d; %s, %s, %s", plural(t.Values, "value"), t.Converted, plural(t.Steps, "step"), plural(t.Forms, "form"), plural(t.Estimates, "estimate"))
+	line("recomputed", "%s, of which converted: %d; %s, %s, %s, %d derived", plural(t.Values, "value"), t.Converted, plural(t.Steps, "step"), plural(t.Forms, "form"), plural(t.Estimates, "estimate"), t.Derived)
 	line("no value", "%d not converted, with the reason; %d without a number on the page", t.Refused, t.NoNumber)
 	line("conversions", "%d different; %s looked up", len(acc.Conversions), plural(t.Sources, "source key"))
 	steps, findings := acc.Unverified()

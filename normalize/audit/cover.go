@@ -16,7 +16,7 @@ func (a *Account) Figures() []Figure {
 	partSteps, partFindings := a.InPart()
 	fs := []Figure{
 		{"reports", fmt.Sprintf("%d, of which %d are held; %d samples, %d results", t.Reports, a.Held, t.Records, t.Results)},
-		{"recomputed", fmt.Sprintf("%d values, of which %d were converted; %d steps, %d forms, %d estimates", t.Values, t.Converted, t.Steps, t.Forms, t.Estimates)},
+		{"recomputed", fmt.Sprintf("%d values, of which %d were converted; %d steps, %d forms, %d estimates, %d quantities that follow from results", t.Values, t.Converted, t.Steps, t.Forms, t.Estimates, t.Derived)},
 		{"without a value", fmt.Sprintf("%d not converted, with the reason; %d without a number on the page", t.Refused, t.NoNumber)},
 		{"conversions", fmt.Sprintf("%d different ones", len(a.Conversions))},
 		{"outside domain", fmt.Sprintf("%d estimates that were asked for, and have no number", len(a.Outside))},

@@ -23,6 +23,7 @@ const (
 	CodeForm     = "form-differs"       // a form is not what its step or the value says
 	CodeEstimate = "estimate-differs"   // an estimate is not what its steps give
 	CodeInterval = "interval-differs"   // the interval of an estimate is not what its error or ratio gives
+	CodeDerived  = "derived-differs"    // a quantity that follows from results is not what its equation gives
 	CodeStatus   = "status-differs"     // a status does not follow from the reasons and findings
 	CodePrinted  = "text-differs"       // number or limit are not those of the printed text
 	CodeRating   = "rating-differs"     // a class without a printed rating, or one rating with two classes

@@ -76,6 +76,8 @@ func (c *Checker) Report(rep *normalize.Report, version int) []Difference {
 			c.printed()
 			c.depth()
 		}
+		c.res = nil
+		c.derived()
 	}
 	c.statuses()
 	return c.found

@@ -28,15 +28,18 @@ type book struct {
 	MinGroup int      `json:"min_group"`
 	Columns  []Column `json:"columns"`
 	// Estimates are the columns of the table of estimates.
-	EstimatesTable string            `json:"estimates_table"`
-	Estimates      []Column          `json:"estimates_columns"`
-	Summary        Summary           `json:"summary"`
-	Sources        map[string]string `json:"sources"`
+	EstimatesTable string   `json:"estimates_table"`
+	Estimates      []Column `json:"estimates_columns"`
+	// Derived are the columns of the table of derived quantities.
+	DerivedTable string            `json:"derived_table"`
+	Derived      []Column          `json:"derived_columns"`
+	Summary      Summary           `json:"summary"`
+	Sources      map[string]string `json:"sources"`
 }
 
 func bookOf(sum Summary, opt Options) book {
 	b := book{Title: cmp.Or(opt.Title, noTitle), Office: opt.Office, Licence: cmp.Or(opt.Licence, noLicence), Schema: normalize.SchemaVersion,
-		Software: opt.Version, Table: "results.csv", MinGroup: opt.MinGroup, Columns: Columns(), EstimatesTable: "estimates.csv", Estimates: EstimateColumns(), Summary: sum, Sources: map[string]string{}}
+		Software: opt.Version, Table: "results.csv", MinGroup: opt.MinGroup, Columns: Columns(), EstimatesTable: "estimates.csv", Estimates: EstimateColumns(), DerivedTable: "derived.csv", Derived: DerivedColumns(), Summary: sum, Sources: map[string]string{}}
 	for _, k := range sum.Sources {
 		b.Sources[k] = sourceText(k)
 	}
@@ -104,6 +107,11 @@ func codebook(sum Summary, opt Options) []byte {
 	p("\n## Estimates\n\n`estimates.csv` holds %d rows: what other methods would find of a measured value by published equations. They are no measurements. Never put one beside measured values of the same method, and never feed one into another equation. Where two equations disagree both are there. Estimates outside the domain of their equation are left out. SHA-256 of the file: `%s`.\n", sum.Estimates, sum.EstimatesSHA256)
 	p("| column | type | group | meaning |\n|---|---|---|---|")
 	for _, c := range estimateColumns {
+		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cell(c.About))
+	}
+	p("\n## Quantities that follow from results\n\n`derived.csv` holds %d rows: what is worked out of several results of one sample, such as the effective exchange capacity or the ratio of calcium to magnesium. Nobody measured them. They hold no more than the results that they were worked out of, which stand beside them, so never count both. Nothing is worked out where an input is missing, a limit or held, or stands twice. SHA-256 of the file: `%s`.\n", sum.Derived, sum.DerivedSHA256)
+	p("| column | type | group | meaning |\n|---|---|---|---|")
+	for _, c := range derivedColumns {
 		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cell(c.About))
 	}
 	p("\n### Text that looks like a formula\n")

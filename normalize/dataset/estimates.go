@@ -87,20 +87,21 @@ func estimateRows(of row, ordinal int, res *normalize.Result) []row {
 	return out
 }
 
-// estimates writes the table of estimates.
-func (c *counter) estimates(path string, s *sorter, sum *Summary) error {
+// beside writes a table that stands beside that of measured values, and gives
+// its number of rows and SHA-256.
+func beside(path string, columns []Column, s *sorter) (rows int, sum256 string, err error) {
 	hash := sha256.New()
-	err := writeFile(path, func(w io.Writer) error {
+	err = writeFile(path, func(w io.Writer) error {
 		cw := csv.NewWriter(io.MultiWriter(w, hash))
-		head := make([]string, numEstimateColumns)
-		for i, col := range estimateColumns {
+		head := make([]string, len(columns))
+		for i, col := range columns {
 			head[i] = col.Name
 		}
 		if err := cw.Write(head); err != nil {
 			return err
 		}
 		err := s.each(func(r row) error {
-			sum.Estimates++
+			rows++
 			return cw.Write(r.fields)
 		})
 		if err != nil {
@@ -109,6 +110,5 @@ func (c *counter) estimates(path string, s *sorter, sum *Summary) error {
 		cw.Flush()
 		return cw.Error()
 	})
-	sum.EstimatesSHA256 = hex.EncodeToString(hash.Sum(nil))
-	return err
+	return rows, hex.EncodeToString(hash.Sum(nil)), err
 }

@@ -23,7 +23,7 @@ import (
 // Files are the files of a dataset. They are put in place in this order, so that a
 // table is never newer than the book that explains it; the book carries the
 // tables' SHA-256.
-var Files = []string{"columns.csv", "columns-estimates.csv", "codebook.json", "codebook.md", "estimates.csv", "results.csv"}
+var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.md", "derived.csv", "estimates.csv", "results.csv"}
 
 // MinKey is the least length of a key in bytes. Sample numbers are easily
 // guessed, so that everything rests on the key.
@@ -63,6 +63,8 @@ type Summary struct {
 	Sources          []string       `json:"sources"`          // keys of the sources that conversions name
 	Estimates        int            `json:"estimates"`        // rows of estimates.csv
 	EstimatesSHA256  string         `json:"estimates_sha256"` // of estimates.csv
+	Derived          int            `json:"derived"`          // rows of derived.csv
+	DerivedSHA256    string         `json:"derived_sha256"`   // of derived.csv
 	SHA256           string         `json:"sha256"`           // of results.csv
 	KeyMark          string         `json:"key_mark"`         // two datasets with the same mark were made with the same key, so that their codes agree
 	Dir              string         `json:"-"`
@@ -107,6 +109,7 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	c := newCounter(opt)
 	s := &sorter{dir: tmp, limit: opt.Memory, name: "results-", width: int(numColumns)}
 	est := &sorter{dir: tmp, limit: opt.Memory, name: "estimates-", width: len(estimateColumns)}
+	der := &sorter{dir: tmp, limit: opt.Memory, name: "derived-", width: len(derivedColumns)}
 	var failed error // ours, which each may wrap or swallow
 	err = each(func(rep *normalize.Report) error {
 		if rep != nil {
@@ -119,7 +122,7 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	}
 	err = each(func(rep *normalize.Report) error {
 		if failed == nil {
-			failed = c.take(rep, s.add, est.add)
+			failed = c.take(rep, s.add, est.add, der.add)
 		}
 		return failed
 	})
@@ -133,7 +136,10 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	if err != nil {
 		return Summary{}, fault(dir, err)
 	}
-	if err := c.estimates(filepath.Join(tmp, "estimates.csv"), est, &sum); err != nil {
+	if sum.Estimates, sum.EstimatesSHA256, err = beside(filepath.Join(tmp, "estimates.csv"), estimateColumns[:], est); err != nil {
+		return Summary{}, fault(dir, err)
+	}
+	if sum.Derived, sum.DerivedSHA256, err = beside(filepath.Join(tmp, "derived.csv"), derivedColumns[:], der); err != nil {
 		return Summary{}, fault(dir, err)
 	}
 	if err := writeBooks(tmp, sum, opt); err != nil {
@@ -203,7 +209,7 @@ func groupOf(f []string) [3]string {
 }
 
 // take adds the rows of a report.
-func (c *counter) take(rep *normalize.Report, add, addEstimate func(row) error) error {
+func (c *counter) take(rep *normalize.Report, add, addEstimate, addDerived func(row) error) error {
 	if rep == nil {
 		return errors.New("there is no report where one was announced")
 	}
@@ -225,6 +231,7 @@ func (c *counter) take(rep *normalize.Report, add, addEstimate func(row) error) 
 			c.sum.Copies++
 			continue
 		}
+		var last *row
 		for i, res := range rec.Results {
 			if !used(res.Status) {
 				c.sum.HeldResults++
@@ -238,6 +245,7 @@ func (c *counter) take(rep *normalize.Report, add, addEstimate func(row) error) 
 			if err := add(r); err != nil {
 				return err
 			}
+			last = &r
 			for _, e := range estimateRows(r, i, res) {
 				if err := addEstimate(e); err != nil {
 					return err
@@ -253,6 +261,15 @@ func (c *counter) take(rep *normalize.Report, add, addEstimate func(row) error) 
 				c.sources[s.Source] = true
 			}
 			rows++
+		}
+		if last == nil {
+			continue // nothing of the sample is in the dataset
+		}
+		for _, d := range derivedRows(*last, rec) {
+			if err := addDerived(d); err != nil {
+				return err
+			}
+			c.sources[d.fields[derSource]] = true
 		}
 	}
 	if rows > 0 {
@@ -365,7 +382,7 @@ func writeBooks(dir string, sum Summary, opt Options) error {
 	if err := e.Encode(bookOf(sum, opt)); err != nil {
 		return err
 	}
-	for name, b := range map[string][]byte{"columns.csv": columnsCSV(columns[:]), "columns-estimates.csv": columnsCSV(estimateColumns[:]), "codebook.json": js.Bytes(), "codebook.md": codebook(sum, opt)} {
+	for name, b := range map[string][]byte{"columns.csv": columnsCSV(columns[:]), "columns-estimates.csv": columnsCSV(estimateColumns[:]), "columns-derived.csv": columnsCSV(derivedColumns[:]), "codebook.json": js.Bytes(), "codebook.md": codebook(sum, opt)} {
 		if err := writeFile(filepath.Join(dir, name), func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
 			return err
 		}

@@ -17,7 +17,7 @@ func TestLoadRefuses(t *testing.T) {
 		Source:  func(k string) bool { return k == "kabala" },
 	}
 	load := func(rows, scales string) error {
-		_, err := Load(fstest.MapFS{"conversions.csv": {Data: []byte(head + rows)}, "scales.csv": {Data: []byte(scaleHead + scales)}}, known)
+		_, err := Load(fstest.MapFS{"conversions.csv": {Data: []byte(head + rows)}, "scales.csv": {Data: []byte(scaleHead + scales)}, "derived.csv": {Data: []byte(derivedHead)}}, known)
 		return err
 	}
 	if err := load(good, "s,s1,t,P,olsen,mg/kg,low,0,9,,kabala,seen,yes,,\n"); err != nil {
@@ -78,5 +78,60 @@ func TestLoadRefuses(t *testing.T) {
 		if err := load(good, c.scales); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s gives %v, want %s", c.scales, err, c.want)
 		}
+	}
+}
+
+const derivedHead = "id,quantity,name,extracts,measured_as,inputs,equation,unit,domain,threshold,verdict,source,provenance,active,inactive,note\n"
+
+func TestLoadRefusesDerived(t *testing.T) {
+	known := Known{
+		Analyte: func(id string) bool { return strings.Contains(" Ca Mg pH ", " "+id+" ") },
+		Method:  func(id, a string) bool { return id == "m3" && a != "pH" },
+		Source:  func(k string) bool { return k == "handbook" },
+	}
+	const row = "D1,ratio,the ratio,m3,,Ca Mg,Ca/Mg,ratio,pH < 7.3,2,exact,handbook,seen,yes,,\n"
+	load := func(rows string) error {
+		_, err := Load(fstest.MapFS{"conversions.csv": {Data: []byte(head + good)}, "scales.csv": {Data: []byte(scaleHead)}, "derived.csv": {Data: []byte(derivedHead + rows)}},
+			Known{Analyte: func(id string) bool { return known.Analyte(id) || id == "P" || id == "clay" }, Method: func(id, a string) bool { return known.Method(id, a) || id == "bray-p1" || id == "olsen" },
+				Source: func(k string) bool { return k == "kabala" || known.Source(k) }})
+		return err
+	}
+	if err := load(row); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ old, new, want string }{
+		{",handbook,", ",,", "no source or no provenance"},
+		{",handbook,", ",nobody,", "not in the bibliography"},
+		{",seen,", ",,", "no source or no provenance"},
+		{",seen,", ",from memory,", "only what was read or computed may be"},
+		{",seen,", ",hearsay,", "unknown provenance"},
+		{",exact,", ",perhaps,", "unknown verdict"},
+		{",exact,", ",do not convert,", "nothing should be converted"},
+		{"the ratio", "", "has no name"},
+		{"yes,,", "no,,", "does not say why"},
+		{"yes,,", "yes,untested,", "a reason not to be"},
+		{"yes,", "maybe,", "neither yes nor no"},
+		{"Ca/Mg", "", "needs an equation"},
+		{"Ca/Mg", "Ca/", "expected"},
+		{"Ca/Mg", "Ca/K", "uses Ca K"},
+		{",m3,", ",,", "methods of its inputs"},
+		{",m3,", ",m9,", `method "m9" is not known for Ca`},
+		{"Ca Mg,", "Ca Mg@m9,", `input "Mg" is not known`},
+		{",ratio,pH", ",,pH", "a unit"},
+		{"pH < 7.3", "lime < 7", "is no condition"},
+		{",2,", ",two,", "is no number"},
+		{",m3,,", ",m3,Q,", `unknown analyte "Q"`},
+		{"D1", "", "empty or given twice"},
+	} {
+		bad := strings.Replace(row, c.old, c.new, 1)
+		if bad == row {
+			t.Fatalf("%q is not in the row", c.old)
+		}
+		if err := load(bad); err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), "derived.csv:2") {
+			t.Errorf("%s gives %v, want %s", bad, err, c.want)
+		}
+	}
+	if err := load(row + row); err == nil || !strings.Contains(err.Error(), "given twice") {
+		t.Errorf("a row twice: %v", err)
 	}
 }

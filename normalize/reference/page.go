@@ -39,7 +39,7 @@ func New() *Page {
 		"Checks are rows of the tables under testdata/published, which the tests run: U… of conversions-units.csv; G…, C…, DS…, N…, R… and V… of conversions-checks.csv; D… and I… of conversions-derived.csv; W… of ions-and-lime.csv; T-… of units-reference.csv, the answers of GNU Units and of the UCUM library for the same unit, form, weight or material. Equations are held by the row of the same name in conversions-methods.csv. A factor that is wrong by 0.1 % fails at least one of the checks named beside it.",
 	}}
 	b := &builder{sources: normalize.Sources()}
-	p.Sections = []Section{b.units(t), b.forms(t), b.elements(t), b.lime(t), b.kinds(t), b.equations(e), b.scales(e)}
+	p.Sections = []Section{b.units(t), b.forms(t), b.elements(t), b.lime(t), b.kinds(t), b.equations(e), b.derived(e), b.scales(e)}
 	p.Sections = append([]Section{b.counts(), b.used()}, p.Sections...)
 	p.Sections = append(p.Sections, b.bibliography())
 	return p
@@ -201,6 +201,29 @@ func (b *builder) equations(t *estimate.Table) Section {
 		}
 		s.Rows = append(s.Rows, []string{r.ID, strings.Join(r.Analytes, " "), amountBy(r.Unit, strings.Join(r.From, " ")), amountBy(r.ToUnit, to), eq, strings.Join(domain, "; "), r.N, r.R2, r.Error,
 			string(r.Verdict), inUse(r.Active, r.Inactive), r.Provenance, check, r.Note, b.source(r.Sources...)})
+	}
+	return s
+}
+
+func (b *builder) derived(t *estimate.Table) Section {
+	b.begin("Derived quantities")
+	s := Section{Title: "Quantities that follow from results", Intro: "What is worked out of several results of one sample. Nobody measured it: it is shown apart from results, in no record, and never rated. Inputs that name no method are all by one of the methods; amounts are in mg/kg unless the input says otherwise. Nothing is worked out where an input is missing, a limit, held, or stands twice, or where the sample is outside the limits. The mean of several readings of pH (the published row P018) is used by nothing here and has a function of its own in the package.",
+		Head: []string{"Row", "Quantity", "Name", "Methods", "Inputs", "Equation", "Unit", "Domain", "Threshold", "Verdict", "Used", "Rests on", "Checks", "Note", "Source"}}
+	for _, d := range t.Derived {
+		b.row(d.Active, d.Provenance, d.Source)
+		eq, check := "none read", ""
+		if d.Equation != nil {
+			eq, check = d.Equation.String(), d.ID
+		}
+		var inputs, domain []string
+		for _, n := range d.Inputs {
+			inputs = append(inputs, amountBy(n.Unit, strings.TrimSpace(n.Name+" "+n.Method)))
+		}
+		for _, c := range d.Domain {
+			domain = append(domain, c.String())
+		}
+		s.Rows = append(s.Rows, []string{d.ID, d.Quantity, d.Name, strings.Join(d.Extracts, " "), strings.Join(inputs, "; "), eq, d.Unit, strings.Join(domain, "; "), d.Threshold,
+			string(d.Verdict), inUse(d.Active, d.Inactive), d.Provenance, check, d.Note, b.source(d.Source)})
 	}
 	return s
 }
