@@ -54,6 +54,9 @@ func TestEverySourceIsKnown(t *testing.T) {
 			use("conversion "+r.ID, k)
 		}
 	}
+	for _, d := range Equations().Derived {
+		use("derived quantity "+d.ID, d.Source)
+	}
 	for _, s := range Equations().Scales {
 		use("scale "+s.ID, s.Source)
 	}
