@@ -32,6 +32,10 @@ func TestMain(m *testing.M) {
 	if err != nil {
 		panic(err)
 	}
+	// Also who isn't root runs what is in it.
+	if err := os.Chmod(dir, 0o755); err != nil {
+		panic(err)
+	}
 	code := 1
 	if program, err = buildAsContainer(dir); err != nil {
 		_, _ = os.Stderr.WriteString("the program can't be built as deploy/Containerfile builds it: " + err.Error() + "\n")

@@ -6,6 +6,7 @@ require (
 	github.com/compose-spec/compose-go/v2 v2.16.2
 	github.com/moby/buildkit v0.28.0
 	github.com/prometheus/prometheus v0.313.5
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.2
 	k8s.io/api v0.36.5
 	k8s.io/apimachinery v0.36.5
 	sigs.k8s.io/kustomize/api v0.21.1
@@ -61,7 +62,6 @@ require (
 	github.com/prometheus/client_model v0.6.2 // indirect
 	github.com/prometheus/common v0.69.0 // indirect
 	github.com/prometheus/procfs v0.17.0 // indirect
-	github.com/santhosh-tekuri/jsonschema/v6 v6.0.2 // indirect
 	github.com/sirupsen/logrus v1.10.1 // indirect
 	github.com/tonistiigi/go-csvvalue v0.0.0-20240814133006-030d3b2625d0 // indirect
 	github.com/x448/float16 v0.8.4 // indirect
