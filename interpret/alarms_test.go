@@ -24,6 +24,7 @@ func TestAlarmsComeBeforeAmounts(t *testing.T) {
 		"lead 20":     {res("Pb", "20", "mehlich-3-icp"), "", false},
 		"arsenic 22":  {res("As", "22", "total-digestion"), "metal-arsenic", true},
 		"arsenic 5":   {res("As", "5", "total-digestion"), "", false},
+		"arsenic 14":  {res("As", "14", "total-digestion"), "", false}, // as soils may hold by nature: asked about, and no stop
 		"salts 2.6":   {res("EC", "2.6", "ph-water-1-2"), "salts", false},
 		"salts 0.001": {res("EC", "0.001", "ph-water-1-2"), "", false},
 	} {
@@ -81,6 +82,48 @@ func TestPlantedBlueberriesGetNoSulfur(t *testing.T) {
 			if strings.Contains(o.Of, "aluminum") {
 				t.Error("aluminum sulfate is offered for blueberries")
 			}
+		}
+	}
+}
+
+// Clemson's classes of salts in a suspension of 1:2 by texture: 0.3 is a
+// build-up in a loam (rows R315 to R317), normal in a clay loam (R318) and too
+// much in a sand (R314). Salts that build up come first without stopping the
+// rest; salts that can't be rated are asked about, unless they are low by any
+// method. That thicker suspensions show more is common practice, no source.
+func TestSaltsComeFirstOrAreAskedAbout(t *testing.T) {
+	rs := loaded(t)
+	low := []*normalize.Result{res("pH", "6.5", "ph-water-1-1"), res("P", "10", "mehlich-3-icp"), res("K", "30", "mehlich-3-icp")}
+	for name, c := range map[string]struct {
+		ec, method, texture string
+		first, asked        bool
+	}{
+		"builds up":         {"0.3", "ph-water-1-2", "loam", true, false},
+		"normal":            {"0.29", "ph-water-1-2", "clay loam", false, false},
+		"too much":          {"0.3", "ph-water-1-2", "sand", false, false},
+		"texture unknown":   {"0.3", "ph-water-1-2", "", false, true},
+		"low in all":        {"0.14", "ph-water-1-2", "", false, false},
+		"too much in all":   {"2.1", "ph-water-1-2", "", false, false},
+		"another method":    {"3.0", "saturated-paste", "loam", false, true},
+		"low by any method": {"0.1", "saturated-paste", "loam", false, false},
+	} {
+		rs2 := append([]*normalize.Result{res("EC", c.ec, c.method)}, low...)
+		if c.texture != "" {
+			x := res("texture", "", "")
+			x.Class, x.Value = c.texture, ""
+			rs2 = append(rs2, x)
+		}
+		a := Advise(recordOf("vegetable garden", rs2...), okReport, rs, Ask{On: "2026-04-01"})
+		first, asked, fed := false, false, false
+		for _, l := range a.Lines {
+			first = first || l.ID == "salts" && l.When == First && len(l.Basis) > 0 && strings.HasPrefix(l.What, "The soil holds more salt than is usual.")
+			fed = fed || l.ID == "K2O" && l.When != Not
+		}
+		for _, q := range a.Questions {
+			asked = asked || q.Blocks == "salts" && strings.Contains(q.Text, "Please call us before you plant")
+		}
+		if excessive := strings.HasPrefix(name, "too much"); first != c.first || asked != c.asked || (len(a.Alarms) > 0) != excessive || fed == excessive {
+			t.Errorf("%s: first %v, asked %v, fed %v, alarms %v, questions %v", name, first, asked, fed, a.Alarms, a.Questions)
 		}
 	}
 }

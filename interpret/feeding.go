@@ -1,6 +1,7 @@
 package interpret
 
 import (
+	"math/big"
 	"slices"
 	"strings"
 
@@ -122,21 +123,54 @@ func (a *adviser) unrated() {
 	}
 }
 
+// saltsUnrated asks where the report gives salts that may be too high and the
+// tables can't tell: for want of the texture, or of the test method. The tables
+// go by a thin suspension, and thicker ones of the same soil show more; so what
+// is under every bound of theirs is under it by any method.
+func (a *adviser) saltsUnrated() {
+	var least *big.Rat
+	for i := range a.rs.Ratings {
+		t := &a.rs.Ratings[i]
+		if t.Analyte != "EC" || !slices.Contains(t.For, a.out.LandUse.ID) {
+			continue
+		}
+		for j := range t.Classes {
+			if c := &t.Classes[j]; rank(c.Class) > rank(Optimum) && (least == nil || c.From.rat().Cmp(least) < 0) {
+				least = c.From.rat()
+			}
+		}
+	}
+	r := a.find("EC")
+	if least == nil || !usable(r) || r.Status != normalize.OK || r.Unit != unitOfAnalyte["EC"] {
+		return
+	}
+	if s, ok := spanOf(r); !ok || s.high != nil && s.high.Cmp(least) < 0 {
+		return
+	}
+	g := a.rs.rate(r, a.out.LandUse.ID, a.soil())
+	a.ask(Question{Code: "not-rated", Blocks: "salts", Text: "The report gives the salts in this soil, and we can not say yet whether there is too much. " + g.Not + " Please call us before you plant or feed anything."})
+}
+
 // salts holds back all feeding where the soil is rated as holding too much
 // salt: fertilizer, manure and compost are salts too.
 func (a *adviser) salts() {
+	if a.classes["EC"] == "" {
+		a.saltsUnrated()
+	}
 	if rank(a.classes["EC"]) <= rank(Optimum) {
 		return
 	}
 	a.events["salts"] = true
-	if a.classes["EC"] != Excessive {
-		return
-	}
 	var by []Basis
 	for _, g := range a.out.Ratings {
 		if g.Analyte == "EC" {
 			by = g.Basis
 		}
+	}
+	if a.classes["EC"] != Excessive {
+		// Seedlings feel it first; the caution for salts says the rest.
+		a.line(Line{ID: "salts", When: First, What: "The soil holds more salt than is usual. Water it well before you sow or plant, where the ground drains well.", Basis: by})
+		return
 	}
 	delete(a.events, "fertilizer")
 	for i := range a.out.Lines {

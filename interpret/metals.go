@@ -16,7 +16,8 @@ type Metals struct {
 	ID         string        `yaml:"id" rule:"required"`
 	Analyte    string        `yaml:"analyte" rule:"required"`
 	Unit       string        `yaml:"unit" rule:"required"`
-	Do         string        `yaml:"do" rule:"required"`      // where a figure to compare with is reached
+	Do         string        `yaml:"do" rule:"required"`      // where a figure to compare with is reached that is not natural
+	Ask        string        `yaml:"ask"`                     // where no more is reached than what soils hold by nature; wanted with such a figure
 	Decides    string        `yaml:"decides" rule:"required"` // who says what is allowed
 	Figures    []MetalFigure `yaml:"figures" rule:"required"`
 	Source     string        `yaml:"source" rule:"required"`
@@ -31,6 +32,7 @@ type MetalFigure struct {
 	ID         string     `yaml:"id" rule:"required"`
 	Figure     Num        `yaml:"figure" rule:"required"`
 	Compare    bool       `yaml:"compare"`
+	Natural    bool       `yaml:"natural"` // the upper end of what soils hold by nature: a reason to ask, and not to stop
 	Date       string     `yaml:"date" rule:"required"` // in force from, or the day to which the text that was read is current
 	Until      string     `yaml:"until"`                // in force until
 	Who        string     `yaml:"who" rule:"required"`
@@ -63,7 +65,7 @@ func (a *adviser) metalCautions(r *normalize.Result) {
 		}
 		var said []string
 		var by []Basis
-		var lowest *big.Rat
+		var lowest, natural *big.Rat
 		for j := range m.Figures {
 			f := &m.Figures[j]
 			if !inForce(f.Date, f.Until, a.out.On) {
@@ -73,16 +75,25 @@ func (a *adviser) metalCautions(r *normalize.Result) {
 				said = append(said, f.Text)
 			}
 			by = append(by, basis(f.ID, f.Source, f.Provenance, f.At))
-			if f.Compare && (lowest == nil || f.Figure.rat().Cmp(lowest) < 0) {
-				lowest = f.Figure.rat()
+			least := &lowest
+			if f.Natural {
+				least = &natural
+			}
+			if f.Compare && (*least == nil || f.Figure.rat().Cmp(*least) < 0) {
+				*least = f.Figure.rat()
 			}
 		}
 		if len(said) == 0 {
 			continue
 		}
 		own := basis(m.ID, m.Source, m.Provenance, m.At)
-		if lowest != nil && (a.out.Lead == nil || !a.out.Lead.NoFood) && (s.high == nil || s.high.Cmp(lowest) >= 0) {
+		reached := func(f *big.Rat) bool { return f != nil && (s.high == nil || s.high.Cmp(f) >= 0) }
+		switch {
+		case a.out.Lead != nil && a.out.Lead.NoFood: // which says more
+		case reached(lowest):
 			a.metals = append(a.metals, Said{ID: m.ID + "-do", Text: m.Do, Basis: []Basis{own}})
+		case reached(natural):
+			a.metals = append(a.metals, Said{ID: m.ID + "-ask", Text: m.Ask, Basis: []Basis{own}})
 		}
 		a.metals = append(a.metals, Said{ID: m.ID, Text: strings.Join(append(said, m.Decides), " "), Basis: append(by, own)})
 		return // one total of a metal is enough to say it once
@@ -103,6 +114,9 @@ func (c *checker) metals() {
 			}
 			if f.Figure.rat().Sign() <= 0 || !strings.Contains(f.Text, string(f.Figure)+" ") {
 				c.fault("figure-not-told", f.Of("text"), "the text does not tell its own figure", string(f.Figure)+" followed by its unit", f.Text, "")
+			}
+			if f.Natural && (!f.Compare || m.Ask == "") {
+				c.fault("natural-not-used", f.Of("natural"), "a figure for what soils hold by nature is not compared, or nothing is said where it is reached", "compare: true, and a text under ask", "neither or one of them", "add it, or take natural out")
 			}
 			if f.Compare && !f.Provenance.Firm() && f.Provenance != Secondary {
 				c.fault("not-firm", f.At, "a figure that soil is compared with rests on "+f.Provenance.Words(), "a figure that was read", string(f.Provenance), "read the rule, or take compare out")
