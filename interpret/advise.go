@@ -24,7 +24,7 @@ type adviser struct {
 	classes map[string]string
 	events  map[string]bool // occasions for cautions
 	laws    []*Law          // of the region, for this use of the land
-	metals  []Said          // cautions about totals of metals
+	more    []Said          // cautions that hang on a value: of totals of metals, and of salts
 	blocked bool
 	planted bool // bushes or trees stand there already, as far as was told
 }
@@ -482,7 +482,7 @@ func (a *adviser) lead() {
 
 func (a *adviser) cautions() {
 	a.lawsSaid()
-	a.out.Cautions = append(a.out.Cautions, a.metals...)
+	a.out.Cautions = append(a.out.Cautions, a.more...)
 	for i := range a.rs.Cautions {
 		c := &a.rs.Cautions[i]
 		if len(c.For) > 0 && !slices.Contains(c.For, a.out.LandUse.ID) {

@@ -36,7 +36,7 @@ func (a *adviser) alarms() {
 			a.alarm(Alarm{ID: "metal-lead", Text: "The lead screen is high enough to look closer.", Do: testFirst, Stop: true, Again: againPlant, Basis: l.Basis})
 		}
 	}
-	for _, s := range a.metals {
+	for _, s := range a.more {
 		switch s.ID {
 		case "arsenic-do":
 			a.alarm(Alarm{ID: "metal-arsenic", Text: "Arsenic in this soil is high enough to look closer.", Do: callFirst, Stop: true, Again: againMetal, Basis: s.Basis})

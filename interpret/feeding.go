@@ -37,6 +37,9 @@ func (a *adviser) nutrients(ask Ask) {
 		if q != nil {
 			a.ask(*q)
 		}
+		if n == "Mg" && limeOpen && !limeDue {
+			a.magnesiumByLime()
+		}
 		if l == nil || n == "Mg" && (limeDue || limeOpen || l.When == Not) {
 			continue // magnesium comes with the lime where lime is due
 		}
@@ -48,6 +51,19 @@ func (a *adviser) nutrients(ask Ask) {
 	}
 	if rank(a.classes["P"]) > rank(Optimum) {
 		a.events["high-p"] = true
+	}
+}
+
+// magnesiumByLime says which lime to take where magnesium is low and how much
+// lime is due is not known yet: no line on lime says so then.
+func (a *adviser) magnesiumByLime() {
+	for i := range a.rs.Lime.Choices {
+		c := &a.rs.Lime.Choices[i]
+		if c.Analyte != "Mg" || c.Magnesium != "with" || !slices.Contains(c.Classes, a.classes["Mg"]) {
+			continue
+		}
+		a.line(Line{ID: "lime-kind", When: Season, What: "Magnesium is low. Where lime is due, take the kind that carries magnesium.", Basis: []Basis{basis(c.ID, c.Source, c.Provenance, c.At)}})
+		return
 	}
 }
 
@@ -123,32 +139,45 @@ func (a *adviser) unrated() {
 	}
 }
 
-// saltsUnrated asks where the report gives salts that may be too high and the
-// tables can't tell: for want of the texture, or of the test method. The tables
-// go by a thin suspension, and thicker ones of the same soil show more; so what
-// is under every bound of theirs is under it by any method.
+// saltsUnrated warns where the report gives salts that may be too high and the
+// tables can't tell: for want of the texture, from where they are excessive in
+// some texture; or of the test method, from where they would be in every one, as
+// the tables go by a thin suspension and thicker ones of the same soil show more.
 func (a *adviser) saltsUnrated() {
-	var least *big.Rat
+	r := a.find("EC")
+	if !usable(r) || r.Status != normalize.OK || r.Unit != unitOfAnalyte["EC"] {
+		return
+	}
+	var least, most *big.Rat
+	var by []Basis
+	known := false
 	for i := range a.rs.Ratings {
 		t := &a.rs.Ratings[i]
 		if t.Analyte != "EC" || !slices.Contains(t.For, a.out.LandUse.ID) {
 			continue
 		}
+		known = known || slices.Contains(t.Methods, r.Method)
 		for j := range t.Classes {
-			if c := &t.Classes[j]; rank(c.Class) > rank(Optimum) && (least == nil || c.From.rat().Cmp(least) < 0) {
-				least = c.From.rat()
+			if c := &t.Classes[j]; c.Class == Excessive {
+				by = append(by, basis(c.ID, c.Source, c.Provenance, c.At))
+				if from := c.From.rat(); least == nil || from.Cmp(least) < 0 {
+					least = from
+				}
+				if from := c.From.rat(); most == nil || from.Cmp(most) > 0 {
+					most = from
+				}
 			}
 		}
 	}
-	r := a.find("EC")
-	if least == nil || !usable(r) || r.Status != normalize.OK || r.Unit != unitOfAnalyte["EC"] {
-		return
+	bound := most
+	if known {
+		bound = least
 	}
-	if s, ok := spanOf(r); !ok || s.high != nil && s.high.Cmp(least) < 0 {
+	if s, ok := spanOf(r); bound == nil || !ok || s.high != nil && s.high.Cmp(bound) < 0 {
 		return
 	}
 	g := a.rs.rate(r, a.out.LandUse.ID, a.soil())
-	a.ask(Question{Code: "not-rated", Blocks: "salts", Text: "The report gives the salts in this soil, and we can not say yet whether there is too much. " + g.Not + " Please call us before you plant or feed anything."})
+	a.more = append(a.more, Said{ID: "salts-unrated", Text: "The report gives the salts in this soil, and we can not say yet whether there is too much. " + g.Not + " Please call us before you plant or feed anything.", Basis: by})
 }
 
 // salts holds back all feeding where the soil is rated as holding too much

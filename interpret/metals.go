@@ -32,7 +32,7 @@ type MetalFigure struct {
 	ID         string     `yaml:"id" rule:"required"`
 	Figure     Num        `yaml:"figure" rule:"required"`
 	Compare    bool       `yaml:"compare"`
-	Natural    bool       `yaml:"natural"` // the upper end of what soils hold by nature: a reason to ask, and not to stop
+	Natural    bool       `yaml:"natural"`              // the upper end of what soils hold by nature: a reason to ask, and not to stop
 	Date       string     `yaml:"date" rule:"required"` // in force from, or the day to which the text that was read is current
 	Until      string     `yaml:"until"`                // in force until
 	Who        string     `yaml:"who" rule:"required"`
@@ -91,11 +91,11 @@ func (a *adviser) metalCautions(r *normalize.Result) {
 		switch {
 		case a.out.Lead != nil && a.out.Lead.NoFood: // which says more
 		case reached(lowest):
-			a.metals = append(a.metals, Said{ID: m.ID + "-do", Text: m.Do, Basis: []Basis{own}})
+			a.more = append(a.more, Said{ID: m.ID + "-do", Text: m.Do, Basis: []Basis{own}})
 		case reached(natural):
-			a.metals = append(a.metals, Said{ID: m.ID + "-ask", Text: m.Ask, Basis: []Basis{own}})
+			a.more = append(a.more, Said{ID: m.ID + "-ask", Text: m.Ask, Basis: []Basis{own}})
 		}
-		a.metals = append(a.metals, Said{ID: m.ID, Text: strings.Join(append(said, m.Decides), " "), Basis: append(by, own)})
+		a.more = append(a.more, Said{ID: m.ID, Text: strings.Join(append(said, m.Decides), " "), Basis: append(by, own)})
 		return // one total of a metal is enough to say it once
 	}
 }

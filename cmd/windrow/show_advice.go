@@ -119,6 +119,13 @@ func printAdvice(w io.Writer, a *interpret.Advice, rec *normalize.Record) {
 		}
 		g.add(r.Analyte, value, unit, class, r.LabWord)
 	}
+	for _, x := range a.Alarms { // the letter opens with them
+		text := x.Text + " " + x.Do + " " + x.Again
+		if x.Stop {
+			text += " No amounts are given until then."
+		}
+		paragraph(w, "  before all else: ", text)
+	}
 	if len(g.rows) > 0 {
 		g.write(w, "  ")
 	}

@@ -14,6 +14,7 @@ import (
 var mainRows = []string{"pH", "OM", "P", "K", "Mg", "Ca"}
 
 func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
+	v.fine = fine(a)
 	var differ, opposed, estimated, others []string
 	reasons := map[string]string{} // why something is not rated, by what it was said of
 	for _, r := range a.Ratings {
@@ -101,7 +102,18 @@ func (v *view) class(r interpret.Rating) string {
 	if key := "organic." + r.Class; r.Analyte == "OM" && v.has(key) {
 		return v.say(key)
 	}
+	if r.Class == interpret.Medium && v.fine[r.Analyte] {
+		return v.say("medium_fine")
+	}
 	return v.say("class." + r.Class)
+}
+
+// fine are the analytes of which nothing is to be added where they are medium:
+// a class called a little short would ask for what no line of the letter
+// gives. Calcium comes with lime, and no table of ours gives it by itself.
+func fine(a *interpret.Advice) map[string]bool {
+	mg := slices.ContainsFunc(a.Lines, func(l interpret.Line) bool { return l.ID == "Mg" && l.When != interpret.Not })
+	return map[string]bool{"Ca": true, "Mg": !mg}
 }
 
 func sameUnit(printed, unit string) bool {

@@ -14,6 +14,7 @@ import (
 // view is what a page shows: words only, no decisions left.
 type view struct {
 	*tongue
+	fine       map[string]bool // analytes of which nothing is to be added where they are medium
 	Office     Office
 	Contact    []string
 	Sign       []string
