@@ -132,11 +132,11 @@ func (e *env) archive(c *cobra.Command) (*archive.Archive, *config.Config, error
 	if err != nil {
 		return nil, nil, err
 	}
-	if _, err := os.Stat(cfg.Archive); errors.Is(err, os.ErrNotExist) {
+	if _, err := os.Stat(cfg.Archive); errors.Is(err, os.ErrNotExist) && !cfg.Engine.Used() {
 		return nil, nil, &ingest.Reason{Code: "no-archive", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(cfg.Archive)}, What: "this office has no archive yet", Expected: "an archive, which the first report makes", Found: "no such folder",
 			Next: "run windrow run first; if there were reports, see whether the drive is connected"}
 	}
-	a, err := archive.OpenExisting(cfg.Archive)
+	a, err := archiveOf(c.Context(), cfg)
 	return a, cfg, err
 }
 

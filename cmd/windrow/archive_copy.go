@@ -138,6 +138,9 @@ func (e *env) importFrom(c *cobra.Command, from string) error {
 	if err != nil {
 		return err
 	}
+	if err := alone(cfg, c); err != nil {
+		return err
+	}
 	unlock, err := pipeline.LockOffice(cfg)
 	if err != nil {
 		return err

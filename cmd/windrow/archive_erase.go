@@ -93,6 +93,9 @@ func (o *eraseCmd) run(c *cobra.Command, e *env, ids []string) (err error) {
 		return err
 	}
 	defer st.Close()
+	if err := alone(cfg, c); err != nil {
+		return err
+	}
 	unlock, err := pipeline.LockOffice(cfg)
 	if err != nil {
 		return err

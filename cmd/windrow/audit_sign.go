@@ -62,7 +62,7 @@ func (o *signCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	if o.account != "" && len(o.account) < 8 {
 		return &usageError{"the hash of the account is too short to tell accounts apart", "give at least its first 8 digits"}
 	}
-	have, _, err := e.archive(c)
+	have, cfg, err := e.archive(c)
 	if err != nil {
 		return err
 	}
@@ -88,7 +88,7 @@ func (o *signCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	a, err := archive.Open(have.Dir()) // which makes the folder, where an archive has none for sign-offs yet
+	a, err := writable(have, cfg) // which makes the folder, where an archive has none for sign-offs yet
 	if err != nil {
 		return err
 	}

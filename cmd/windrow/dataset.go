@@ -68,7 +68,7 @@ func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 			return &usageError{"--out " + o.out + " is in a folder that the office keeps its reports in", "give another folder, or none: then it goes among the office's datasets"}
 		}
 	}
-	a, err := archive.OpenExisting(cfg.Archive)
+	a, err := archiveOf(ctx, cfg)
 	if err != nil {
 		return err
 	}

@@ -20,7 +20,6 @@ import (
 	"example.org/windrow/ingest/second"
 	"example.org/windrow/interpret"
 	"example.org/windrow/normalize"
-	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/archive/index"
 )
 
@@ -125,6 +124,9 @@ var diskOf = pipeline.DiskOf
 
 func (d *doctor) disk(context.Context) {
 	at := d.cfg.Archive
+	if d.cfg.Engine.Used() {
+		at = d.cfg.Done // the archive is elsewhere
+	}
 	for {
 		if _, err := os.Stat(at); err == nil || at == filepath.Dir(at) {
 			break
@@ -145,15 +147,15 @@ func (d *doctor) disk(context.Context) {
 	}
 }
 
-func (d *doctor) archive(context.Context) {
-	if _, err := os.Stat(d.cfg.Archive); errors.Is(err, fs.ErrNotExist) {
+func (d *doctor) archive(ctx context.Context) {
+	if _, err := os.Stat(d.cfg.Archive); errors.Is(err, fs.ErrNotExist) && !d.cfg.Engine.Used() {
 		d.say("archive", well, "there is none yet; the first report makes it", "")
 		if filed, err := os.ReadDir(d.cfg.Done); err == nil && len(filed) > 0 {
 			d.found[len(d.found)-1] = symptom{"archive", wrong, "there is none, and yet reports were filed in " + d.cfg.Done, "connect the drive that the archive lies on, or bring it back from a copy (windrow archive import); do not run windrow before"}
 		}
 		return
 	}
-	a, err := archive.OpenExisting(d.cfg.Archive)
+	a, err := archiveOf(ctx, d.cfg)
 	if err != nil {
 		d.reason("archive", wrong, ingest.AsReason(err))
 		return
@@ -165,7 +167,7 @@ func (d *doctor) archive(context.Context) {
 	case len(open) > 0:
 		d.say("archive", attention, plural(len(open), "erasure")+" was begun and not ended", "start windrow watch or windrow run, which ends it first")
 	default:
-		d.say("archive", well, "it can be opened: "+d.cfg.Archive, "")
+		d.say("archive", well, "it can be opened: "+a.Dir(), "")
 	}
 }
 
@@ -182,7 +184,7 @@ func (d *doctor) index(ctx context.Context) {
 		d.reason("index", wrong, ingest.AsReason(err))
 	default:
 		d.newest = newest
-		d.say("index", well, "it is sound: "+d.cfg.Index, "")
+		d.say("index", well, "it is sound: "+index.Shown(d.cfg.Index), "")
 	}
 }
 

@@ -13,7 +13,6 @@ import (
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
 	"example.org/windrow/interpret"
-	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/register"
 )
 
@@ -270,10 +269,10 @@ func (e *env) compared(c *cobra.Command, inForce bool) (reg *register.Register, 
 
 func (e *env) compareArchive(ctx context.Context, cfg *config.Config, reg *register.Register, st *pipeline.Stages) (*pipeline.Compared, error) {
 	none := &pipeline.Compared{Register: reg, Times: register.UsualTimes(nil)}
-	if _, err := os.Stat(cfg.Archive); errors.Is(err, os.ErrNotExist) {
+	if _, err := os.Stat(cfg.Archive); errors.Is(err, os.ErrNotExist) && !cfg.Engine.Used() {
 		return none, nil // nothing has come yet
 	}
-	a, err := archive.OpenExisting(cfg.Archive)
+	a, err := archiveOf(ctx, cfg)
 	if err != nil {
 		return nil, err
 	}

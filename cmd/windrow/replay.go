@@ -92,6 +92,11 @@ func (o *replayCmd) run(ctx context.Context, e *env, c *cobra.Command) (err erro
 	if err != nil {
 		return err
 	}
+	if o.apply {
+		if err := alone(cfg, c); err != nil {
+			return err
+		}
+	}
 	st, off, err := o.open(ctx, e, cfg)
 	if err != nil {
 		return err
@@ -173,7 +178,7 @@ func (o *replayCmd) open(ctx context.Context, e *env, cfg *config.Config) (*pipe
 // indexBeside opens the index of an office in which another process may be at
 // work; nil when there is none, since a look makes nothing.
 func indexBeside(ctx context.Context, path string) (*index.Index, error) {
-	if _, err := os.Stat(path); err != nil {
+	if _, err := os.Stat(path); err != nil && !index.IsServer(path) {
 		return nil, nil
 	}
 	return index.Open(ctx, path)

@@ -20,7 +20,6 @@ import (
 	"example.org/windrow/cmd/internal/progress"
 	"example.org/windrow/ingest"
 	"example.org/windrow/ingest/folder"
-	"example.org/windrow/normalize"
 )
 
 type runCmd struct {
@@ -70,7 +69,7 @@ func (o *runCmd) run(ctx context.Context, e *env, c *cobra.Command, args []strin
 	if err != nil {
 		return err
 	}
-	off, err := e.open(ctx, cfg)
+	off, err := e.openSending(ctx, cfg)
 	if err != nil {
 		return err
 	}
@@ -147,15 +146,13 @@ func watchedFirst(cfg *config.Config, args []string) (watched []config.Folder, o
 
 // open opens an office for work, with its stages.
 func (e *env) open(ctx context.Context, cfg *config.Config) (*pipeline.Office, error) {
-	if err := asError(cfg.CheckLandUses(normalize.LandUses())); err != nil {
+	if cfg.Engine.Used() {
+		return nil, notFromHere("this command")
+	}
+	st, err := e.loadStages(cfg)
+	if err != nil {
 		return nil, err
 	}
-	e.hint(cfg)
-	st, reasons := pipeline.Load(e.want(cfg, true, cfg.WorkerCount()))
-	if err := asError(reasons); err != nil {
-		return nil, err
-	}
-	e.tellAmiss(st)
 	off, err := pipeline.OpenOffice(ctx, cfg, st)
 	if err != nil {
 		return nil, errors.Join(err, st.Close())

@@ -157,7 +157,7 @@ func (e *env) archived(c *cobra.Command, id string) (*target, error) {
 	if err != nil {
 		return nil, err
 	}
-	a, err := archive.OpenExisting(cfg.Archive)
+	a, err := archiveOf(c.Context(), cfg)
 	if err != nil {
 		return nil, err
 	}

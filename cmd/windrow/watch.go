@@ -52,7 +52,12 @@ func watch(ctx context.Context, e *env, c *cobra.Command, asJSON, pages bool) er
 	if err != nil {
 		return err
 	}
-	off, err := e.open(ctx, cfg)
+	if pages { // which look into the archive all the time
+		if err := alone(cfg, c); err != nil {
+			return err
+		}
+	}
+	off, err := e.openSending(ctx, cfg)
 	if err != nil {
 		return err
 	}
@@ -75,6 +80,9 @@ func listLetters(off *pipeline.Office, changed *atomic.Bool, stop <-chan struct{
 		case <-stop:
 			return
 		case <-tick.C:
+			if err := off.WithdrawLetters(context.Background()); err != nil {
+				off.Tell(ingest.AsReason(err))
+			}
 			if changed.Swap(false) {
 				if err := off.WriteLetterIndex(); err != nil {
 					off.Tell(ingest.AsReason(err))

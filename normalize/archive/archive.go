@@ -109,8 +109,14 @@ func OpenExistingOn(fsys FS, dir string) (*Archive, error) {
 	return a, nil
 }
 
-// Dir is the archive's folder.
-func (a *Archive) Dir() string { return a.dir }
+// Dir is the archive's folder; of one on a file system that has a name of its
+// own, that name.
+func (a *Archive) Dir() string {
+	if n, ok := a.fs.(interface{ Name() string }); ok {
+		return n.Name()
+	}
+	return a.dir
+}
 
 func (a *Archive) path(elem ...string) string {
 	return filepath.Join(append([]string{a.dir}, elem...)...)

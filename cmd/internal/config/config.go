@@ -41,6 +41,7 @@ type Config struct {
 	Workers        int      `mapstructure:"workers"`        // 0 for as many as the processors bear; see WorkerCount
 	Listen         string   `mapstructure:"listen"`         // host:port, loopback only
 	ListenMetrics  string   `mapstructure:"listen_metrics"` // host:port for metrics and health alone, "" for none; may be reached by others
+	Engine         Engine   `mapstructure:"engine"`
 	Log            Log      `mapstructure:"log"`
 	PDFPasswords   string   `mapstructure:"pdf_passwords"`    // passwords of locked PDF files, one a line; see Passwords
 	Tesseract      string   `mapstructure:"tesseract"`        // program that reads scans, "" for the one that is found
@@ -86,6 +87,16 @@ type Watch struct {
 	Poll   time.Duration `mapstructure:"poll"`   // time between two looks
 	Grace  time.Duration `mapstructure:"grace"`  // how long the file in hand may still take once the watch is to stop
 }
+
+// Engine is the central engine, where several computers work for one archive.
+type Engine struct {
+	Database string        `mapstructure:"database"` // address of a PostgreSQL database, without a password; "" for no engine
+	Store    string        `mapstructure:"store"`    // address of an object store, without a key; "" for no engine
+	Longest  time.Duration `mapstructure:"longest"`  // that one file may take
+}
+
+// Used reports whether there is a central engine.
+func (e Engine) Used() bool { return e.Database != "" && e.Store != "" }
 
 // Log says what the program writes to stderr about its own work.
 type Log struct {

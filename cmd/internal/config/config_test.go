@@ -196,11 +196,12 @@ func TestEverySettingFromEverySource(t *testing.T) {
 		case Bytes:
 			return "65 MiB"
 		case Duration:
-			return map[string]string{"watch.settle": "1500ms", "watch.poll": "900ms", "watch.grace": "45s"}[f.Key]
+			return map[string]string{"watch.settle": "1500ms", "watch.poll": "900ms", "watch.grace": "45s", "engine.longest": "5m"}[f.Key]
 		case Word:
 			return f.Choices[len(f.Choices)-1]
 		}
-		if v, ok := map[string]string{"office.email": "a@b.example", "office.web": "https://b.example", "state": "CX", "listen": "127.0.0.1:9", "listen_metrics": "0.0.0.0:9"}[f.Key]; ok {
+		if v, ok := map[string]string{"office.email": "a@b.example", "office.web": "https://b.example", "state": "CX", "listen": "127.0.0.1:9", "listen_metrics": "0.0.0.0:9",
+			"engine.database": "postgres://windrow@db.example/windrow", "engine.store": "s3://bucket?region=eu-1"}[f.Key]; ok {
 			return v
 		}
 		return "other-" + strings.ReplaceAll(f.Key, ".", "-")
@@ -509,4 +510,36 @@ func FuzzParse(f *testing.F) {
 			t.Fatalf("got %+v, want %+v", again, c)
 		}
 	})
+}
+
+// A password or a key in an address is refused and never repeated, and so is
+// half an engine.
+func TestEngineSettings(t *testing.T) {
+	for yaml, want := range map[string]string{
+		"database: postgres://windrow@db/windrow\n  store: s3://soil":                 "",
+		"database: postgres://windrow:Sesame41@db/windrow\n  store: s3://soil":        "PGPASSWORD",
+		"database: \"postgres://windrow@db/w?password=Sesame41\"\n  store: s3://soil": "PGPASSWORD",
+		"database: postgres://windrow@db/windrow\n  store: s3://key:Sesame41@soil":    "AWS_SECRET_ACCESS_KEY",
+		"database: mysql://windrow:Sesame41@db/windrow\n  store: s3://soil":           "correct the address",
+		"database: postgres://windrow@db/windrow\n  store: file:///archive/Sesame41":  "correct the address",
+		"database: postgres://windrow@db/windrow":                                     "set both",
+		"store: s3://soil": "set both",
+		"database: \"postgres://a:Sesame41@[::1/x\"\n  store: s3://soil": "correct the address",
+	} {
+		environment(t)
+		c, rs := build("office", parseFile([]byte("engine:\n  "+yaml+"\n")), nil)
+		if len(rs) == 0 {
+			rs = c.CheckEngine()
+		}
+		said := ""
+		for _, r := range rs {
+			said += r.Error()
+		}
+		if want == "" && said != "" || want != "" && !strings.Contains(said, want) || strings.Contains(said, "Sesame41") {
+			t.Errorf("%s: %q, want %q", yaml, said, want)
+		}
+		if want == "" && (!c.Engine.Used() || c.Index != c.Engine.Database) {
+			t.Errorf("%s: the engine is not used", yaml)
+		}
+	}
 }

@@ -182,6 +182,9 @@ func build(dir string, fv *fileValues, flags *pflag.FlagSet) (*Config, []*ingest
 	}
 	c.remember()
 	c.resolve()
+	if c.Engine.Used() {
+		c.Index = c.Engine.Database
+	}
 	reasons = append(reasons, c.validate(fv.places, len(reasons) > 0)...)
 	if len(reasons) > 0 {
 		return nil, reasons

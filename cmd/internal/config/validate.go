@@ -29,6 +29,7 @@ func (c *Config) validate(places map[string]ingest.Place, broken bool) []*ingest
 	all = append(all, c.Office.validate()...)
 	all = append(all, validateState(c.State)...)
 	all = append(all, validateListen(c.Listen)...)
+	all = append(all, c.Engine.validate()...)
 	all = append(all, validateListenMetrics(c.ListenMetrics, c.Listen)...)
 	if !broken {
 		all = append(all, c.validatePaths()...)
@@ -65,6 +66,32 @@ func (o Office) validate() []complaint {
 			out = append(out, complaint{"office.web", "setting-wrong", "the web address holds a user name or password, which letters would print", "an address such as https://office.example.org", "", "take out what stands before the @"})
 		case err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "":
 			out = append(out, complaint{"office.web", "setting-wrong", "this is not a web address", "an address such as https://office.example.org", quoted(o.Web), "write it with https:// in front"})
+		}
+	}
+	return out
+}
+
+// validate refuses an address with a password in it: it would be shown by
+// config check, and stand in a file that others read.
+func (e Engine) validate() []complaint {
+	var out []complaint
+	for _, x := range []struct{ key, value, scheme, expected, secret string }{
+		{"engine.database", e.Database, "postgres postgresql", "an address such as postgres://windrow@db.example/windrow", "put the password into the variable PGPASSWORD, or into the file that PGPASSFILE names"},
+		{"engine.store", e.Store, "s3", "an address such as s3://bucket?region=REGION", "put the keys into the variables AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or into the file that AWS_SHARED_CREDENTIALS_FILE names"},
+	} {
+		if x.value == "" {
+			continue
+		}
+		u, err := url.Parse(x.value)
+		switch {
+		case err != nil || !slices.Contains(strings.Fields(x.scheme), u.Scheme):
+			out = append(out, complaint{x.key, "setting-wrong", "this is not the address of what the setting is for", x.expected, "", "correct the address"})
+		case u.Query().Has("password"), u.User != nil && x.key == "engine.store":
+			out = append(out, complaint{x.key, "setting-secret", "the address holds a password or a key, which must not stand here", x.expected, "", x.secret})
+		case u.User != nil:
+			if _, has := u.User.Password(); has {
+				out = append(out, complaint{x.key, "setting-secret", "the address holds a password, which must not stand here", x.expected, "", x.secret})
+			}
 		}
 	}
 	return out
@@ -212,6 +239,20 @@ func (c *Config) rel(p string) string {
 		}
 	}
 	return p
+}
+
+// CheckEngine complains of a central engine of which only a half is set: to
+// work without it would put into a folder what should go there.
+func (c *Config) CheckEngine() []*ingest.Reason {
+	if (c.Engine.Database == "") == (c.Engine.Store == "") {
+		return nil
+	}
+	key := "engine.database"
+	if c.Engine.Store != "" {
+		key = "engine.store"
+	}
+	return []*ingest.Reason{{Code: "setting-wrong", Severity: ingest.Fail, Where: c.from[key].place(), What: "a central engine has a database and a store, and only one of them is set",
+		Expected: "engine.database and engine.store", Found: key + " alone", Next: "set both, or neither"}}
 }
 
 // CheckLandUses complains of a watched folder whose land use is not one of

@@ -24,7 +24,7 @@ var leaves = []string{
 	"mappings/strict", "mappings/labs",
 	"normalize/internal/table", "normalize/formula", "normalize/unit", "normalize/method", "normalize/check", "normalize/estimate",
 	"interpret/rules",
-	"cmd/internal/config", "cmd/internal/metrics", "cmd/internal/progress", "cmd/internal/house",
+	"cmd/internal/config", "cmd/internal/metrics", "cmd/internal/progress", "cmd/internal/house", "cmd/internal/queue",
 }
 
 // An edge is an import between siblings that is wanted, and why.
@@ -45,6 +45,7 @@ var meetings = []edge{
 	{"normalize/reference", "normalize/estimate", "the page is written from the tables themselves, not from what is told of them"},
 	{"normalize/archive/index", "normalize/check", "what two records have in common is known by one fingerprint, and the index keeps it"},
 	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
+	{"cmd/internal/pipeline", "cmd/internal/queue", "the conductor takes its jobs from there, where several computers work together"},
 	{"cmd/internal/pipeline", "cmd/internal/metrics", "the conductor is the one who knows what happens"},
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},
 	{"cmd/internal/web", "cmd/internal/pipeline", "the workbench shows what the conductor keeps, and has it carry out what a person decides"},

@@ -76,7 +76,11 @@ func (o *Office) State(q Queue) metrics.State {
 	if ns := o.newest.Load(); ns != 0 {
 		st.LastReport = time.Unix(ns, 0)
 	}
-	st.DiskFree, st.DiskSize, st.DiskKnown = DiskOf(c.Archive)
+	disk := c.Archive
+	if o.distant != nil {
+		disk = c.Done
+	}
+	st.DiskFree, st.DiskSize, st.DiskKnown = DiskOf(disk)
 	return st
 }
 
@@ -105,7 +109,11 @@ const tooOld = 15 * time.Minute
 func (o *Office) Health(oldest time.Duration) metrics.Health {
 	h := metrics.Health{Healthy: true}
 	ill := func(why string) { h.Healthy, h.Reasons = false, append(h.Reasons, why) }
-	if _, err := os.Stat(o.Archive.Dir()); errors.Is(err, fs.ErrNotExist) {
+	if o.distant != nil {
+		if o.distant.away() {
+			ill("the central engine can't be reached")
+		}
+	} else if _, err := os.Stat(o.Archive.Dir()); errors.Is(err, fs.ErrNotExist) {
 		ill("the archive's folder is not there")
 	}
 	for _, f := range o.Config.Folders {
@@ -131,7 +139,10 @@ func (o *Office) Ready(ctx context.Context) metrics.Health {
 		return h
 	}
 	c := o.Config
-	for _, d := range []struct{ dir, why string }{{o.Archive.Dir(), "the archive can't be written to"}, {c.Done, "the folder of reports that were taken can't be written to"},
+	if o.distant == nil && Writable(o.Archive.Dir()) != nil {
+		ill("the archive can't be written to")
+	}
+	for _, d := range []struct{ dir, why string }{{c.Done, "the folder of reports that were taken can't be written to"},
 		{c.Held, "the folder of held reports can't be written to"}, {c.Letters, "the folder of letters can't be written to"}} {
 		if Writable(d.dir) != nil {
 			ill(d.why)
@@ -143,7 +154,9 @@ func (o *Office) Ready(ctx context.Context) metrics.Health {
 			break
 		}
 	}
-	if _, err := o.Index.Newest(ctx); err != nil {
+	if o.distant != nil {
+		// Files are taken all the same, and wait.
+	} else if _, err := o.Index.Newest(ctx); err != nil {
 		ill("the index does not answer")
 	}
 	if o.Stages.Rules == nil {

@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"context"
+	"time"
 
 	"example.org/windrow/cmd/internal/config"
 	"example.org/windrow/ingest"
@@ -14,6 +15,12 @@ import (
 func (o *Office) Watcher(folders []config.Folder, tell func(Outcome), opt folder.Options) (*folder.Watcher, error) {
 	c := o.Config
 	opt.Settle, opt.Every, opt.Workers, opt.MaxBytes, opt.Grace, opt.Report = c.Watch.Settle, c.Watch.Poll, c.WorkerCount(), o.Stages.Limits.Bytes, c.Watch.Grace, o.Tell
+	if o.distant != nil {
+		// Files wait at the central engine and not for this computer; when it
+		// can't be reached, it is asked again soon; and nothing is lost by
+		// leaving at once.
+		opt.Workers, opt.Longest, opt.Grace = inTransit, 30*time.Second, time.Second
+	}
 	var list []folder.Settings
 	for _, f := range folders {
 		name := f.Office

@@ -9,6 +9,7 @@ import (
 	"html/template"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -59,17 +60,30 @@ type Listing struct {
 
 // List gathers the latest reports of the office, from its index and archive.
 func (o *Office) List(ctx context.Context) (*Listing, error) {
-	reports, err := o.Index.Reports(ctx, index.Filter{Limit: mostListed + 1})
+	a, ix, err := o.kept(ctx)
 	if err != nil {
 		return nil, err
 	}
+	names := []string{""}
+	if o.distant != nil {
+		names = o.names() // others work for the same archive
+	}
+	var reports []index.Report
+	for _, n := range names {
+		more, err := ix.Reports(ctx, index.Filter{Limit: mostListed + 1, Office: n})
+		if err != nil {
+			return nil, err
+		}
+		reports = append(reports, more...)
+	}
+	slices.SortStableFunc(reports, func(x, y index.Report) int { return strings.Compare(y.Reported, x.Reported) })
 	l := &Listing{Office: o.Config.Office.Name, More: len(reports) > mostListed}
 	for _, r := range reports[:min(len(reports), mostListed)] {
 		if r.Records >= manySamples && r.Status != string(normalize.Held) {
 			l.addMany(r)
 			continue
 		}
-		b, _, err := o.Archive.Latest(archive.Reports, r.ID)
+		b, _, err := a.Latest(archive.Reports, r.ID)
 		if errors.Is(err, archive.ErrNotFound) {
 			continue // the index knows more than there is; it can be rebuilt
 		}

@@ -39,9 +39,13 @@ type Office struct {
 	ruling   sync.Mutex   // one decision at a time
 	deciding sync.RWMutex // files are worked on, or a decision takes effect
 
-	newest atomic.Int64 // when the newest report came, in seconds since 1970; 0 for never
-	known  sync.Map     // SHA-256 -> status, of what this process archived; stands in for an index that fails
-	lock   *os.File
+	newest  atomic.Int64 // when the newest report came, in seconds since 1970; 0 for never
+	engine  *engine      // of a worker; nil where the archive is a folder
+	distant *distant     // of an office whose work is done by a central engine
+	missed  atomic.Int64 // failures of the index
+
+	known sync.Map // SHA-256 -> status, of what this process archived; stands in for an index that fails
+	lock  *os.File
 }
 
 // OpenOffice opens an office for work: its folders are made where they are
@@ -49,17 +53,8 @@ type Office struct {
 // are completed, and its index catches up with its archive. Close it after use.
 func OpenOffice(ctx context.Context, cfg *config.Config, st *Stages) (*Office, error) {
 	o := &Office{Stages: st, Config: cfg, Today: time.Now, Tell: func(*ingest.Reason) {}, Log: slog.New(slog.DiscardHandler)}
-	dirs := []string{cfg.Done, cfg.Held, cfg.Letters, cfg.Datasets, filepath.Dir(cfg.Archive)}
-	for _, f := range cfg.Folders {
-		// One outside the office may lie on a drive that is not connected.
-		if rel, err := filepath.Rel(cfg.Dir, f.Path); err == nil && filepath.IsLocal(rel) {
-			dirs = append(dirs, f.Path)
-		}
-	}
-	for _, d := range dirs {
-		if err := os.MkdirAll(d, 0o750); err != nil {
-			return nil, folderFault(d, err)
-		}
+	if err := makeFolders(cfg, cfg.Done, cfg.Held, cfg.Letters, cfg.Datasets, filepath.Dir(cfg.Archive)); err != nil {
+		return nil, err
 	}
 	var err error
 	if o.lock, err = lockOffice(filepath.Join(cfg.Dir, lockName)); err != nil {
@@ -98,9 +93,34 @@ func OpenOffice(ctx context.Context, cfg *config.Config, st *Stages) (*Office, e
 	return o, nil
 }
 
+// makeFolders makes folders of an office where they are absent, and the
+// watched ones in it.
+func makeFolders(cfg *config.Config, dirs ...string) error {
+	for _, f := range cfg.Folders {
+		// One outside the office may lie on a drive that is not connected.
+		if rel, err := filepath.Rel(cfg.Dir, f.Path); err == nil && filepath.IsLocal(rel) {
+			dirs = append(dirs, f.Path)
+		}
+	}
+	for _, d := range dirs {
+		if err := os.MkdirAll(d, 0o750); err != nil {
+			return folderFault(d, err)
+		}
+	}
+	return nil
+}
+
 // Close ends the work. The stages are not the office's to close.
 func (o *Office) Close() error {
-	err := o.Index.Close()
+	var err error
+	switch {
+	case o.engine != nil:
+		err = o.engine.close()
+	case o.distant != nil && o.distant.opened != nil:
+		err = o.distant.opened.close()
+	case o.distant == nil:
+		err = o.Index.Close()
+	}
 	o.unlock()
 	return err
 }

@@ -37,12 +37,28 @@ type Arrival struct {
 func (o *Office) Process(ctx context.Context, a Arrival) Outcome {
 	o.deciding.RLock()
 	defer o.deciding.RUnlock()
-	m := &o.bytes[hashGroup(a.Source.SHA256)]
-	m.Lock()
-	defer m.Unlock()
 	began := time.Now()
+	if o.distant != nil {
+		o.logArrival(a)
+		out := o.processDistant(ctx, a)
+		o.count(&out)
+		o.logOutcome(ctx, &out, time.Since(began))
+		return out
+	}
+	unlock, err := o.hold(ctx, lockBytes, a.Source.SHA256)
+	if err != nil {
+		return failed(a.Source, engineAway(err))
+	}
+	defer unlock()
 	o.logArrival(a)
+	missed := o.missed.Load()
 	out := o.process(ctx, a)
+	if o.engine != nil && o.missed.Load() != missed && out.Status != Failed {
+		// All workers ask one index, and none of them catches up with the
+		// archive: what isn't in it was not done. Another file of this worker
+		// may have been meant; to try again does no harm.
+		out = failed(a.Source, &ingest.Reason{Code: CodeEngine, Severity: ingest.Fail, What: "the index of the central engine failed while this file was worked on", Next: "nothing is lost, and it is tried again"})
+	}
 	o.count(&out)
 	o.logOutcome(ctx, &out, time.Since(began))
 	return out
@@ -132,7 +148,7 @@ func (o *Office) prior(ctx context.Context, src *ingest.Source) (Status, string)
 		}
 		return Status(known.Outcome), known.Name
 	}
-	if st, ok := o.known.Load(src.SHA256); ok {
+	if st, ok := o.known.Load(src.SHA256); ok && o.engine == nil {
 		return st.(Status), ""
 	}
 	return "", ""
@@ -187,9 +203,11 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 			return p, nil, err
 		}
 	}
-	m := &o.reports[hashGroup(rd.Source.SHA256)]
-	m.Lock()
-	defer m.Unlock()
+	unlock, err := o.hold(ctx, lockReports, rd.Source.SHA256)
+	if err != nil {
+		return p, nil, engineAway(err)
+	}
+	defer unlock()
 	id := rd.Report.ID
 	old, err := o.latest(id)
 	if err != nil {
@@ -224,6 +242,9 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 		}
 		if _, _, err := o.Archive.PutAdvice(rec.ID, b); err != nil {
 			return p, nil, err
+		}
+		if o.engine != nil {
+			continue // the office writes it
 		}
 		var at string
 		o.Stages.time("letter", func() { at, err = o.writeLetter(adv, rec, rep) })
@@ -356,8 +377,10 @@ func (o *Office) arrive(ctx context.Context, a Arrival, outcome, report string) 
 	if n.Time.Year() < 1970 || n.Time.Year() > 9999 {
 		n.Time = time.Unix(0, 0).UTC() // a file system without clock
 	}
-	for i := 1; ; i++ {
-		was, err := o.Archive.Arrival(path.Join("arrivals", n.Time.Format("2006/01"), fmt.Sprintf("%s-%s-%d.json", n.Time.Format("20060102T150405Z"), n.SHA256[:8], i)))
+	var where string
+	for i := 1; where == ""; i++ {
+		at := path.Join("arrivals", n.Time.Format("2006/01"), fmt.Sprintf("%s-%s-%d.json", n.Time.Format("20060102T150405Z"), n.SHA256[:8], i))
+		was, err := o.Archive.Arrival(at)
 		if errors.Is(err, archive.ErrNotFound) {
 			break
 		}
@@ -366,12 +389,17 @@ func (o *Office) arrive(ctx context.Context, a Arrival, outcome, report string) 
 		}
 		same := was.Name == n.Name && was.SHA256 == n.SHA256 && was.Channel == n.Channel && was.Office == n.Office
 		if same && (outcome == "again" || was.Outcome == outcome) {
-			return nil
+			if o.engine == nil {
+				return nil
+			}
+			where, n = at, was // whoever noted it may have died before the index knew
 		}
 	}
-	where, err := o.Archive.PutArrival(n)
-	if err != nil {
-		return err
+	if where == "" {
+		var err error
+		if where, err = o.Archive.PutArrival(n); err != nil {
+			return err
+		}
 	}
 	if err := o.Index.AddOriginal(ctx, n.SHA256, n.Size); err != nil {
 		o.tellIndex(err)
@@ -384,6 +412,7 @@ func (o *Office) arrive(ctx context.Context, a Arrival, outcome, report string) 
 // tellIndex tells of an index that failed. Nothing is lost by it: the index
 // catches up with the archive when the office is next opened.
 func (o *Office) tellIndex(err error) {
+	o.missed.Add(1)
 	r := *ingest.AsReason(err)
 	r.Severity = ingest.Flag
 	o.Tell(&r)

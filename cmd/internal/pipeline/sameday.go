@@ -119,9 +119,11 @@ func (o *Office) othersToo(ctx context.Context, rep *normalize.Report) (own *nor
 // that says something new, keeps it so and puts its letters aside. because is
 // the file that told, for the message; "" for none.
 func (o *Office) holdAgain(ctx context.Context, id, sha, because string) error {
-	m := &o.reports[hashGroup(sha)]
-	m.Lock()
-	defer m.Unlock()
+	unlock, err := o.hold(ctx, lockReports, sha)
+	if err != nil {
+		return engineAway(err)
+	}
+	defer unlock()
 	b, version, err := o.Archive.Latest(archive.Reports, id)
 	if err != nil {
 		return err

@@ -1,0 +1,287 @@
+package pipeline
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+	"time"
+
+	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/queue"
+	"example.org/windrow/ingest"
+	"example.org/windrow/interpret"
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/index"
+)
+
+// inTransit is how many files an office has at the central engine at once.
+const inTransit = 32
+
+// A distant is the central engine as an office sees it, which may not be
+// there now.
+type distant struct {
+	mu     sync.Mutex
+	opened *engine
+	err    error     // of the last attempt to open it
+	tried  time.Time // when that was
+	failed bool      // at the last attempt to reach it
+	swept  time.Time // when letters of withdrawn reports were last looked for
+}
+
+// OpenDistant opens an office whose work is done by a central engine: its
+// folders are made where they are absent, and it is locked against a second
+// process. The engine need not be there yet: until it is, files wait in their
+// folders. Close it after use.
+//
+// A file goes through in these steps, each of which may be cut short and done
+// again: its bytes are put into the archive; a job is put; the office waits
+// until a worker has done it; it writes the letters of what is released, from
+// the archive; and only then the file leaves its folder, with a note of why
+// where it is held.
+func OpenDistant(cfg *config.Config, st *Stages) (*Office, error) {
+	o := &Office{Stages: st, Config: cfg, Today: time.Now, Tell: func(*ingest.Reason) {}, Log: slog.New(slog.DiscardHandler), distant: &distant{}}
+	if err := makeFolders(cfg, cfg.Done, cfg.Held, cfg.Letters); err != nil {
+		return nil, err
+	}
+	var err error
+	o.lock, err = lockOffice(filepath.Join(cfg.Dir, lockName))
+	return o, err
+}
+
+// reach gives the engine, which is opened where it isn't yet.
+func (o *Office) reach(ctx context.Context) (*engine, error) {
+	d := o.distant
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.opened == nil && d.err != nil && time.Since(d.tried) < 2*time.Second {
+		return nil, d.err // thirty files need not all find out
+	}
+	if d.opened == nil {
+		ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
+		defer cancel()
+		e, err := openEngine(ctx, o.Config.Engine, inTransit)
+		d.failed, d.err, d.tried = err != nil, err, time.Now()
+		if err != nil {
+			return nil, err
+		}
+		d.opened = e
+	}
+	return d.opened, nil
+}
+
+// away reports whether the engine could not be reached when it was last tried.
+func (d *distant) away() bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.failed
+}
+
+// note keeps whether the engine answered.
+func (d *distant) note(err error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.failed = err != nil
+}
+
+// kept gives the archive and the index of an office, wherever they are.
+func (o *Office) kept(ctx context.Context) (*archive.Archive, *index.Index, error) {
+	if o.distant == nil {
+		return o.Archive, o.Index, nil
+	}
+	e, err := o.reach(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	return e.archive, e.index, nil
+}
+
+// processDistant has a file worked on by the central engine, and waits for it.
+func (o *Office) processDistant(ctx context.Context, a Arrival) Outcome {
+	src := a.Source
+	e, err := o.reach(ctx)
+	if err != nil {
+		return failed(src, err)
+	}
+	if _, err := e.archive.PutOriginal(src.Bytes); err != nil {
+		o.distant.note(err)
+		return failed(src, engineAway(err))
+	}
+	id, err := e.jobs.Put(ctx, queue.Job{SHA256: src.SHA256, Name: src.Name, Channel: a.Channel, Time: a.Time, Office: a.Defaults.Office, County: a.Defaults.County, LandUse: a.Defaults.LandUse})
+	o.distant.note(err)
+	if err != nil {
+		return failed(src, engineAway(err))
+	}
+	st, err := o.await(ctx, e, id)
+	if err != nil {
+		return failed(src, err)
+	}
+	if st.GaveUp {
+		return failed(src, &ingest.Reason{Code: "engine-failed", Severity: ingest.Fail, Where: ingest.Place{File: src.Title()}, What: "the central engine tried again and again and could not work on this file", Found: st.Failed,
+			Next: "see what the workers tell; the file stays where it is and is tried again"})
+	}
+	var out Outcome
+	if err := json.Unmarshal(st.Result, &out); err != nil {
+		return failed(src, err)
+	}
+	if err := o.fetchLetters(ctx, e, src, &out); err != nil {
+		return failed(src, engineAway(err))
+	}
+	return out
+}
+
+// await waits until a job is done or given up.
+func (o *Office) await(ctx context.Context, e *engine, id int64) (queue.State, error) {
+	for pause := 25 * time.Millisecond; ; pause = min(2*pause, time.Second) {
+		st, err := e.jobs.State(ctx, id)
+		if err != nil {
+			return st, engineAway(err)
+		}
+		if st.Done || st.GaveUp {
+			return st, nil
+		}
+		select {
+		case <-ctx.Done():
+			return st, &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "the wait for the central engine was ended before it was done with this file", Next: "nothing is lost: the file stays where it is, and is asked after again"}
+		case <-time.After(pause):
+		}
+	}
+}
+
+// fetchLetters writes the letters of what is released of a file, as archive
+// and advice have it now. It does so whatever the outcome says: an office that
+// was stopped before it wrote them is told, when it asks again, that the bytes
+// are known.
+func (o *Office) fetchLetters(ctx context.Context, e *engine, src *ingest.Source, out *Outcome) error {
+	letters := map[string][]string{}
+	for _, m := range append([]*ingest.Source{src}, o.Stages.unpack(src).members...) {
+		rep, err := latestOf(e.archive, idOf(m))
+		if err != nil {
+			return err
+		}
+		if rep == nil {
+			continue
+		}
+		for i := range out.Parts {
+			if p := &out.Parts[i]; p.ID == rep.ID && p.Status != Duplicate {
+				p.Report = rep
+			}
+		}
+		if rep.Status == normalize.Held || !slices.Contains(o.names(), rep.Office) {
+			continue
+		}
+		if letters[rep.ID], err = o.writeLetters(e.archive, rep); err != nil {
+			return err
+		}
+	}
+	for i := range out.Parts {
+		if p := &out.Parts[i]; p.Status != Duplicate {
+			p.Letters = letters[p.ID]
+		}
+	}
+	// A report that this one contradicts is held as well from now on.
+	for _, r := range out.Reasons {
+		if r.Code == normalize.AgainCode {
+			return o.withdraw(ctx, e)
+		}
+	}
+	return nil
+}
+
+// writeLetters writes the letters of a report by the advice in the archive.
+func (o *Office) writeLetters(a *archive.Archive, rep *normalize.Report) (out []string, err error) {
+	for _, rec := range rep.Records {
+		b, _, err := a.Latest(archive.Advice, rec.ID)
+		if errors.Is(err, archive.ErrNotFound) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		var adv interpret.Advice
+		if err := json.Unmarshal(b, &adv); err != nil {
+			return nil, err
+		}
+		at, err := o.writeLetter(&adv, rec, rep)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, at)
+	}
+	return out, nil
+}
+
+// names are those under which the reports of this office are archived.
+func (o *Office) names() []string {
+	out := []string{o.Config.Office.Name}
+	for _, f := range o.Config.Folders {
+		if f.Office != "" && !slices.Contains(out, f.Office) {
+			out = append(out, f.Office)
+		}
+	}
+	return out
+}
+
+// sweepEvery is how often an office looks for letters that must not be sent
+// any more: a report of another office may have told.
+const sweepEvery = time.Minute
+
+// WithdrawLetters puts the letters aside whose reports are held by now. It
+// asks the central engine at most once a minute, and does nothing where there
+// is none.
+func (o *Office) WithdrawLetters(ctx context.Context) error {
+	if o.distant == nil {
+		return nil
+	}
+	d := o.distant
+	d.mu.Lock()
+	due := time.Since(d.swept) >= sweepEvery && d.opened != nil
+	if due {
+		d.swept = time.Now()
+	}
+	e := d.opened
+	d.mu.Unlock()
+	if !due {
+		return nil
+	}
+	return o.withdraw(ctx, e)
+}
+
+func (o *Office) withdraw(ctx context.Context, e *engine) error {
+	var held []index.Report
+	for _, name := range o.names() {
+		more, err := e.index.Reports(ctx, index.Filter{Status: string(normalize.Held), Office: name})
+		if err != nil {
+			return err
+		}
+		held = append(held, more...)
+	}
+	for _, r := range held {
+		if _, err := os.Stat(filepath.Join(o.Config.Letters, labFolder(r.Lab))); err != nil {
+			continue // no letter was ever written of this laboratory
+		}
+		rep, err := latestOf(e.archive, r.ID)
+		if err != nil || rep == nil {
+			return err
+		}
+		if rep.Status != normalize.Held || !normalize.SetApart(rep) {
+			continue
+		}
+		for _, rec := range rep.Records {
+			aside, err := keepLetter(o.Config.Letters, LetterPath(rep, rec), max(r.Version-1, 1), withdrawnMark)
+			if err != nil {
+				return err
+			}
+			if aside != "" {
+				o.Tell(&ingest.Reason{Code: normalize.AgainCode, Severity: ingest.Flag, Where: ingest.Place{File: rep.Source.Title()}, What: "this report was taken before, and is held now, since other results of the same samples and the same day came",
+					Expected: "one report of a sample", Found: "report " + rep.ID, Next: "ask the laboratory which of the two counts; what was written to the client must not be sent any more, and was put aside: " + filepath.Base(aside)})
+			}
+		}
+	}
+	return nil
+}

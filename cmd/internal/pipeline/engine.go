@@ -1,0 +1,203 @@
+package pipeline
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"log/slog"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/queue"
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/index"
+	"example.org/windrow/normalize/archive/objects"
+)
+
+// An engine is a central engine that was reached: one archive in an object
+// store, one index and one queue of jobs in a PostgreSQL database.
+type engine struct {
+	store   *objects.Store
+	archive *archive.Archive
+	index   *index.Index
+	jobs    queue.Queue
+	locks   *pgxpool.Pool // one connection for each lock that is held
+}
+
+// CodeEngine is the code of the reason that tells that the central engine
+// can't be reached.
+const CodeEngine = "engine-unreachable"
+
+func engineAway(err error) *ingest.Reason {
+	found := ingest.Cause(err)
+	if r := (*ingest.Reason)(nil); errors.As(err, &r) {
+		if r.Code == objects.CodeUnsafe || r.Code == objects.CodeAddress {
+			return r
+		}
+		if found = r.What; r.Found != "" {
+			found += ": " + r.Found
+		}
+	}
+	return &ingest.Reason{Code: CodeEngine, Severity: ingest.Flag, Where: ingest.Place{File: config.FileName}, What: "the central engine can't be reached, so that files wait where they lie", Expected: "the database and the object store that engine.database and engine.store name",
+		Found: found, Next: "nothing is lost, and it is tried again; see that both run and can be reached from here"}
+}
+
+// openEngine reaches a central engine, or gives the reason why not. files is
+// how many files are in hand at once.
+func openEngine(ctx context.Context, cfg config.Engine, files int) (e *engine, err error) {
+	e = &engine{}
+	defer func() {
+		if err != nil {
+			err = engineAway(errors.Join(err, e.close()))
+			e = nil
+		}
+	}()
+	if e.jobs, err = queue.Open(ctx, cfg.Database, 4+files/8); err != nil {
+		return e, err
+	}
+	c, err := pgxpool.ParseConfig(cfg.Database)
+	if err != nil {
+		return e, err
+	}
+	// A file takes the lock of its bytes and, within, one of a report.
+	c.MaxConns = int32(2*files + 2)
+	if e.locks, err = pgxpool.NewWithConfig(ctx, c); err != nil {
+		return e, err
+	}
+	if e.index, err = index.Open(ctx, cfg.Database); err != nil {
+		return e, err
+	}
+	if e.store, err = objects.Open(ctx, cfg.Store); err != nil {
+		return e, err
+	}
+	if e.archive, err = e.store.Archive(); err != nil {
+		return e, err
+	}
+	// Later there is nothing to catch up with: a job is done only when its
+	// report and its arrival are in the index, too.
+	if needs, _ := e.index.NeedsRebuild(); needs {
+		err = e.index.Rebuild(ctx, e.archive)
+	}
+	return e, err
+}
+
+func (e *engine) close() error {
+	var errs []error
+	if e.index != nil {
+		errs = append(errs, e.index.Close())
+	}
+	if e.store != nil {
+		errs = append(errs, e.store.Close())
+	}
+	if e.jobs != nil {
+		errs = append(errs, e.jobs.Close())
+	}
+	if e.locks != nil {
+		e.locks.Close()
+	}
+	return errors.Join(errs...)
+}
+
+// What a lock is of; the first part of its key in the database.
+const (
+	lockBytes   = 0x77696e11
+	lockReports = 0x77696e12
+)
+
+// lock keeps what has this hash in one hand among all workers. The database
+// lets go of it when the process ends, however it ends.
+func (e *engine) lock(ctx context.Context, of int, sha string) (unlock func(), err error) {
+	conn, err := e.locks.Acquire(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := conn.Exec(ctx, `SELECT pg_advisory_lock($1, hashtext($2))`, of, sha); err != nil {
+		// It may be held all the same: with the connection it is let go.
+		_ = conn.Hijack().Close(context.WithoutCancel(ctx))
+		return nil, err
+	}
+	return func() {
+		last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+		defer cancel()
+		if _, err := conn.Exec(last, `SELECT pg_advisory_unlock($1, hashtext($2))`, of, sha); err != nil {
+			_ = conn.Hijack().Close(last)
+			return
+		}
+		conn.Release()
+	}, nil
+}
+
+// hold keeps what has this hash in one hand: in this process, or where there
+// is a central engine, among all workers.
+func (o *Office) hold(ctx context.Context, of int, sha string) (unlock func(), err error) {
+	if o.engine != nil {
+		return o.engine.lock(ctx, of, sha)
+	}
+	m := &o.bytes[hashGroup(sha)]
+	if of == lockReports {
+		m = &o.reports[hashGroup(sha)]
+	}
+	m.Lock()
+	return m.Unlock, nil
+}
+
+// OpenWorker opens an office folder for a worker of the central engine: its
+// settings, mappings, rules and register are those by which is worked, and
+// archive, index and jobs are the engine's. Nothing is written into the folder
+// but what is in hand, and letters are left to the offices.
+func OpenWorker(ctx context.Context, cfg *config.Config, st *Stages) (*Office, error) {
+	o := &Office{Stages: st, Config: cfg, Today: time.Now, Tell: func(*ingest.Reason) {}, Log: slog.New(slog.DiscardHandler)}
+	var err error
+	if o.engine, err = openEngine(ctx, cfg.Engine, cfg.WorkerCount()); err != nil {
+		return nil, err
+	}
+	o.Archive, o.Index = o.engine.archive, o.engine.index
+	open, err := o.Archive.OpenErasures()
+	if err == nil && len(open) > 0 {
+		err = &ingest.Reason{Code: "erasure-open", Severity: ingest.Fail, What: "something is being erased from the central archive, or its erasure was cut short", Next: "wait until it is done, or run windrow archive erase --finish; then start the worker again"}
+	}
+	if err != nil {
+		return nil, errors.Join(err, o.Close())
+	}
+	return o, nil
+}
+
+// Work does the jobs of the central engine until ctx ends, and tells of each
+// outcome; those that fail are tried again by some worker.
+func (o *Office) Work(ctx context.Context, tell func(Outcome)) error {
+	return o.engine.jobs.Work(ctx, queue.Options{Workers: o.Config.WorkerCount(), Longest: o.Config.Engine.Longest, Grace: o.Config.Watch.Grace, Log: o.Log.WithGroup("jobs")},
+		func(ctx context.Context, j queue.Job) (json.RawMessage, error) {
+			b, err := o.Archive.Original(j.SHA256)
+			if err != nil {
+				r := *ingest.AsReason(err)
+				tell(Outcome{Name: j.Name, SHA256: j.SHA256, Status: Failed, Reasons: []*ingest.Reason{&r}})
+				return nil, err
+			}
+			out := o.Process(ctx, Arrival{Source: ingest.NewSource(j.Name, b), Channel: j.Channel, Time: j.Time, Defaults: Defaults{Office: j.Office, County: j.County, LandUse: j.LandUse}})
+			tell(out)
+			if out.Status == Failed {
+				return nil, errors.New(sayAll(out.Reasons))
+			}
+			return json.Marshal(out)
+		})
+}
+
+func sayAll(rs []*ingest.Reason) string {
+	var out []string
+	for _, r := range rs {
+		out = append(out, r.Error())
+	}
+	if len(out) == 0 {
+		return "it failed, and no reason was given"
+	}
+	return strings.Join(out, "\n")
+}
+
+// Jobs counts the jobs of the central engine.
+func (o *Office) Jobs(ctx context.Context) (queue.Counts, error) {
+	return o.engine.jobs.Counts(ctx)
+}

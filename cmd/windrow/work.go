@@ -1,0 +1,140 @@
+package main
+
+import (
+	"context"
+	"errors"
+
+	"github.com/spf13/cobra"
+
+	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/cmd/internal/progress"
+	"example.org/windrow/ingest"
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/objects"
+)
+
+func newWork(e *env) *cobra.Command {
+	asJSON := false
+	c := &cobra.Command{
+		Use:   "work",
+		Short: "work for several offices, on files that they put into the central engine",
+		Long: `Takes files from the central engine that engine.database and engine.store name,
+works on them, and keeps what it makes there, until it is stopped. Offices put
+files in with "windrow watch"; their windrow.yaml names the same engine. Any
+number of workers may run, on any number of computers: each file is in one
+hand at a time, and one whose worker died is taken by another when
+engine.longest is over.
+
+The mappings, the rule set, the state and the register that count are those of
+the worker's own folder. Letters are written by the office that sent the file.`,
+		Example: "  PGPASSFILE=/etc/windrow/pgpass windrow work --office /srv/worker",
+		Args:    args(0, 0, ""),
+		RunE: func(c *cobra.Command, _ []string) error {
+			return work(c.Context(), e, c, asJSON)
+		},
+	}
+	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object a file on stdout")
+	config.AddFlags(c.Flags(), "workers", "watch.grace", "engine.database", "engine.store", "engine.longest", "log.level", "log.format")
+	return c
+}
+
+func work(ctx context.Context, e *env, c *cobra.Command, asJSON bool) error {
+	cfg, _, err := e.settings(c.Flags(), true)
+	if err != nil {
+		return err
+	}
+	if !cfg.Engine.Used() {
+		return &ingest.Reason{Code: "no-engine", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: "a worker needs a central engine to work for, and none is set", Expected: "engine.database and engine.store", Found: "neither",
+			Next: "write them into " + config.FileName + "; an office on one computer needs no worker: \"windrow watch\" does all"}
+	}
+	st, err := e.loadStages(cfg)
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	off, err := pipeline.OpenWorker(ctx, cfg, st)
+	if err != nil {
+		return err
+	}
+	off.Today = e.now
+	off.Log = logger(e, cfg)
+	t := &teller{e: e, json: asJSON, bar: progress.New(progress.Options{Quiet: true})}
+	off.Tell = t.aside
+	if cfg.Log.Format == "json" {
+		t.log = off.Log
+	}
+	e.say("windrow: working for the central engine with %s at once; stop with Ctrl-C", plural(cfg.WorkerCount(), "file"))
+	err = off.Work(ctx, t.outcome)
+	e.say("windrow: stopped")
+	return errors.Join(err, t.err, off.Close())
+}
+
+// loadStages loads the stages of an office.
+func (e *env) loadStages(cfg *config.Config) (*pipeline.Stages, error) {
+	if err := asError(cfg.CheckLandUses(normalize.LandUses())); err != nil {
+		return nil, err
+	}
+	e.hint(cfg)
+	st, reasons := pipeline.Load(e.want(cfg, true, cfg.WorkerCount()))
+	if err := asError(reasons); err != nil {
+		return nil, err
+	}
+	e.tellAmiss(st)
+	return st, nil
+}
+
+// openSending opens an office for work that it may have done by a central
+// engine, with its stages.
+func (e *env) openSending(ctx context.Context, cfg *config.Config) (*pipeline.Office, error) {
+	if !cfg.Engine.Used() {
+		return e.open(ctx, cfg)
+	}
+	st, err := e.loadStages(cfg)
+	if err != nil {
+		return nil, err
+	}
+	off, err := pipeline.OpenDistant(cfg, st)
+	if err != nil {
+		return nil, errors.Join(err, st.Close())
+	}
+	off.Today = e.now
+	return off, nil
+}
+
+// alone refuses a command that works on an archive in this office's folder
+// where the archive is that of a central engine.
+func alone(cfg *config.Config, c *cobra.Command) error {
+	if !cfg.Engine.Used() {
+		return nil
+	}
+	return notFromHere("\""+c.CommandPath()+"\"")
+}
+
+func notFromHere(what string) error {
+	return &ingest.Reason{Code: "engine-not-from-here", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: what + " works on an archive in a folder, and the archive of this office is in a central engine",
+		Expected: "an office without engine.database and engine.store", Next: "this version can't do it there; \"windrow archive export\" brings a copy of the central archive into a folder"}
+}
+
+// archiveOf opens the archive of an office, which must be there: in its
+// folder, or in the central engine.
+func archiveOf(ctx context.Context, cfg *config.Config) (*archive.Archive, error) {
+	if !cfg.Engine.Used() {
+		return archive.OpenExisting(cfg.Archive)
+	}
+	s, err := objects.Open(ctx, cfg.Engine.Store)
+	if err != nil {
+		return nil, err
+	}
+	return archive.OpenExistingOn(s, ".") // the store is open until the command ends
+}
+
+// writable is an archive opened so that it can be written to: a folder is
+// opened again, which makes what it lacks.
+func writable(a *archive.Archive, cfg *config.Config) (*archive.Archive, error) {
+	if cfg.Engine.Used() {
+		return a, nil
+	}
+	return archive.Open(a.Dir())
+}
