@@ -195,6 +195,18 @@ func seen(rep *normalize.Report, rd *pipeline.Reading) *sight {
 	return s
 }
 
+// valueAt is the number of the value at a place, 0 for none.
+func (s *sight) valueAt(place string) int {
+	for _, g := range s.Samples {
+		for _, v := range g.Values {
+			if v.Where == place && v.Marked {
+				return v.N
+			}
+		}
+	}
+	return 0
+}
+
 func lastWord(s string) string { return s[strings.LastIndex(s, " ")+1:] }
 
 // look shows a report as it looks beside what was read, and what a person can
@@ -228,6 +240,11 @@ func (d *Desk) look(r *http.Request) (*answer, error) {
 			return nil, err
 		default:
 			body.Sight = seen(rep, rd)
+			if at := r.URL.Query().Get("at"); at != "" {
+				if n := body.Sight.valueAt(at); n > 0 {
+					return &answer{to: fmt.Sprintf("/report/%s/look#m-%d", rep.ID, n)}, nil
+				}
+			}
 		}
 	}
 	if rep.Status == normalize.Held {

@@ -3,6 +3,8 @@ package web_test
 import (
 	"net/http"
 	"testing"
+
+	"github.com/chromedp/chromedp"
 )
 
 func TestPagesInABrowser(t *testing.T) {
@@ -16,6 +18,16 @@ func TestPagesInABrowser(t *testing.T) {
 	p.look("reports-found", "/reports?q=terrace&county=Finch")
 	p.look("report", report)
 	p.look("sample", sample)
+	p.do(chromedp.Click(chromedp.CSS("[data-unfold]")))
+	if n := ask[int](p, `[...document.querySelectorAll("details.lineage")].filter(d => d.open).length`); n != 19 {
+		t.Errorf("%d lineages are open, want 19", n)
+	}
+	p.sound("a sample with every lineage open")
+	// From a step to the outlined value on the page.
+	p.do(chromedp.Click(chromedp.CSS("#r-3 .steps a")))
+	p.until("the place is marked", `document.querySelectorAll("rect.on").length === 1 && document.querySelector("li.v.on") !== null`)
+	p.open(sample + "/letter?language=es")
+	p.look("versions", report+"/versions")
 	p.look("waiting", "/held")
 	p.look("look-used", report+"/look")
 	for _, x := range []string{"TG-26-01920", "px-7713", "VA-26-0455", "OT-26-0533"} {

@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"net/url"
 	"strings"
 
 	"example.org/windrow/interpret"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/method"
 )
 
 // recordOf finds a record of the archive with its report.
@@ -65,7 +67,20 @@ func (d *Desk) sample(r *http.Request) (*answer, error) {
 		Name   string
 		Lines  []resultLine
 		Advice *interpret.Advice
+		Before string // the samples beside this one in the report, "" for none
+		After  string
 	}{Head: h, Record: rec, Name: sampleName(rec), Lines: resultLines(rep, rec), Advice: adv}
+	for i, x := range rep.Records {
+		switch {
+		case x.ID != rec.ID:
+			continue
+		case i > 0:
+			body.Before = rep.Records[i-1].ID
+		}
+		if i+1 < len(rep.Records) {
+			body.After = rep.Records[i+1].ID
+		}
+	}
 	return &answer{page: "sample", title: "Sample " + body.Name, nav: "/reports", body: body}, nil
 }
 
@@ -88,6 +103,15 @@ type resultLine struct {
 	Lineage *normalize.Lineage
 	Value   string // in words, with < or >
 	Where   string // the place in the report
+	Page    string // the address of that place
+	Inside  []estimateLine
+	Outside []estimateLine // of which there is no estimate, since the equation's domain ends before
+}
+
+// An estimateLine is an estimate with its method and source in words.
+type estimateLine struct {
+	normalize.Estimate
+	MethodWords, SourceText string
 }
 
 func resultLines(rep *normalize.Report, rec *normalize.Record) []resultLine {
@@ -102,7 +126,27 @@ func resultLines(rep *normalize.Report, rec *normalize.Record) []resultLine {
 		case res.Volumetric != nil:
 			l.Value = string(res.Volumetric.Value) + " " + res.Volumetric.Unit
 		}
+		if l.Where != "" && rep.ID != "" {
+			l.Page = "/report/" + rep.ID + "/look?at=" + url.QueryEscape(l.Where)
+		}
+		for _, e := range res.Estimates {
+			x := estimateLine{Estimate: e, MethodWords: methodWords(&e), SourceText: l.Lineage.Sources[e.Source].Text}
+			if e.Value == "" {
+				l.Outside = append(l.Outside, x)
+			} else {
+				l.Inside = append(l.Inside, x)
+			}
+		}
 		out = append(out, l)
 	}
 	return out
+}
+
+// methodWords names what is estimated.
+func methodWords(e *normalize.Estimate) string {
+	name := e.Method
+	if m, ok := method.Standard().Method(e.Method); ok {
+		name = m.Name
+	}
+	return strings.TrimPrefix(analyteName(e.Analyte)+" by "+name, " by ")
 }

@@ -59,6 +59,22 @@
     });
   }
 
+  // An address that ends in a place, or in a value, leads to it.
+  const arrive = () => {
+    const m = location.hash.match(/^#([mvr])-(\d+)$/);
+    if (!m) return;
+    if (m[1] === "r") {
+      const d = document.getElementById("r-" + m[2]);
+      if (d) d.open = true;
+    } else if (leaves) {
+      point(m[2], m[1] === "m" ? "mark" : "line", true);
+    }
+  };
+  window.addEventListener("hashchange", arrive);
+  window.addEventListener("load", arrive);
+  for (const b of all("[data-unfold]")) b.addEventListener("click", () => { for (const d of all("details.lineage")) d.open = true; });
+  window.addEventListener("beforeprint", () => { for (const d of all("details.lineage")) d.open = true; });
+
   // Larger and smaller pages.
   const steps = [75, 100, 150, 200, 300];
   const zoom = (by) => {
