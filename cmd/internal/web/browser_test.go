@@ -133,9 +133,9 @@ func ask[T any](p *person, js string) T {
 func (p *person) until(what, js string) {
 	p.t.Helper()
 	js = "(() => { try { return " + js + " } catch { return false } })()" // a page that is being changed has no body
-	for end := time.Now().Add(20 * time.Second); !ask[bool](p, js); time.Sleep(40 * time.Millisecond) {
+	for end := time.Now().Add(30 * time.Second); !ask[bool](p, js); time.Sleep(40 * time.Millisecond) {
 		if time.Now().After(end) {
-			p.t.Fatalf("not within 20 seconds: %s\n%s", what, ask[string](p, "document.body.innerText"))
+			p.t.Fatalf("not within 30 seconds: %s\n%s", what, ask[string](p, "document.body.innerText"))
 		}
 	}
 }

@@ -3,6 +3,7 @@ package web_test
 import (
 	"context"
 	"errors"
+	"html"
 	"io"
 	"net/http"
 	"net/http/cookiejar"
@@ -226,7 +227,7 @@ func link(t *testing.T, page, text string) string {
 	t.Helper()
 	for _, m := range regexp.MustCompile(`(?s)<a [^>]*href="([^"]*)"[^>]*>(.*?)</a>`).FindAllStringSubmatch(page, -1) {
 		if strings.Contains(m[2], text) {
-			return strings.ReplaceAll(m[1], "&amp;", "&")
+			return html.UnescapeString(m[1])
 		}
 	}
 	t.Fatalf("no link says %q", text)
@@ -238,7 +239,7 @@ func first(t *testing.T, page, prefix string) string {
 	t.Helper()
 	for _, m := range regexp.MustCompile(`href="([^"]*)"`).FindAllStringSubmatch(page, -1) {
 		if strings.HasPrefix(m[1], prefix) {
-			return strings.ReplaceAll(m[1], "&amp;", "&")
+			return html.UnescapeString(m[1])
 		}
 	}
 	t.Fatalf("no link leads to %s", prefix)

@@ -39,7 +39,7 @@ type heading struct{ Path, Name string }
 
 // Headings are the parts of the desk, in the order in which a day goes.
 func (v view) Headings() []heading {
-	return []heading{{"/", "Today"}, {"/held", "Waiting"}, {"/reports", "Reports"}}
+	return []heading{{"/", "Today"}, {"/intake", "Bring in"}, {"/held", "Waiting"}, {"/reports", "Reports"}}
 }
 
 func parsePages(files fs.FS) (map[string]page, error) {

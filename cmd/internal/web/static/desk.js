@@ -93,6 +93,38 @@
     if (list.length) list[(list.indexOf(document.activeElement) + 1) % list.length].focus();
   };
 
+  // Files that are dropped on the page go where the form sends them.
+  const form = find("form.bring");
+  if (form) {
+    const input = find("input[type=file]", form);
+    const over = (on) => (e) => {
+      if (![...(e.dataTransfer || { types: [] }).types].includes("Files")) return;
+      e.preventDefault();
+      form.classList.toggle("over", on);
+    };
+    addEventListener("dragover", over(true));
+    addEventListener("dragleave", over(false));
+    addEventListener("drop", (e) => {
+      over(false)(e);
+      if (!e.dataTransfer.files.length) return;
+      input.files = e.dataTransfer.files;
+      form.requestSubmit();
+    });
+    form.addEventListener("submit", () => { find("button", form).textContent = "Sending…"; });
+  }
+
+  // What came of them is looked up again while the page is in sight.
+  const state = find("[data-again]");
+  if (state) setInterval(async () => {
+    if (document.hidden || state.contains(document.activeElement)) return;
+    try {
+      const answer = await fetch(state.dataset.again);
+      if (!answer.ok) return;
+      const text = await answer.text();
+      if (text !== state.dataset.last) state.innerHTML = state.dataset.last = text;
+    } catch { /* the program was stopped; the page says what it last said */ }
+  }, 1500);
+
   document.addEventListener("keydown", (e) => {
     if (e.ctrlKey || e.metaKey || e.altKey || !keysOn()) return;
     if (e.target.closest("input:not([type=checkbox]):not([type=radio]), select, textarea, dialog")) return;
