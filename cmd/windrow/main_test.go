@@ -211,7 +211,9 @@ var plain = sync.OnceValues(func() (string, error) {
 		return self, err
 	}
 	at := filepath.Join(os.TempDir(), fmt.Sprintf("windrow-test-%d", os.Getpid()))
-	out, err := exec.Command("go", "test", "-c", "-o", at, ".").CombinedOutput()
+	cmd := exec.Command("go", "test", "-c", "-o", at, ".")
+	cmd.Env = append(os.Environ(), "CGO_ENABLED=0") // as make builds the program, so that its cache is of use
+	out, err := cmd.CombinedOutput()
 	if err != nil {
 		return "", fmt.Errorf("go test -c: %w\n%s", err, out)
 	}
