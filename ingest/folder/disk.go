@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"time"
 )
 
 // An FS is what a watcher needs of a file system. Errors are those of os;
@@ -23,8 +24,9 @@ type FS interface {
 	// Move renames a file and fails with fs.ErrExist where the new name is
 	// taken, and with ErrOtherDevice where renaming is not possible.
 	Move(from, to string) error
-	// Write makes a new file, written through to the disk.
-	Write(path string, b []byte) error
+	// Write makes a new file, written through to the disk. It bears a time of
+	// change where one is given.
+	Write(path string, b []byte, modified time.Time) error
 	Remove(path string) error
 	SyncDir(dir string) error
 }
@@ -127,13 +129,16 @@ func moveReserving(from, to string) error {
 }
 
 // Write implements [FS].
-func (Disk) Write(path string, b []byte) error {
+func (Disk) Write(path string, b []byte, modified time.Time) error {
 	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o640)
 	if err != nil {
 		return err
 	}
 	_, err = f.Write(b)
 	err = errors.Join(err, f.Sync(), f.Close())
+	if err == nil && !modified.IsZero() {
+		err = os.Chtimes(path, time.Time{}, modified)
+	}
 	if err != nil {
 		_ = os.Remove(path)
 	}

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"path/filepath"
 	"strings"
+	"time"
 	"unicode/utf8"
 )
 
@@ -36,7 +37,9 @@ func (w *Watcher) file(e *entry, o *Outcome) (string, error) {
 	}
 	for n := 1; n < 100_000; n++ {
 		to := filepath.Join(dir, numbered(name, n))
-		if _, err := w.opt.FS.Stat(to); err == nil {
+		info, err := w.opt.FS.Stat(to)
+		copied := err == nil && w.copied(e, info, to)
+		if err == nil && !copied {
 			continue
 		}
 		note := ""
@@ -47,7 +50,10 @@ func (w *Watcher) file(e *entry, o *Outcome) (string, error) {
 				return "", err
 			}
 		}
-		err := w.move(e, to)
+		if copied {
+			return to, w.opt.FS.Remove(e.path)
+		}
+		err = w.move(e, to)
 		if err == nil {
 			return to, nil
 		}
@@ -59,6 +65,22 @@ func (w *Watcher) file(e *entry, o *Outcome) (string, error) {
 		}
 	}
 	return "", fmt.Errorf("no free name for %s in %s", name, dir)
+}
+
+// copied reports whether a filed one is this very file: its name, time and
+// bytes. Between devices, a process that ends after the copy has its name and
+// before the original is gone leaves both; filing it once more would make two
+// of one.
+func (w *Watcher) copied(e *entry, info fs.FileInfo, to string) bool {
+	if !info.Mode().IsRegular() || info.Size() != e.size || !info.ModTime().Equal(e.modified) {
+		return false
+	}
+	filed, _, err := w.opt.FS.Read(to, max(e.size, 1))
+	if err != nil {
+		return false
+	}
+	b, now, err := w.opt.FS.Read(e.path, max(e.size, 1))
+	return err == nil && now.ModTime().Equal(e.modified) && bytes.Equal(b, filed)
 }
 
 // numbered is a name with a number before its ending, from the second on,
@@ -85,7 +107,7 @@ func (w *Watcher) replace(path string, b []byte) error {
 	f := w.opt.FS
 	temp := filepath.Join(filepath.Dir(path), ".windrow-note.tmp")
 	_ = f.Remove(temp)
-	if err := f.Write(temp, b); err != nil {
+	if err := f.Write(temp, b, time.Time{}); err != nil {
 		return err
 	}
 	_ = f.Remove(path)
@@ -134,7 +156,7 @@ func (w *Watcher) copyOver(e *entry, to string) error {
 	}
 	temp := filepath.Join(filepath.Dir(to), ".windrow-copy.part")
 	_ = f.Remove(temp)
-	if err := f.Write(temp, b); err != nil {
+	if err := f.Write(temp, b, e.modified); err != nil {
 		return err
 	}
 	copied, _, err := f.Read(temp, int64(len(b)))

@@ -73,11 +73,11 @@ func (d *oddDisk) Move(from, to string) error {
 	return d.Disk.Move(from, to)
 }
 
-func (d *oddDisk) Write(path string, b []byte) error {
+func (d *oddDisk) Write(path string, b []byte, modified time.Time) error {
 	if err := ask(d.write, path); err != nil {
 		return err
 	}
-	err := d.Disk.Write(path, b)
+	err := d.Disk.Write(path, b, modified)
 	if d.wrote != nil {
 		d.wrote(path)
 	}

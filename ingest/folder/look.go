@@ -100,7 +100,7 @@ func (w *Watcher) look() time.Duration {
 			if passedOver(info.Name()) {
 				if r := HiddenReport(path); r != nil && info.Mode().IsRegular() {
 					present[path] = true
-					if !w.told[path] && now.Sub(info.ModTime()) >= w.opt.Settle {
+					if !w.told[path] && now.Sub(info.ModTime()).Abs() >= w.opt.Settle { // also of a time to come, by a clock that was set back
 						w.told[path] = true
 						left = append(left, r)
 					}
@@ -122,6 +122,9 @@ func (w *Watcher) look() time.Duration {
 			}
 			if e.inHand {
 				continue
+			}
+			if now.Before(e.since) { // the clock was set back: wait as from now, and not until it has caught up
+				e.first, e.since, e.notYet = now, now, time.Time{}
 			}
 			if e.size != info.Size() || !e.modified.Equal(info.ModTime()) {
 				// Another file by the same name, or the same one grown: what

@@ -44,8 +44,10 @@ type Office struct {
 	distant *distant     // of an office whose work is done by a central engine
 	missed  atomic.Int64 // failures of the index
 
-	known sync.Map // SHA-256 -> status, of what this process archived; stands in for an index that fails
-	lock  *os.File
+	lock *os.File
+
+	amiss   atomic.Bool  // the index failed, and may lack what the archive has
+	mending sync.RWMutex // held for writing while the index is made good
 }
 
 // OpenOffice opens an office for work: its folders are made where they are

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"path"
 	"strings"
+	"sync"
 	"time"
 
 	"example.org/windrow/ingest"
@@ -33,6 +34,11 @@ type Arrival struct {
 // Bytes that came before are not worked on again, unless they are held: then
 // they get a new version where the outcome differs.
 //
+// An index that fails is made good and the file worked on once more: without
+// it, the same report in another file would be taken twice and what
+// contradicts it overlooked. Where it can't be made good, the outcome is a
+// failure, and the file may be tried again.
+//
 // A ctx that ends gives a failed outcome.
 func (o *Office) Process(ctx context.Context, a Arrival) Outcome {
 	o.deciding.RLock()
@@ -52,12 +58,26 @@ func (o *Office) Process(ctx context.Context, a Arrival) Outcome {
 	defer unlock()
 	o.logArrival(a)
 	missed := o.missed.Load()
-	out := o.process(ctx, a)
-	if o.engine != nil && o.missed.Load() != missed && out.Status != Failed {
+	var out Outcome
+	for try := 0; ; try++ {
+		if err = o.mendIndex(ctx); err == nil {
+			o.mending.RLock()
+			out, err = o.process(ctx, a)
+			o.mending.RUnlock()
+		}
+		if try > 0 || o.engine != nil || ctx.Err() != nil || !errors.As(err, &indexAmiss{}) {
+			break
+		}
+		o.amiss.Store(true)
+	}
+	if o.engine != nil && (errors.As(err, &indexAmiss{}) || err == nil && o.missed.Load() != missed) {
 		// All workers ask one index, and none of them catches up with the
 		// archive: what isn't in it was not done. Another file of this worker
 		// may have been meant; to try again does no harm.
-		out = failed(a.Source, &ingest.Reason{Code: CodeEngine, Severity: ingest.Fail, What: "the index of the central engine failed while this file was worked on", Next: "nothing is lost, and it is tried again"})
+		err = &ingest.Reason{Code: CodeEngine, Severity: ingest.Fail, What: "the index of the central engine failed while this file was worked on", Next: "nothing is lost, and it is tried again"}
+	}
+	if err != nil {
+		out = failed(a.Source, err)
 	}
 	o.count(&out)
 	o.logOutcome(ctx, &out, time.Since(began))
@@ -72,38 +92,41 @@ func hashGroup(hex string) int {
 	return int(n) % 64
 }
 
-func (o *Office) process(ctx context.Context, a Arrival) Outcome {
+func (o *Office) process(ctx context.Context, a Arrival) (Outcome, error) {
 	src := a.Source
 	var err error
 	o.Stages.time("keep", func() { _, err = o.Archive.PutOriginal(src.Bytes) })
 	if err != nil {
-		return failed(src, err)
+		return Outcome{}, err
 	}
 	o.Log.Info("kept", "source", src.Mark())
-	prior, first := o.prior(ctx, src)
+	prior, first, err := o.prior(ctx, src)
+	if err != nil {
+		return Outcome{}, err
+	}
 	if prior == OK || prior == Flagged {
 		out := Outcome{Name: src.Name, SHA256: src.SHA256, Status: Duplicate, First: first}
 		if err := o.arrive(ctx, a, "again", ""); err != nil {
-			return failed(src, err)
+			return Outcome{}, err
 		}
-		return out
+		return out, nil
 	}
 	out := Outcome{Name: src.Name, SHA256: src.SHA256, Status: OK}
 	a.Defaults.Register = o.Register(ctx) // one for the whole of the file
 	rds, err := o.read(ctx, a)
 	if err != nil {
-		return failed(src, err)
+		return Outcome{}, err
 	}
 	again := 0
 	for _, rd := range rds {
 		p, reasons, err := o.part(ctx, rd, a)
 		if err != nil {
-			return failed(src, err)
+			return Outcome{}, err
 		}
 		if p.Report != nil {
 			own, err := o.othersToo(ctx, p.Report)
 			if err != nil {
-				return failed(src, err)
+				return Outcome{}, err
 			}
 			if own != nil {
 				as := *src
@@ -129,29 +152,25 @@ func (o *Office) process(ctx context.Context, a Arrival) Outcome {
 		id = out.Parts[0].ID
 	}
 	if err := o.arrive(ctx, a, string(out.Status), id); err != nil {
-		return failed(src, err)
+		return Outcome{}, err
 	}
-	o.known.Store(src.SHA256, out.Status)
-	return out
+	return out, nil
 }
 
 // prior is the status of the same bytes when they came before and were done
 // with, "" when they were not, and the name under which they came.
-func (o *Office) prior(ctx context.Context, src *ingest.Source) (Status, string) {
+func (o *Office) prior(ctx context.Context, src *ingest.Source) (Status, string, error) {
 	known, ok, err := o.Index.Known(ctx, src.SHA256)
 	if err != nil {
-		o.tellIndex(err)
+		return "", "", indexAmiss{err}
 	}
-	if err == nil && ok && known.Arrivals > 0 {
-		if own, err := o.latest(idOf(src)); known.Outcome == string(Held) && err == nil && own != nil && !normalize.Erased(own) {
-			return Status(own.Status), known.Name // held may be the same bytes in a mail, where they wait for the rest of it
-		}
-		return Status(known.Outcome), known.Name
+	if !ok || known.Arrivals == 0 {
+		return "", "", nil
 	}
-	if st, ok := o.known.Load(src.SHA256); ok && o.engine == nil {
-		return st.(Status), ""
+	if own, err := o.latest(idOf(src)); known.Outcome == string(Held) && err == nil && own != nil && !normalize.Erased(own) {
+		return Status(own.Status), known.Name, nil // held may be the same bytes in a mail, where they wait for the rest of it
 	}
-	return "", ""
+	return Status(known.Outcome), known.Name, nil
 }
 
 // read leads a file through the stages. Its reports bear the name under which
@@ -180,10 +199,18 @@ func (o *Office) read(ctx context.Context, a Arrival) ([]*Reading, error) {
 	o.Stages.turns <- struct{}{}
 	defer func() { <-o.Stages.turns }()
 	d := a.Defaults
-	d.Arrived, d.Earlier, d.Ruling, d.Proof = o.arrived(a), history{ctx, o.Index, o.tellIndex}, rulings(o.Archive), proofs(o.Archive)
+	var failed error // of the index
+	var mu sync.Mutex
+	d.Arrived, d.Ruling, d.Proof = o.arrived(a), rulings(o.Archive), proofs(o.Archive)
+	d.Earlier = history{ctx, o.Index, func(err error) { mu.Lock(); defer mu.Unlock(); failed = errors.Join(failed, err) }}
 	rds, err := o.Stages.readParcel(ctx, p, d, false)
 	if err != nil {
 		return nil, &ingest.Reason{Code: "stopped", Severity: ingest.Fail, What: "the work on this file was stopped before it was finished", Next: "nothing is lost: give it again"}
+	}
+	mu.Lock()
+	defer mu.Unlock()
+	if failed != nil {
+		return nil, indexAmiss{failed}
 	}
 	return rds, nil
 }
@@ -214,14 +241,18 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 		return p, nil, err
 	}
 	if old == nil || old.Status == normalize.Held {
-		if first, in := o.cameBefore(ctx, rd); first != nil {
+		first, in, err := o.cameBefore(ctx, rd)
+		if err != nil {
+			return p, nil, err
+		}
+		if first != nil {
 			return Part{ID: first.ID, Member: rd.Source.Member, Lab: first.Lab.Name, Status: Duplicate, First: in}, named(rd.Report, a.Source.Name), nil
 		}
 	}
 	was := *rd.Source
 	was.Name = a.Source.Name // as it came this time
 	rep := rd.Report
-	if err := setAgainst(ctx, o.Index, o.Archive, rep, old != nil && normalize.SetApart(old), o.tellIndex); err != nil {
+	if err := setAgainst(ctx, o.Index, o.Archive, rep, true, o.tellIndex); err != nil {
 		return p, nil, err
 	}
 	p = Part{Report: rep, ID: rep.ID, Member: rd.Source.Member, Lab: rep.Lab.Name, Status: Status(rep.Status)}
@@ -269,7 +300,7 @@ func (o *Office) keep(ctx context.Context, old, rep *normalize.Report, p *Part) 
 			return err
 		}
 		if err := o.Index.AddReportFrom(ctx, rep.ID, p.Version, rep.WriteJSON); err != nil {
-			o.tellIndex(err)
+			return indexAmiss{err}
 		}
 		return nil
 	}
@@ -288,7 +319,7 @@ func (o *Office) keep(ctx context.Context, old, rep *normalize.Report, p *Part) 
 		return err
 	}
 	if err := o.Index.AddReport(ctx, rep.ID, p.Version, b); err != nil {
-		o.tellIndex(err)
+		return indexAmiss{err}
 	}
 	return nil
 }
@@ -297,21 +328,20 @@ func (o *Office) keep(ctx context.Context, old, rep *normalize.Report, p *Part) 
 // a mail or an archive, or by themselves, and were done with; and the name
 // under which they came. Nil when they didn't. One report that a laboratory
 // sends twice is one report.
-func (o *Office) cameBefore(ctx context.Context, rd *Reading) (*normalize.Report, string) {
+func (o *Office) cameBefore(ctx context.Context, rd *Reading) (*normalize.Report, string, error) {
 	known, ok, err := o.Index.Known(ctx, rd.Source.SHA256)
 	if err != nil {
-		o.tellIndex(err)
-		return nil, ""
+		return nil, "", indexAmiss{err}
 	}
 	if !ok {
-		return nil, ""
+		return nil, "", nil
 	}
 	for _, id := range known.Reports {
 		if old, err := o.latest(id); err == nil && old != nil && id != rd.Report.ID && old.Status != normalize.Held && !normalize.Erased(old) {
-			return old, old.Source.Title()
+			return old, old.Source.Title(), nil
 		}
 	}
-	return nil, ""
+	return nil, "", nil
 }
 
 // latest is the report that the archive holds under an id, nil for none.
@@ -407,15 +437,6 @@ func (o *Office) arrive(ctx context.Context, a Arrival, outcome, report string) 
 		o.tellIndex(err)
 	}
 	return nil
-}
-
-// tellIndex tells of an index that failed. Nothing is lost by it: the index
-// catches up with the archive when the office is next opened.
-func (o *Office) tellIndex(err error) {
-	o.missed.Add(1)
-	r := *ingest.AsReason(err)
-	r.Severity = ingest.Flag
-	o.Tell(&r)
 }
 
 func (o *Office) count(out *Outcome) {

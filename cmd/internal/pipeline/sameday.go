@@ -85,10 +85,6 @@ func (o *Office) othersToo(ctx context.Context, rep *normalize.Report) (own *nor
 		return nil, nil
 	}
 	others, err := sameDay(ctx, o.Index, o.Archive, rep)
-	if errors.As(err, &indexAmiss{}) {
-		o.tellIndex(err)
-		return nil, nil
-	}
 	if err != nil {
 		return nil, err
 	}
@@ -156,7 +152,7 @@ func (o *Office) holdAgain(ctx context.Context, id, sha, because string) error {
 		return err
 	}
 	if err := o.Index.AddReport(ctx, id, version, b); err != nil {
-		o.tellIndex(err)
+		return indexAmiss{err}
 	}
 	if because != "" && was.Status != normalize.Held {
 		r := &ingest.Reason{Code: normalize.AgainCode, Severity: ingest.Flag, Where: ingest.Place{File: was.Source.Title()}, What: "this report was taken before, and is held now, since " + because + " came with other results of the same samples and the same day",

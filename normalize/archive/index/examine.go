@@ -32,7 +32,9 @@ func Examine(ctx context.Context, path string) (newest time.Time, err error) {
 	if err != nil {
 		return newest, fault("look at the index", path, err)
 	}
-	return (&Index{db: db, path: path}).examine(ctx)
+	ix := &Index{path: path}
+	ix.db.Store(db)
+	return ix.examine(ctx)
 }
 
 func examineServer(ctx context.Context, path string) (newest time.Time, err error) {
@@ -40,7 +42,9 @@ func examineServer(ctx context.Context, path string) (newest time.Time, err erro
 	if err != nil {
 		return newest, fault("look at the index", path, err)
 	}
-	return (&Index{db: stdlib.OpenDB(*c), path: path, server: true}).examine(ctx)
+	ix := &Index{path: path, server: true}
+	ix.db.Store(stdlib.OpenDB(*c))
+	return ix.examine(ctx)
 }
 
 // examine looks, and closes.

@@ -24,6 +24,8 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"github.com/pressly/goose/v3"
 	"modernc.org/sqlite"
@@ -39,8 +41,10 @@ var migrations embed.FS
 // by several processes on one file of a local disk, or on one database of a
 // PostgreSQL server. Close it after use.
 type Index struct {
-	db   *sql.DB
+	db   atomic.Pointer[sql.DB] // Renew puts another in its place
 	path string
+
+	mu   sync.Mutex // guards the rest
 	file os.FileInfo
 	news string
 	full bool
@@ -89,7 +93,8 @@ func open(ctx context.Context, path string) (*Index, error) {
 		return nil, fault("open the index", path, err)
 	}
 	db.SetMaxOpenConns(4)
-	ix := &Index{db: db, path: path}
+	ix := &Index{path: path}
+	ix.db.Store(db)
 	if err := ix.prepare(ctx); err != nil {
 		_ = db.Close()
 		return nil, fault("open the index", path, err)
@@ -109,7 +114,7 @@ func (ix *Index) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	p, err := goose.NewProvider(ix.dialect(), ix.db, sub)
+	p, err := goose.NewProvider(ix.dialect(), ix.db.Load(), sub)
 	if err != nil {
 		return err
 	}
@@ -141,21 +146,25 @@ func (ix *Index) prepare(ctx context.Context) error {
 
 func (ix *Index) readState(ctx context.Context) error {
 	var v string
-	err := ix.db.QueryRowContext(ctx, `SELECT value FROM state WHERE key = 'complete'`).Scan(&v)
+	err := ix.db.Load().QueryRowContext(ctx, `SELECT value FROM state WHERE key = 'complete'`).Scan(&v)
 	if errors.Is(err, sql.ErrNoRows) {
 		err = nil
 	}
+	ix.mu.Lock()
 	ix.full = v == "yes"
+	ix.mu.Unlock()
 	return err
 }
 
 // Close closes the index.
-func (ix *Index) Close() error { return ix.db.Close() }
+func (ix *Index) Close() error { return ix.db.Load().Close() }
 
 // NeedsRebuild reports whether the index was begun anew, or a rebuild of it
 // never ended, so that it doesn't know all that the archive holds; why says
 // so in words.
 func (ix *Index) NeedsRebuild() (needs bool, why string) {
+	ix.mu.Lock()
+	defer ix.mu.Unlock()
 	if ix.full {
 		return false, ""
 	}
@@ -166,12 +175,14 @@ func (ix *Index) NeedsRebuild() (needs bool, why string) {
 }
 
 // Gone reports whether the file was deleted or replaced since Open, so that
-// what is written goes nowhere. Close and open again. A database on a server
+// what is written goes nowhere. [Index.Renew] makes it good. A database on a server
 // answers for itself, and is never gone in this way.
 func (ix *Index) Gone() bool {
 	if ix.server {
 		return false
 	}
+	ix.mu.Lock()
+	defer ix.mu.Unlock()
 	now, err := os.Stat(ix.path)
 	return err != nil || !os.SameFile(now, ix.file)
 }
@@ -182,10 +193,10 @@ var errUnsound = errors.New("its structure is not sound")
 // A server does that itself: of it is asked only whether it answers.
 func (ix *Index) Check(ctx context.Context) error {
 	if ix.server {
-		return fault("check the index", ix.path, ix.db.PingContext(ctx))
+		return fault("check the index", ix.path, ix.db.Load().PingContext(ctx))
 	}
 	var s string
-	err := ix.db.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&s)
+	err := ix.db.Load().QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&s)
 	if err == nil && s != "ok" {
 		err = fmt.Errorf("%w: %s", errUnsound, s)
 	}
@@ -193,12 +204,18 @@ func (ix *Index) Check(ctx context.Context) error {
 }
 
 func isDamage(err error) bool {
+	code := codeOf(err)
+	return code == sqlite3.SQLITE_NOTADB || code == sqlite3.SQLITE_CORRUPT
+}
+
+// codeOf is the database's code of a failure, without what extends it; -1 of
+// a failure that is not the database's.
+func codeOf(err error) int {
 	var e *sqlite.Error
 	if !errors.As(err, &e) {
-		return false
+		return -1
 	}
-	code := e.Code() & 0xff // without what extends it
-	return code == sqlite3.SQLITE_NOTADB || code == sqlite3.SQLITE_CORRUPT
+	return e.Code() & 0xff
 }
 
 // Remove deletes the file of an index with its journals, so that nothing that
@@ -255,5 +272,16 @@ func fault(doing, path string, err error) error {
 	r := &ingest.Reason{Code: "index-failed", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(path)},
 		What: "Windrow could not " + doing, Found: strings.TrimSpace(err.Error()),
 		Next: "nothing is lost, since the archive holds everything: delete this file, then run windrow archive rebuild"}
+	switch codeOf(err) {
+	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+		r.What += ", since another program keeps it locked"
+		r.Next = "nothing is lost: see which other program has this file open and close it, then try again"
+	case sqlite3.SQLITE_FULL:
+		r.What += ", since there is no room left on its disk"
+		r.Next = "nothing is lost: make room, then try again"
+	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN:
+		r.What += ", since this account may not write to it"
+		r.Next = "nothing is lost: give the account that runs Windrow the right to write to this file and its folder, then try again"
+	}
 	return &indexError{r, err}
 }

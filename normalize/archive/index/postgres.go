@@ -63,7 +63,8 @@ func openServer(ctx context.Context, path string) (*Index, error) {
 	}
 	db := stdlib.OpenDB(*c)
 	db.SetMaxOpenConns(8)
-	ix := &Index{db: db, path: path, server: true}
+	ix := &Index{path: path, server: true}
+	ix.db.Store(db)
 	if err := ix.prepareServer(ctx); err != nil {
 		_ = db.Close()
 		return nil, fault("open the index", path, err)
@@ -76,7 +77,7 @@ func openServer(ctx context.Context, path string) (*Index, error) {
 
 // prepareServer lets one process at a time migrate.
 func (ix *Index) prepareServer(ctx context.Context) error {
-	conn, err := ix.db.Conn(ctx)
+	conn, err := ix.db.Load().Conn(ctx)
 	if err != nil {
 		return err
 	}
@@ -117,7 +118,7 @@ WHERE a.attrelid = to_regclass($1) AND a.attnum > 0 AND NOT a.attisdropped AND c
 	if len(todo) == 0 {
 		return nil
 	}
-	_, err := ix.db.ExecContext(ctx, strings.Join(todo, "; "))
+	_, err := ix.db.Load().ExecContext(ctx, strings.Join(todo, "; "))
 	return err
 }
 
@@ -153,7 +154,7 @@ func emptyServer(path string) error {
 		return err
 	}
 	defer func() { _ = ix.Close() }()
-	_, err = ix.db.ExecContext(ctx, `TRUNCATE state, `+strings.Join(tableNames(), ", "))
+	_, err = ix.db.Load().ExecContext(ctx, `TRUNCATE state, `+strings.Join(tableNames(), ", "))
 	return fault("empty the index", path, err)
 }
 

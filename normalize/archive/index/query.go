@@ -91,7 +91,7 @@ type Counts struct {
 // it.
 func (ix *Index) Known(ctx context.Context, sha256hex string) (s Source, known bool, err error) {
 	defer func() { err = fault("look up a file", ix.path, err) }()
-	err = ix.db.QueryRowContext(ctx, `SELECT sha256, name, size, first_seen, (SELECT count(*) FROM arrivals a WHERE a.sha256 = s.sha256)
+	err = ix.db.Load().QueryRowContext(ctx, `SELECT sha256, name, size, first_seen, (SELECT count(*) FROM arrivals a WHERE a.sha256 = s.sha256)
 FROM sources s WHERE sha256 = $1`, sha256hex).Scan(&s.SHA256, &s.Name, &s.Size, &s.FirstSeen, &s.Arrivals)
 	if errors.Is(err, sql.ErrNoRows) {
 		return Source{}, false, nil
@@ -117,7 +117,7 @@ FROM sources s WHERE sha256 = $1`, sha256hex).Scan(&s.SHA256, &s.Name, &s.Size, 
 	if err != nil || worst >= 0 {
 		return s, err == nil, err
 	}
-	err = ix.db.QueryRowContext(ctx, `SELECT outcome FROM arrivals WHERE sha256 = $1 ORDER BY arrived DESC, place DESC LIMIT 1`, sha256hex).Scan(&s.Outcome)
+	err = ix.db.Load().QueryRowContext(ctx, `SELECT outcome FROM arrivals WHERE sha256 = $1 ORDER BY arrived DESC, place DESC LIMIT 1`, sha256hex).Scan(&s.Outcome)
 	if errors.Is(err, sql.ErrNoRows) {
 		err = nil
 	}
@@ -240,7 +240,7 @@ FROM records WHERE id = $1 OR lab_sample_id = $1 ORDER BY reported DESC, report_
 // Counts counts what is in the index.
 func (ix *Index) Counts(ctx context.Context) (c Counts, err error) {
 	defer func() { err = fault("count", ix.path, err) }()
-	err = ix.db.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM sources), (SELECT count(*) FROM reports), (SELECT count(*) FROM records),
+	err = ix.db.Load().QueryRowContext(ctx, `SELECT (SELECT count(*) FROM sources), (SELECT count(*) FROM reports), (SELECT count(*) FROM records),
 (SELECT count(*) FROM results), (SELECT count(*) FROM arrivals)`).Scan(&c.Sources, &c.Reports, &c.Records, &c.Results, &c.Arrivals)
 	if err != nil {
 		return c, err
@@ -269,7 +269,7 @@ WHERE r.status = 'held' AND s.severity IN ('hold', 'fail') GROUP BY s.code`)
 func (ix *Index) Newest(ctx context.Context) (t time.Time, err error) {
 	defer func() { err = fault("find the newest arrival", ix.path, err) }()
 	var at string
-	if err = ix.db.QueryRowContext(ctx, `SELECT COALESCE(MAX(arrived), '') FROM arrivals`).Scan(&at); err != nil || at == "" {
+	if err = ix.db.Load().QueryRowContext(ctx, `SELECT COALESCE(MAX(arrived), '') FROM arrivals`).Scan(&at); err != nil || at == "" {
 		return t, err
 	}
 	return time.Parse(time.RFC3339, at)
@@ -277,7 +277,7 @@ func (ix *Index) Newest(ctx context.Context) (t time.Time, err error) {
 
 // each runs a query and visits its rows.
 func (ix *Index) each(ctx context.Context, visit func(scan func(...any) error) error, query string, args ...any) error {
-	rows, err := ix.db.QueryContext(ctx, query, args...)
+	rows, err := ix.db.Load().QueryContext(ctx, query, args...)
 	if err != nil {
 		return err
 	}

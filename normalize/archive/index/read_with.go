@@ -33,7 +33,7 @@ const seenPrefix = "seen-mapping:"
 // Seen is the SHA-256 of the bytes of a mapping with which the archive was last
 // compared, "" for none.
 func (ix *Index) Seen(ctx context.Context, mapping string) (sha256hex string, err error) {
-	err = ix.db.QueryRowContext(ctx, `SELECT value FROM state WHERE key = $1`, seenPrefix+mapping).Scan(&sha256hex)
+	err = ix.db.Load().QueryRowContext(ctx, `SELECT value FROM state WHERE key = $1`, seenPrefix+mapping).Scan(&sha256hex)
 	if errors.Is(err, sql.ErrNoRows) {
 		err = nil
 	}

@@ -110,7 +110,7 @@ func (ix *Index) CatchUp(ctx context.Context, a *archive.Archive) error {
 // Dump writes every row as text, in order, to compare two indexes by.
 func (ix *Index) Dump(ctx context.Context, w io.Writer) error {
 	for _, tb := range tables {
-		rows, err := ix.db.QueryContext(ctx, `SELECT * FROM `+tb.name+` ORDER BY `+tb.order)
+		rows, err := ix.db.Load().QueryContext(ctx, `SELECT * FROM `+tb.name+` ORDER BY `+tb.order)
 		if err != nil {
 			return fault("read the index", ix.path, err)
 		}
@@ -146,7 +146,7 @@ type tx struct {
 // inTx does something in one transaction, apart from others that write about
 // the same key; "" is apart from all.
 func (ix *Index) inTx(ctx context.Context, doing, key string, do func(*tx) error) error {
-	t, err := ix.db.BeginTx(ctx, nil)
+	t, err := ix.db.Load().BeginTx(ctx, nil)
 	if err != nil {
 		return fault(doing, ix.path, err)
 	}
