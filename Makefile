@@ -23,7 +23,7 @@ export CGO_ENABLED := 0
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
 .NOTPARALLEL:
-.PHONY: help build demo test check deploy-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size needs clean
+.PHONY: help build demo test check deploy-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size torture needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -165,6 +165,15 @@ bench-parts: ## the benchmarks of single functions
 
 replay-size: ## read an archive of 10,000 derived reports anew (REPLAYS), and say what it took
 	REPLAY_SIZE=$${REPLAYS:-10000} $(GO) test ./cmd/windrow -run '^TestReplayAtSize$$' -count 1 -v -timeout 4h
+
+# The tests of crashes and faults at full length, under their own names: CI runs
+# the same ones with fewer kills, fewer causes and shorter locks. TORTURE is how
+# often the program is killed; 1,000 take about a quarter of an hour.
+TORTURE ?= 1000
+torture: ## kill the program TORTURE times, and every fault at every call of the file system
+	@mkdir -p bin
+	@$(call SPEAK,TORTURE=$(TORTURE) $(GO) test -count 1 -v -timeout 4h ./normalize/archive ./ingest/folder -run 'EveryCall|Stop|Kill|Power|Together|Crash|Clock|Folder|Devices')
+	@$(call SPEAK,TORTURE=$(TORTURE) $(GO) test -count 1 -v -timeout 4h ./cmd/windrow -run '^(TestKilledAtAnyMoment|TestThousandAtOnce|TestTwoProcessesInOneOffice|TestFolderThatIsTakenOff|TestIndexFailsWhileWatching|TestClockJumpsBetweenRuns|TestDiskThatFills|TestInboxOnADiskThatIsTakenOff)$$$$')
 
 clean: ## remove what was built, and the demonstration office
 	rm -rf bin windrow-demo coverage.out

@@ -7,6 +7,8 @@ import (
 	"io"
 	"maps"
 	"math/rand/v2"
+	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -222,13 +224,27 @@ func stopAndGoOn(t *testing.T, m *memFS, want map[string]string, n int, end stri
 	return err == nil
 }
 
-// One call fails, or the disk is full from one call on. The job says so in
-// words, and when there is room again it leaves the archive that an
+// One call fails, or it and what comes after: the disk is full, rights are
+// lost, the disk is read-only or can't be read, the share is gone, a write is
+// cut short. The job says so in words that name the place, what happened and
+// what to do, and when the fault is over it leaves the archive that an
 // undisturbed run leaves.
 func TestFailAtEveryCall(t *testing.T) {
-	for name, fault := range map[string]faultFS{
-		"once": {cause: errFull, torn: true},
-		"full": {cause: errFull, torn: true, full: true},
+	for name, c := range map[string]struct {
+		fault faultFS
+		code  string
+		least int // failures that must have been said
+	}{
+		"full, once":       {faultFS{cause: errFull, torn: true}, "archive-disk-full", 50},
+		"full from then":   {faultFS{cause: errFull, torn: true, full: true}, "archive-disk-full", 50},
+		"quota":            {faultFS{cause: syscall.EDQUOT, torn: true, full: true}, "archive-disk-full", 50},
+		"rights, once":     {faultFS{cause: syscall.EACCES}, "archive-no-rights", 50},
+		"rights from then": {faultFS{cause: syscall.EACCES, dead: true}, "archive-no-rights", 50},
+		"read-only disk":   {faultFS{cause: syscall.EROFS, full: true}, "archive-no-rights", 50},
+		"sick, once":       {faultFS{cause: syscall.EIO, torn: true}, "archive-failed", 50},
+		"sick from then":   {faultFS{cause: syscall.EIO, torn: true, dead: true}, "archive-failed", 50},
+		"stale share":      {faultFS{cause: syscall.ESTALE, dead: true}, "archive-failed", 50},
+		"cut short":        {faultFS{short: true}, "archive-failed", 8},
 	} {
 		t.Run(name, func(t *testing.T) {
 			said := 0
@@ -236,26 +252,33 @@ func TestFailAtEveryCall(t *testing.T) {
 			for n := 1; ; n++ {
 				m := newMemFS()
 				prepare(t, m)
-				f := fault
+				f := c.fault
 				f.FS, f.at = m, n
 				err := job(&f, func(func(*archive.Archive) error) {})
 				if err != nil {
 					said++
-					if r := ingest.AsReason(err); r.Code != "archive-disk-full" || r.Next == "" {
+					if r := ingest.AsReason(err); r.Code != c.code || r.Where.File == "" || r.What == "" || r.Found == "" || !strings.Contains(r.Next, "nothing was lost") {
 						t.Fatalf("call %d: %v", n, err)
 					}
 				}
 				if err := job(m, func(func(*archive.Archive) error) {}); err != nil {
-					t.Fatalf("call %d: with room again: %v", n, err)
+					t.Fatalf("call %d: with the fault over: %v", n, err)
 				}
 				if got := m.files(); !maps.Equal(got, want) {
 					t.Fatalf("call %d: the archive differs:\n got %q\nwant %q", n, got, want)
+				}
+				a, err := archive.OpenOn(m, memDir)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if ps, _, err := a.Verify(t.Context(), nil); err != nil || len(ps) > 0 {
+					t.Fatalf("call %d: verify: %v %v", n, ps, err)
 				}
 				if f.n < n {
 					break
 				}
 			}
-			if said < 50 {
+			if said < c.least {
 				t.Errorf("only %d failures were said", said)
 			}
 		})

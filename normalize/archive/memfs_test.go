@@ -337,9 +337,13 @@ type faultFS struct {
 	dead  bool // every later call fails too: the process is gone
 	torn  bool // the failing call, if a write, has written half
 	full  bool // every later call that needs room fails too
+	short bool // writes and nothing else fail, by taking half and saying no error
 }
 
 func (f *faultFS) step(needsRoom bool) error {
+	if f.short {
+		return nil // its writes alone are counted
+	}
 	f.n++
 	if f.n == f.at || f.dead && f.n > f.at || f.full && needsRoom && f.n > f.at {
 		return f.cause
@@ -427,6 +431,12 @@ type faultFile struct {
 }
 
 func (c *faultFile) Write(b []byte) (int, error) {
+	if c.f.short {
+		if c.f.n++; c.f.n >= c.f.at {
+			return c.File.Write(b[:len(b)/2])
+		}
+		return c.File.Write(b)
+	}
 	if err := c.f.step(true); err != nil {
 		n := 0
 		if c.f.torn {

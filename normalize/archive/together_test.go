@@ -164,6 +164,9 @@ func TestKilled(t *testing.T) {
 	if testing.Short() {
 		kills = 5
 	}
+	if n, err := strconv.Atoi(os.Getenv("TORTURE")); err == nil { // make torture
+		kills = n / 10
+	}
 	dir := filepath.Join(t.TempDir(), "archive")
 	promised, landed := 0, 0
 	for k := range kills {

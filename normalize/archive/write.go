@@ -136,12 +136,21 @@ func (a *Archive) compare(path string, b []byte) (state, error) {
 // writeTemp writes b to a temporary file; see writeTempFrom.
 func (a *Archive) writeTemp(b []byte) (tmp string, err error) {
 	return a.writeTempFrom(func(w io.Writer) error {
-		n, err := w.Write(b)
-		if err == nil && n != len(b) {
-			err = io.ErrShortWrite
-		}
+		_, err := w.Write(b)
 		return err
 	})
+}
+
+// A wholeWriter makes a write that came short an error, also for those who
+// look at the error alone.
+type wholeWriter struct{ w io.Writer }
+
+func (w wholeWriter) Write(b []byte) (int, error) {
+	n, err := w.w.Write(b)
+	if err == nil && n != len(b) {
+		err = io.ErrShortWrite
+	}
+	return n, err
 }
 
 // writeTempFrom makes a temporary file, read-only and on the disk. All are in
@@ -155,7 +164,7 @@ func (a *Archive) writeTempFrom(write func(io.Writer) error) (tmp string, err er
 	if err != nil {
 		return "", ioFault("make a file", a.rel(tmp), err)
 	}
-	err = write(f)
+	err = write(wholeWriter{f})
 	if err == nil {
 		err = f.ReadOnly()
 	}

@@ -81,8 +81,8 @@ func OpenOffice(ctx context.Context, cfg *config.Config, st *Stages) (*Office, e
 	}
 	if needs, _ := o.Index.NeedsRebuild(); needs {
 		err = o.Index.Rebuild(ctx, o.Archive)
-	} else {
-		err = o.Index.CatchUp(ctx, o.Archive)
+	} else if err = o.Index.CatchUp(ctx, o.Archive); err != nil {
+		_, err = o.Index.Renew(ctx, o.Archive) // damaged beyond what opening it tells
 	}
 	if err != nil {
 		err = errors.Join(err, o.Close())

@@ -187,6 +187,7 @@ func (ix *Index) Gone() bool {
 	return err != nil || !os.SameFile(now, ix.file)
 }
 
+// errUnsound is what the database says of its own structure.
 var errUnsound = errors.New("its structure is not sound")
 
 // Check asks the database whether its own structure is sound.

@@ -117,7 +117,7 @@ FROM sources s WHERE sha256 = $1`, sha256hex).Scan(&s.SHA256, &s.Name, &s.Size, 
 	if err != nil || worst >= 0 {
 		return s, err == nil, err
 	}
-	err = ix.db.Load().QueryRowContext(ctx, `SELECT outcome FROM arrivals WHERE sha256 = $1 ORDER BY arrived DESC, place DESC LIMIT 1`, sha256hex).Scan(&s.Outcome)
+	err = ix.db.Load().QueryRowContext(ctx, `SELECT outcome FROM arrivals WHERE sha256 = $1 AND outcome <> 'again' ORDER BY arrived DESC, place DESC LIMIT 1`, sha256hex).Scan(&s.Outcome)
 	if errors.Is(err, sql.ErrNoRows) {
 		err = nil
 	}

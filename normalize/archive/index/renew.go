@@ -64,8 +64,11 @@ func (ix *Index) Renew(ctx context.Context, a *archive.Archive) (anew string, er
 // the database's own that no lock, full disk or lack of rights explains. An
 // error about a document of the archive is not.
 func replaceable(ctx context.Context, err error) bool {
-	if ctx.Err() != nil {
+	switch {
+	case ctx.Err() != nil:
 		return false
+	case errors.Is(err, errUnsound):
+		return true
 	}
 	switch codeOf(err) {
 	case -1, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_FULL, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_NOMEM, sqlite3.SQLITE_INTERRUPT:
