@@ -6,6 +6,9 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"io/fs"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -17,6 +20,8 @@ import (
 	"github.com/xuri/excelize/v2"
 	"golang.org/x/net/html"
 
+	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/normalize"
 )
 
@@ -387,4 +392,87 @@ func TestSecretsAndNamesStayIn(t *testing.T) {
 			t.Errorf("%q stands in the metrics", name)
 		}
 	}
+}
+
+// Letters are shown to this computer alone, by pages under which no script runs
+// and through which nothing can be changed.
+func TestLettersAreShownSafely(t *testing.T) {
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "a.html"), "<p>a letter</p>")
+	h := withLetters(&pipeline.Office{Config: &config.Config{Letters: dir}}, http.NotFoundHandler())
+	for _, c := range []struct {
+		method, url string
+		code        int
+	}{
+		{http.MethodGet, "http://127.0.0.1:8470/letters/a.html", http.StatusOK},
+		{http.MethodGet, "http://[::1]:8470/letters/a.html", http.StatusOK},
+		{http.MethodPost, "http://127.0.0.1:8470/letters/a.html", http.StatusMethodNotAllowed},
+		{http.MethodPut, "http://127.0.0.1:8470/letters/a.html", http.StatusMethodNotAllowed},
+		{http.MethodDelete, "http://127.0.0.1:8470/letters/a.html", http.StatusMethodNotAllowed},
+		{http.MethodGet, "http://evil.example:8470/letters/a.html", http.StatusForbidden}, // a name that was made to mean this computer
+		{http.MethodGet, "http://127.0.0.1.evil.example/letters/a.html", http.StatusForbidden},
+		{http.MethodGet, "http://127.0.0.1:8470/letters/%2e%2e/windrow.yaml", http.StatusNotFound},
+		{http.MethodGet, "http://127.0.0.1:8470/letters/..%2fwindrow.yaml", http.StatusNotFound},
+	} {
+		rec := httptest.NewRecorder()
+		h.ServeHTTP(rec, httptest.NewRequest(c.method, c.url, nil))
+		if rec.Code != c.code && (c.code != http.StatusNotFound || rec.Code < 300) {
+			t.Errorf("%s %s answers %d, not %d", c.method, c.url, rec.Code, c.code)
+		}
+		if p := rec.Header().Get("Content-Security-Policy"); rec.Code == http.StatusOK && (!strings.Contains(p, "default-src 'none'") || strings.Contains(p, "script-src") || !strings.Contains(p, "form-action 'none'")) {
+			t.Errorf("%s: the policy of pages is %q", c.url, p)
+		}
+	}
+}
+
+// The page of threats names tests that there are.
+func TestThreatsAreTested(t *testing.T) {
+	page, err := os.ReadFile("../../deploy/THREATS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	there := map[string]bool{}
+	for _, top := range []string{"../../cmd", "../../ingest", "../../mappings", "../../normalize", "../../interpret"} {
+		for _, b := range testFiles(t, top) {
+			for _, m := range regexp.MustCompile(`(?m)^func (Test\w+)\(t \*testing\.T\)`).FindAllStringSubmatch(b, -1) {
+				there[m[1]] = true
+			}
+		}
+	}
+	rows := 0
+	for line := range strings.Lines(string(page)) {
+		if !strings.HasPrefix(line, "| ") || strings.HasPrefix(line, "| Danger") {
+			continue
+		}
+		rows++
+		named := regexp.MustCompile("`(Test\\w+)`").FindAllStringSubmatch(line, -1)
+		if len(named) == 0 {
+			t.Errorf("no test shows it: %s", line)
+		}
+		for _, m := range named {
+			if !there[m[1]] {
+				t.Errorf("there is no test %s: %s", m[1], line)
+			}
+		}
+	}
+	if rows < 15 {
+		t.Errorf("only %d rows", rows)
+	}
+}
+
+func testFiles(t *testing.T, top string) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	err := filepath.WalkDir(top, func(p string, d fs.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(p, "_test.go") {
+			return err
+		}
+		b, err := os.ReadFile(p)
+		out[p] = string(b)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
 }
