@@ -28,9 +28,10 @@ func torture(t *testing.T) int {
 }
 
 // unfinished looks whether a kill left something half done: a temporary file
-// of the archive or a letter, or an original whose arrival is not noted.
-// Temporary files that earlier kills left are in seen.
-func unfinished(t *testing.T, dir string, seen map[string]bool) bool {
+// of the archive or a letter, or an original whose arrival is not noted. What
+// earlier kills left doesn't count: their temporary files are in seen, and
+// their originals without arrival in open.
+func unfinished(t *testing.T, dir string, seen map[string]bool, open *int) bool {
 	t.Helper()
 	originals, arrivals, temp := 0, 0, false
 	for _, top := range []string{"archive", "letters"} {
@@ -52,7 +53,9 @@ func unfinished(t *testing.T, dir string, seen map[string]bool) bool {
 			return nil
 		})
 	}
-	return temp || originals > arrivals
+	was := *open
+	*open = originals - arrivals
+	return temp || *open > was
 }
 
 // TestKilledAtAnyMoment kills the program twenty times at random moments (as
@@ -81,7 +84,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
 	rnd := rand.New(rand.NewPCG(seed, 1))
-	killed, mid := 0, 0
+	killed, mid, open := 0, 0, 0
 	seen := map[string]bool{}
 	start := time.Now()
 	for i := range kills {
@@ -111,7 +114,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		_ = cmd.Wait() // it was killed
 		if cmd.ProcessState.Exited() {
 			killed-- // it had ended by itself
-		} else if unfinished(t, rough, seen) {
+		} else if unfinished(t, rough, seen, &open) {
 			mid++
 		}
 		if i%100 == 99 {
