@@ -7,8 +7,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"net/http"
-	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -20,8 +18,6 @@ import (
 	"github.com/xuri/excelize/v2"
 	"golang.org/x/net/html"
 
-	"example.org/windrow/cmd/internal/config"
-	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/normalize"
 )
 
@@ -390,37 +386,6 @@ func TestSecretsAndNamesStayIn(t *testing.T) {
 	for _, name := range namesIn(t, dir) {
 		if strings.Contains(metrics, name) || strings.Contains(pages, name) {
 			t.Errorf("%q stands in the metrics", name)
-		}
-	}
-}
-
-// Letters are shown to this computer alone, by pages under which no script runs
-// and through which nothing can be changed.
-func TestLettersAreShownSafely(t *testing.T) {
-	dir := t.TempDir()
-	write(t, filepath.Join(dir, "a.html"), "<p>a letter</p>")
-	h := withLetters(&pipeline.Office{Config: &config.Config{Letters: dir}}, http.NotFoundHandler())
-	for _, c := range []struct {
-		method, url string
-		code        int
-	}{
-		{http.MethodGet, "http://127.0.0.1:8470/letters/a.html", http.StatusOK},
-		{http.MethodGet, "http://[::1]:8470/letters/a.html", http.StatusOK},
-		{http.MethodPost, "http://127.0.0.1:8470/letters/a.html", http.StatusMethodNotAllowed},
-		{http.MethodPut, "http://127.0.0.1:8470/letters/a.html", http.StatusMethodNotAllowed},
-		{http.MethodDelete, "http://127.0.0.1:8470/letters/a.html", http.StatusMethodNotAllowed},
-		{http.MethodGet, "http://evil.example:8470/letters/a.html", http.StatusForbidden}, // a name that was made to mean this computer
-		{http.MethodGet, "http://127.0.0.1.evil.example/letters/a.html", http.StatusForbidden},
-		{http.MethodGet, "http://127.0.0.1:8470/letters/%2e%2e/windrow.yaml", http.StatusNotFound},
-		{http.MethodGet, "http://127.0.0.1:8470/letters/..%2fwindrow.yaml", http.StatusNotFound},
-	} {
-		rec := httptest.NewRecorder()
-		h.ServeHTTP(rec, httptest.NewRequest(c.method, c.url, nil))
-		if rec.Code != c.code && (c.code != http.StatusNotFound || rec.Code < 300) {
-			t.Errorf("%s %s answers %d, not %d", c.method, c.url, rec.Code, c.code)
-		}
-		if p := rec.Header().Get("Content-Security-Policy"); rec.Code == http.StatusOK && (!strings.Contains(p, "default-src 'none'") || strings.Contains(p, "script-src") || !strings.Contains(p, "form-action 'none'")) {
-			t.Errorf("%s: the policy of pages is %q", c.url, p)
 		}
 	}
 }
