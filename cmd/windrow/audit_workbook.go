@@ -20,11 +20,10 @@ const (
 // writeWorkbook writes an account as a workbook and as a page. Neither is
 // ever half there.
 func writeWorkbook(e *env, a *archive.Archive, cfg *config.Config, dir string, acc *audit.Account, since []audit.SinceSigned) error {
-	signed, err := signOffs(a)
+	b, err := binding(e, a, cfg, since)
 	if err != nil {
 		return err
 	}
-	b := audit.Binding{Office: cfg.Office.Name, Software: version, Made: e.now(), Signed: signed, Since: since}
 	book, err := audit.Workbook(acc, b)
 	if err != nil {
 		return err
@@ -47,6 +46,12 @@ func writeWorkbook(e *env, a *archive.Archive, cfg *config.Config, dir string, a
 		e.say("windrow: %s", at)
 	}
 	return nil
+}
+
+// binding is what an account's cover says beside it.
+func binding(e *env, a *archive.Archive, cfg *config.Config, since []audit.SinceSigned) (audit.Binding, error) {
+	signed, err := signOffs(a)
+	return audit.Binding{Office: cfg.Office.Name, Software: version, Made: e.now(), Signed: signed, Since: since}, err
 }
 
 func accountNotWritten(path string, err error) error {

@@ -45,7 +45,7 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 	}
 	var d *web.Desk
 	if pages {
-		if d, err = newDesk(off); err != nil {
+		if d, err = newDesk(e, off); err != nil {
 			return err
 		}
 		desk.Store(d)
@@ -110,8 +110,8 @@ func lookAtRegister(ctx context.Context, off *pipeline.Office, stop <-chan struc
 
 // newDesk makes the workbench of an office. What fails is logged by its route,
 // which has nothing of a report in it.
-func newDesk(off *pipeline.Office) (*web.Desk, error) {
-	return web.New(web.Options{Office: off, Version: version, Log: func(method, route string, status int, err error) {
+func newDesk(e *env, off *pipeline.Office) (*web.Desk, error) {
+	return web.New(web.Options{Office: off, Version: version, Account: e.accountFor(off), Log: func(method, route string, status int, err error) {
 		if status >= http.StatusInternalServerError {
 			off.Log.Error("a page could not be made", "method", method, "route", route, "status", status, "code", ingest.AsReason(err).Code)
 		}

@@ -46,7 +46,13 @@ var atURL = regexp.MustCompile(`http://127\.0\.0\.1:\d+`)
 
 func startWatch(t *testing.T, dir string, args ...string) *watcher {
 	t.Helper()
-	w := &watcher{cmd: program(t, append([]string{"watch", "--office", dir}, args...)...), exited: make(chan struct{})}
+	return startWatching(t, "watch", dir, args...)
+}
+
+// startWatching starts a command that watches.
+func startWatching(t *testing.T, command, dir string, args ...string) *watcher {
+	t.Helper()
+	w := &watcher{cmd: program(t, append([]string{command, "--office", dir}, args...)...), exited: make(chan struct{})}
 	w.cmd.Stdout, w.cmd.Stderr = &w.out, &w.errs
 	if err := w.cmd.Start(); err != nil {
 		t.Fatal(err)

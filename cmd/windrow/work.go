@@ -109,7 +109,7 @@ func alone(cfg *config.Config, c *cobra.Command) error {
 	if !cfg.Engine.Used() {
 		return nil
 	}
-	return notFromHere("\""+c.CommandPath()+"\"")
+	return notFromHere("\"" + c.CommandPath() + "\"")
 }
 
 func notFromHere(what string) error {

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"html"
 	"io"
@@ -21,6 +22,9 @@ import (
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/cmd/internal/web"
 	"example.org/windrow/ingest"
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/audit"
 )
 
 // TestMain lets the test binary be the process that parses, and closes the
@@ -86,7 +90,7 @@ func openOffice(dir string, reports []demo.Report) (*openDesk, error) {
 		}
 	}
 	d := &openDesk{off: off}
-	d.desk, err = web.New(web.Options{Office: off, Version: "test", Log: func(method, route string, status int, err error) {
+	d.desk, err = web.New(web.Options{Office: off, Version: "test", Account: d.account, Log: func(method, route string, status int, err error) {
 		d.logs = append(d.logs, strings.Join([]string{method, route, http.StatusText(status), ingest.AsReason(err).Code}, " "))
 	}})
 	if err != nil {
@@ -94,6 +98,29 @@ func openOffice(dir string, reports []demo.Report) (*openDesk, error) {
 	}
 	d.srv = httptest.NewServer(d.desk)
 	return d, nil
+}
+
+// account audits all that is in the archive, by day of arrival.
+func (d *openDesk) account(_ context.Context, scope audit.Scope) (*audit.Account, audit.Binding, error) {
+	clerk := audit.NewClerk(scope, normalize.Sources())
+	days := map[string]string{}
+	if err := d.off.Archive.EachArrival(func(_ string, n archive.Arrival) error {
+		days[n.SHA256] = n.Time.Format(time.DateOnly)
+		return nil
+	}); err != nil {
+		return nil, audit.Binding{}, err
+	}
+	err := d.off.Archive.Each(archive.Reports, func(id string, version int, b []byte) error {
+		rep := &normalize.Report{}
+		if err := json.Unmarshal(b, rep); err != nil {
+			return err
+		}
+		if day := days[rep.Source.SHA256]; scope.Holds(day, rep.Lab.ID) {
+			clerk.Take(rep, audit.Document{Report: id, Version: version, SHA256: strings.Repeat("0", 64), Lab: rep.Lab.ID, File: audit.FileOf(rep), Arrived: day})
+		}
+		return nil
+	})
+	return clerk.Account(), audit.Binding{Office: d.off.Config.Office.Name, Software: "test", Made: day()}, err
 }
 
 func (d *openDesk) close() {

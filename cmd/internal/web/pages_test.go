@@ -29,6 +29,9 @@ func TestPagesInABrowser(t *testing.T) {
 	p.open(sample + "/letter?language=es")
 	p.look("versions", report+"/versions")
 	p.look("waiting", "/held")
+	p.look("labs", "/labs")
+	p.look("lab", first(t, v.get("/labs", http.StatusOK), "/lab/t"))
+	p.look("audit", "/audit?since=2026-05-01&until=2026-06-30&lab=")
 	p.look("look-used", report+"/look")
 	for _, x := range []string{"TG-26-01920", "px-7713", "VA-26-0455", "OT-26-0533"} {
 		p.look("look-"+x, first(t, v.get("/reports?q="+x, http.StatusOK), "/report/")+"/look")

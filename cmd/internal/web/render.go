@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"net/http"
 	"strings"
+	"time"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/archive"
@@ -30,7 +31,8 @@ type answer struct {
 type view struct {
 	Title, Nav, Office, Version string
 	Token                       string
-	Held                        int // how many reports wait, for the heading
+	Held                        int  // how many reports wait, for the heading
+	Audits                      bool // there is a page of audits
 	Body                        any
 }
 
@@ -39,7 +41,11 @@ type heading struct{ Path, Name string }
 
 // Headings are the parts of the desk, in the order in which a day goes.
 func (v view) Headings() []heading {
-	return []heading{{"/", "Today"}, {"/intake", "Bring in"}, {"/held", "Waiting"}, {"/reports", "Reports"}}
+	list := []heading{{"/", "Today"}, {"/intake", "Bring in"}, {"/held", "Waiting"}, {"/reports", "Reports"}, {"/labs", "Laboratories"}}
+	if v.Audits {
+		list = append(list, heading{"/audit", "Audit"})
+	}
+	return list
 }
 
 func parsePages(files fs.FS) (map[string]page, error) {
@@ -68,23 +74,34 @@ func parsePages(files fs.FS) (map[string]page, error) {
 
 // route answers a pattern with what ask gives.
 func (d *Desk) route(pattern string, ask func(*http.Request) (*answer, error)) {
+	d.mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) { d.give(w, r, ask) })
+}
+
+func (d *Desk) give(w http.ResponseWriter, r *http.Request, ask func(*http.Request) (*answer, error)) {
+	a, err := ask(r)
+	switch {
+	case err != nil:
+		d.fail(w, r, err)
+	case a.raw != nil:
+		a.raw(w)
+	case a.to != "":
+		http.Redirect(w, r, a.to, http.StatusSeeOther)
+	default:
+		d.show(w, r, a)
+	}
+}
+
+// slow is route for what may take longer than a page may.
+func (d *Desk) slow(pattern string, ask func(*http.Request) (*answer, error)) {
 	d.mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
-		a, err := ask(r)
-		switch {
-		case err != nil:
-			d.fail(w, r, err)
-		case a.raw != nil:
-			a.raw(w)
-		case a.to != "":
-			http.Redirect(w, r, a.to, http.StatusSeeOther)
-		default:
-			d.show(w, r, a)
-		}
+		// A server without deadlines has none to move.
+		_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(auditTime))
+		d.give(w, r, ask)
 	})
 }
 
 func (d *Desk) show(w http.ResponseWriter, r *http.Request, a *answer) {
-	v := view{Title: a.title, Nav: a.nav, Office: d.off.Config.Office.Name, Version: d.opt.Version, Token: d.token(w, r), Body: a.body}
+	v := view{Title: a.title, Nav: a.nav, Office: d.off.Config.Office.Name, Version: d.opt.Version, Token: d.token(w, r), Audits: d.opt.Account != nil, Body: a.body}
 	if n, err := d.officeCounts(r.Context()); err == nil {
 		v.Held = n.held
 	}

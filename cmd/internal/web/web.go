@@ -48,6 +48,8 @@ type Desk struct {
 	towns   remembered[[]string]
 	told    told
 	work    sync.Mutex // one decision is carried out at a time
+
+	auditing sync.Mutex // one audit at a time
 }
 
 // New makes a desk.
@@ -74,6 +76,12 @@ func New(opt Options) (*Desk, error) {
 	d.route("GET /intake/state", d.intakeState)
 	d.mux.HandleFunc("POST /intake", d.bring)
 	d.route("GET /reports", d.reports)
+	d.route("GET /labs", d.laboratories)
+	d.route("GET /lab/{id}", d.laboratory)
+	if opt.Account != nil {
+		d.slow("GET /audit", d.audit)
+		d.slow("GET /audit/workbook", d.auditWorkbook)
+	}
 	d.route("GET /report/{id}", d.report)
 	d.route("GET /report/{id}/original", d.original)
 	d.route("GET /report/{id}/look", d.look)

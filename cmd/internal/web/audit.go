@@ -1,0 +1,98 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"time"
+
+	"example.org/windrow/normalize/archive/index"
+	"example.org/windrow/normalize/audit"
+)
+
+// auditTime is how long an audit may take by a page; the command may take
+// longer.
+const auditTime = 5 * time.Minute
+
+// An auditView is an account of a period.
+type auditView struct {
+	Since, Until, Lab string
+	Labs              []index.LabCount
+	Account           *audit.Account // nil before a period was chosen
+	Figures           []audit.Figure
+	Binding           audit.Binding
+	Workbook          string // address of the workbook
+}
+
+// period reads which period is asked for; asked says whether one is.
+func period(r *http.Request) (scope audit.Scope, asked bool, err error) {
+	q := r.URL.Query()
+	scope = audit.Scope{Since: q.Get("since"), Until: q.Get("until"), Lab: q.Get("lab")}
+	for _, day := range []string{scope.Since, scope.Until} {
+		if day == "" {
+			continue
+		}
+		if _, err := time.Parse(time.DateOnly, day); err != nil {
+			return scope, false, badInput("that is not a day", "write a day as 2026-03-31")
+		}
+	}
+	if scope.Since != "" && scope.Until != "" && scope.Since > scope.Until {
+		return scope, false, badInput("the period ends before it begins", "give the earlier day first")
+	}
+	return scope, q.Has("since") || q.Has("until") || q.Has("lab"), nil
+}
+
+// account makes the account of a period, one at a time: it reads every report.
+func (d *Desk) account(r *http.Request, scope audit.Scope) (*audit.Account, audit.Binding, error) {
+	if d.opt.Account == nil {
+		return nil, audit.Binding{}, notHere("this desk makes no audits")
+	}
+	if !d.auditing.TryLock() {
+		return nil, audit.Binding{}, &pageError{http.StatusServiceUnavailable, badInput("another audit is being made", "wait until it is done, then ask again").(*pageError).reason}
+	}
+	defer d.auditing.Unlock()
+	return d.opt.Account(r.Context(), scope)
+}
+
+func (d *Desk) audit(r *http.Request) (*answer, error) {
+	scope, asked, err := period(r)
+	if err != nil {
+		return nil, err
+	}
+	v := &auditView{Since: scope.Since, Until: scope.Until, Lab: scope.Lab}
+	if v.Labs, err = d.labsNow(r.Context()); err != nil {
+		return nil, err
+	}
+	if !asked {
+		first := time.Date(d.today().Year(), d.today().Month(), 1, 0, 0, 0, 0, time.UTC)
+		v.Since, v.Until = first.AddDate(0, -1, 0).Format(time.DateOnly), first.AddDate(0, 0, -1).Format(time.DateOnly)
+		return &answer{page: "audit", title: "Audit", nav: "/audit", body: v}, nil
+	}
+	if v.Account, v.Binding, err = d.account(r, scope); err != nil {
+		return nil, err
+	}
+	v.Figures = v.Account.Figures()
+	v.Workbook = "/audit/workbook?" + url.Values{"since": {scope.Since}, "until": {scope.Until}, "lab": {scope.Lab}}.Encode()
+	return &answer{page: "audit", title: "Audit", nav: "/audit", body: v}, nil
+}
+
+// auditWorkbook gives the account of a period as the workbook that windrow
+// audit writes.
+func (d *Desk) auditWorkbook(r *http.Request) (*answer, error) {
+	scope, _, err := period(r)
+	if err != nil {
+		return nil, err
+	}
+	acc, binding, err := d.account(r, scope)
+	if err != nil {
+		return nil, err
+	}
+	b, err := audit.Workbook(acc, binding)
+	if err != nil {
+		return nil, err
+	}
+	return &answer{raw: func(w http.ResponseWriter) {
+		w.Header().Set("Content-Type", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet")
+		w.Header().Set("Content-Disposition", `attachment; filename="audit.xlsx"`)
+		_, _ = w.Write(b) // the one who asked has gone: there is nobody to tell
+	}}, nil
+}

@@ -1,0 +1,126 @@
+package web
+
+import (
+	"cmp"
+	"net/http"
+	"slices"
+	"time"
+
+	"example.org/windrow/mappings"
+	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive/index"
+	"example.org/windrow/normalize/register"
+)
+
+// A labLine is a laboratory with what is known of it.
+type labLine struct {
+	index.LabCount
+	Mapping *mappings.Mapping // nil when the office has none of that laboratory any more
+	Usual   *register.Usual   // of the whole year; nil for not known
+	Waiting []holdGroup
+}
+
+// A monthLine is how long a laboratory usually takes for what it receives in a
+// month.
+type monthLine struct {
+	Name string
+	register.Usual
+}
+
+// labLines are all laboratories of which there is a mapping or a report, by
+// name; reports of which the laboratory is not known stand last.
+func (d *Desk) labLines(r *http.Request) ([]labLine, *register.Times, error) {
+	ctx := r.Context()
+	counts, err := d.labsNow(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	groups, err := d.groups(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	spans, err := d.off.Index.Spans(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	var known []register.Span
+	for _, s := range spans {
+		known = append(known, register.Span{Lab: normalize.Lab{ID: s.Lab, Name: s.LabName}, From: s.Received, Reported: s.Reported, Reports: s.Reports})
+	}
+	times := register.UsualTimes(known)
+	by := map[string]*labLine{}
+	var out []*labLine
+	line := func(id, name string) *labLine {
+		if by[id] == nil {
+			by[id] = &labLine{LabCount: index.LabCount{Lab: id, Name: name}}
+			out = append(out, by[id])
+		}
+		return by[id]
+	}
+	for _, c := range counts {
+		line(c.Lab, c.Name).LabCount = c
+	}
+	for _, m := range d.off.Stages.Mappings.Mappings() {
+		line(m.ID, m.Lab).Mapping = m
+	}
+	for _, g := range groups {
+		if x := by[g.Reports[0].Queued.Lab]; x != nil {
+			x.Waiting = append(x.Waiting, g)
+		}
+	}
+	for _, u := range times.List() {
+		if x := by[u.Lab.ID]; x != nil && u.Month == 0 {
+			x.Usual = &u
+		}
+	}
+	slices.SortFunc(out, func(a, b *labLine) int {
+		return cmp.Or(cmp.Compare(btoi(a.Lab == ""), btoi(b.Lab == "")), cmp.Compare(a.Name, b.Name))
+	})
+	list := make([]labLine, len(out))
+	for i, x := range out {
+		list[i] = *x
+	}
+	return list, times, nil
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+func (d *Desk) laboratories(r *http.Request) (*answer, error) {
+	list, _, err := d.labLines(r)
+	if err != nil {
+		return nil, err
+	}
+	return &answer{page: "labs", title: "Laboratories", nav: "/labs", body: list}, nil
+}
+
+func (d *Desk) laboratory(r *http.Request) (*answer, error) {
+	list, times, err := d.labLines(r)
+	if err != nil {
+		return nil, err
+	}
+	for _, l := range list {
+		if l.Lab != r.PathValue("id") || l.Lab == "" {
+			continue
+		}
+		body := struct {
+			labLine
+			Months []monthLine
+			Latest []index.Report
+		}{labLine: l}
+		for _, u := range times.List() {
+			if u.Lab.ID == l.Lab && u.Month > 0 {
+				body.Months = append(body.Months, monthLine{time.Month(u.Month).String(), u})
+			}
+		}
+		if body.Latest, err = d.off.Index.Reports(r.Context(), index.Filter{Lab: l.Lab, Limit: 10}); err != nil {
+			return nil, err
+		}
+		return &answer{page: "lab", title: l.Name, nav: "/labs", body: body}, nil
+	}
+	return nil, notHere("no laboratory of that id is known here")
+}
