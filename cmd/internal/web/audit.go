@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"time"
 
+	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/audit"
 )
@@ -47,7 +48,7 @@ func (d *Desk) account(r *http.Request, scope audit.Scope) (*audit.Account, audi
 		return nil, audit.Binding{}, notHere("this desk makes no audits")
 	}
 	if !d.auditing.TryLock() {
-		return nil, audit.Binding{}, &pageError{http.StatusServiceUnavailable, badInput("another audit is being made", "wait until it is done, then ask again").(*pageError).reason}
+		return nil, audit.Binding{}, &pageError{http.StatusServiceUnavailable, &ingest.Reason{Code: "busy", Severity: ingest.Fail, What: "another audit is being made", Next: "wait until it is done, then ask again"}}
 	}
 	defer d.auditing.Unlock()
 	return d.opt.Account(r.Context(), scope)

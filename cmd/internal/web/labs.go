@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"context"
 	"net/http"
 	"slices"
 	"time"
@@ -39,15 +40,17 @@ func (d *Desk) labLines(r *http.Request) ([]labLine, *register.Times, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	spans, err := d.off.Index.Spans(ctx)
+	times, err := d.times.get(context.WithoutCancel(ctx), func(ctx context.Context) (*register.Times, error) {
+		spans, err := d.off.Index.Spans(ctx)
+		var known []register.Span
+		for _, s := range spans {
+			known = append(known, register.Span{Lab: normalize.Lab{ID: s.Lab, Name: s.LabName}, From: s.Received, Reported: s.Reported, Reports: s.Reports})
+		}
+		return register.UsualTimes(known), err
+	})
 	if err != nil {
 		return nil, nil, err
 	}
-	var known []register.Span
-	for _, s := range spans {
-		known = append(known, register.Span{Lab: normalize.Lab{ID: s.Lab, Name: s.LabName}, From: s.Received, Reported: s.Reported, Reports: s.Reports})
-	}
-	times := register.UsualTimes(known)
 	by := map[string]*labLine{}
 	var out []*labLine
 	line := func(id, name string) *labLine {

@@ -47,6 +47,7 @@ func (d *Desk) changed() {
 	d.waiting.forget()
 	d.labs.forget()
 	d.towns.forget()
+	d.times.forget()
 }
 
 func (d *Desk) labsNow(ctx context.Context) ([]index.LabCount, error) {

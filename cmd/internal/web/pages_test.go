@@ -33,7 +33,7 @@ func TestPagesInABrowser(t *testing.T) {
 	p.look("lab", first(t, v.get("/labs", http.StatusOK), "/lab/t"))
 	p.look("audit", "/audit?since=2026-05-01&until=2026-06-30&lab=")
 	p.look("look-used", report+"/look")
-	for _, x := range []string{"TG-26-01920", "px-7713", "VA-26-0455", "OT-26-0533"} {
+	for _, x := range []string{"TG-26-01920", "px-7713", "MB26-0711"} {
 		p.look("look-"+x, first(t, v.get("/reports?q="+x, http.StatusOK), "/report/")+"/look")
 	}
 	p.calm()

@@ -12,6 +12,7 @@ import (
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/audit"
+	"example.org/windrow/normalize/register"
 )
 
 //go:embed templates static
@@ -46,6 +47,7 @@ type Desk struct {
 	counts  remembered[officeCounts]
 	labs    remembered[[]index.LabCount]
 	towns   remembered[[]string]
+	times   remembered[*register.Times]
 	told    told
 	work    sync.Mutex // one decision is carried out at a time
 
