@@ -5,7 +5,9 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"math/rand/v2"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -37,7 +39,7 @@ func startEngine(t *testing.T) *engineHere {
 	t.Helper()
 	en := &engineHere{server: pgtest.Start(t)}
 	en.database = en.server.Database(t)
-	back := s3mem.New()
+	back := &listedStore{Backend: s3mem.New(), below: map[string]map[string]int64{}}
 	if err := back.CreateBucket("soil"); err != nil {
 		t.Fatal(err)
 	}
@@ -268,8 +270,28 @@ func TestEngineCommands(t *testing.T) {
 	en := startEngine(t)
 	office := en.office(t, time.Minute)
 	reportsOf(t, filepath.Join(office, "named"), 0, 3)
-	w := worker(t, en.office(t, time.Minute), &bytes.Buffer{})
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := ln.Addr().String()
+	_ = ln.Close() // for the worker
+	w := program(t, "work", "--office", en.office(t, time.Minute), "--listen-metrics", at)
+	if err := w.Start(); err != nil {
+		t.Fatal(err)
+	}
 	must(t, exitDone, "run", "--office", office, filepath.Join(office, "named"))
+	for page, want := range map[string]string{"/readyz": `"healthy":true`, "/livez": "", "/metrics": `windrow_reports_total{lab="marrow-brook`} {
+		r, err := http.Get("http://" + at + page)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := io.ReadAll(r.Body)
+		_ = r.Body.Close()
+		if err != nil || r.StatusCode != http.StatusOK || !strings.Contains(strings.ReplaceAll(string(b), " ", ""), strings.ReplaceAll(want, " ", "")) {
+			t.Errorf("%s: %d %v\n%.400s", page, r.StatusCode, err, b)
+		}
+	}
 	_ = w.Process.Signal(syscall.SIGTERM)
 	if err := w.Wait(); err != nil {
 		t.Error(err)
@@ -302,6 +324,39 @@ func TestEngineCommands(t *testing.T) {
 	if err == nil || strings.Contains(string(out), "Sesame41") || !strings.Contains(string(out), "PGPASSWORD") {
 		t.Errorf("%v\n%s", err, out)
 	}
+}
+
+// TestEngineSameDay has a report contradicted by a later one over a central
+// engine: both are held, and the letter that the office wrote on the first is
+// put aside, as in an office alone.
+func TestEngineSameDay(t *testing.T) {
+	en := startEngine(t)
+	office, alone := en.office(t, time.Minute), t.TempDir()
+	if err := makeOffice(alone); err != nil {
+		t.Fatal(err)
+	}
+	files := issuesOfOneDay(t, t.TempDir())
+	w := worker(t, en.office(t, time.Minute), &bytes.Buffer{})
+	for _, dir := range []string{alone, office} {
+		must(t, exitDone, "run", "-q", "--office", dir, files[0])
+		must(t, exitHeld, "run", "-q", "--office", dir, files[1])
+	}
+	_ = w.Process.Signal(syscall.SIGTERM)
+	if err := w.Wait(); err != nil {
+		t.Error(err)
+	}
+	sameArchive(t, office, alone)
+	got, want := tree(t, filepath.Join(office, "letters")), tree(t, filepath.Join(alone, "letters"))
+	aside := 0
+	for p, b := range got {
+		if strings.Contains(p, "replaced/") && strings.Contains(b, "This letter was withdrawn and must not be sent.") {
+			aside++
+		}
+	}
+	if aside == 0 {
+		t.Error("the letters on the first are not put aside")
+	}
+	sameTree(t, got, want)
 }
 
 // TestEngineLoad says how fast the engine is beside an office alone; it takes

@@ -73,7 +73,11 @@ func watch(ctx context.Context, e *env, c *cobra.Command, asJSON, pages bool) er
 // listLetters writes the page of letters anew when there are new ones, at
 // most every few seconds.
 func listLetters(off *pipeline.Office, changed *atomic.Bool, stop <-chan struct{}) {
-	tick := time.NewTicker(5 * time.Second)
+	every := 5 * time.Second
+	if off.Config.Engine.Used() {
+		every = time.Minute // to list them there takes many calls
+	}
+	tick := time.NewTicker(every)
 	defer tick.Stop()
 	for {
 		select {

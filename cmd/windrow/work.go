@@ -3,10 +3,14 @@ package main
 import (
 	"context"
 	"errors"
+	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
 	"github.com/spf13/cobra"
 
 	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/metrics"
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/cmd/internal/progress"
 	"example.org/windrow/ingest"
@@ -36,7 +40,7 @@ the worker's own folder. Letters are written by the office that sent the file.`,
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object a file on stdout")
-	config.AddFlags(c.Flags(), "workers", "watch.grace", "engine.database", "engine.store", "engine.longest", "log.level", "log.format")
+	config.AddFlags(c.Flags(), "workers", "watch.grace", "listen_metrics", "engine.database", "engine.store", "engine.longest", "log.level", "log.format")
 	return c
 }
 
@@ -65,10 +69,67 @@ func work(ctx context.Context, e *env, c *cobra.Command, asJSON bool) error {
 	if cfg.Log.Format == "json" {
 		t.log = off.Log
 	}
+	open, err := serveWorker(ctx, off)
+	if err != nil {
+		return errors.Join(err, off.Close())
+	}
 	e.say("windrow: working for the central engine with %s at once; stop with Ctrl-C", plural(cfg.WorkerCount(), "file"))
 	err = off.Work(ctx, t.outcome)
 	e.say("windrow: stopped")
-	return errors.Join(err, t.err, off.Close())
+	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
+	defer cancel()
+	return errors.Join(err, t.err, open.Close(last), off.Close())
+}
+
+// serveWorker answers /metrics, /healthz, /readyz and /livez at the address
+// that listen_metrics sets, and nothing where it sets none.
+func serveWorker(ctx context.Context, off *pipeline.Office) (*metrics.Server, error) {
+	at := off.Config.ListenMetrics
+	if at == "" {
+		return nil, nil
+	}
+	reg := prometheus.NewRegistry()
+	reg.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	if err := off.Count(reg, version, commit, jobsOf{off}); err != nil {
+		return nil, err
+	}
+	well := func() metrics.Health {
+		within, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+		defer cancel()
+		if _, err := off.Jobs(within); err != nil {
+			return metrics.Health{Reasons: []string{"the database of the central engine does not answer"}}
+		}
+		return metrics.Health{Healthy: true}
+	}
+	ready := func() metrics.Health {
+		if ctx.Err() != nil {
+			return metrics.Health{Reasons: []string{"the program is stopping"}}
+		}
+		return well()
+	}
+	srv, err := metrics.StartOpen(at, metrics.Open(reg, well, ready))
+	if err != nil {
+		return nil, notServed("listen_metrics", at, err)
+	}
+	return srv, nil
+}
+
+// jobsOf is the queue of the central engine as its metrics show it: how many
+// jobs wait, for any worker.
+type jobsOf struct{ off *pipeline.Office }
+
+// Oldest implements pipeline.Queue. How long a file waits its office tells.
+func (jobsOf) Oldest() time.Duration { return 0 }
+
+// Waiting implements pipeline.Queue.
+func (j jobsOf) Waiting() int {
+	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
+	defer cancel()
+	n, err := j.off.Jobs(ctx)
+	if err != nil {
+		return 0 // /healthz says that it can't be asked
+	}
+	return n.Waiting
 }
 
 // loadStages loads the stages of an office.

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"log/slog"
-	"os"
 	"path/filepath"
 	"slices"
 	"sync"
@@ -262,8 +261,10 @@ func (o *Office) withdraw(ctx context.Context, e *engine) error {
 		held = append(held, more...)
 	}
 	for _, r := range held {
-		if _, err := os.Stat(filepath.Join(o.Config.Letters, labFolder(r.Lab))); err != nil {
-			continue // no letter was ever written of this laboratory
+		// The names of letters end with the id of the sample, which begins
+		// with that of the report.
+		if have, err := filepath.Glob(filepath.Join(o.Config.Letters, labFolder(r.Lab), "*"+r.ID+"-*.html")); err != nil || len(have) == 0 {
+			continue
 		}
 		rep, err := latestOf(e.archive, r.ID)
 		if err != nil || rep == nil {

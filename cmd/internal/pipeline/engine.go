@@ -32,11 +32,13 @@ type engine struct {
 // can't be reached.
 const CodeEngine = "engine-unreachable"
 
+// engineAway words that the engine can't be reached. What has words of its own
+// that say something else keeps them.
 func engineAway(err error) *ingest.Reason {
 	found := ingest.Cause(err)
 	if r := (*ingest.Reason)(nil); errors.As(err, &r) {
-		if r.Code == objects.CodeUnsafe || r.Code == objects.CodeAddress {
-			return r
+		if r.Code != objects.CodeUnreachable && r.Code != index.CodeFailed {
+			return r // it was reached, and something else is amiss
 		}
 		if found = r.What; r.Found != "" {
 			found += ": " + r.Found

@@ -253,6 +253,9 @@ func setAside(path string) (string, error) {
 	}
 }
 
+// CodeFailed is the code of the reason that an index can't be asked or written.
+const CodeFailed = "index-failed"
+
 // An indexError is a failure with its words; errors.As finds both.
 type indexError struct {
 	reason *ingest.Reason
@@ -270,7 +273,7 @@ func fault(doing, path string, err error) error {
 	if IsServer(path) {
 		return &indexError{serverReason(doing, path, err), err}
 	}
-	r := &ingest.Reason{Code: "index-failed", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(path)},
+	r := &ingest.Reason{Code: CodeFailed, Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(path)},
 		What: "Windrow could not " + doing, Found: strings.TrimSpace(err.Error()),
 		Next: "nothing is lost, since the archive holds everything: delete this file, then run windrow archive rebuild"}
 	switch codeOf(err) {

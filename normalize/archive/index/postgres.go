@@ -168,6 +168,6 @@ func text(s string) string {
 const serverNext = "nothing is lost, since the archive holds everything: see that the database runs and that engine.database names it; if it was damaged, run windrow archive rebuild"
 
 func serverReason(doing, path string, err error) *ingest.Reason {
-	return &ingest.Reason{Code: "index-failed", Severity: ingest.Fail, Where: ingest.Place{File: Shown(path)},
+	return &ingest.Reason{Code: CodeFailed, Severity: ingest.Fail, Where: ingest.Place{File: Shown(path)},
 		What: "Windrow could not " + doing, Found: strings.TrimSpace(err.Error()), Next: serverNext}
 }
