@@ -21,9 +21,9 @@ import (
 )
 
 // Files are the files of a dataset. They are put in place in this order, so that a
-// table is never newer than the book that explains it; the book carries the
-// tables' SHA-256.
-var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.md", "derived.csv", "estimates.csv", "results.csv"}
+// table is never newer than the book and the descriptor that explain it; both
+// carry the tables' SHA-256.
+var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.md", PackageFile, "derived.csv", "estimates.csv", "results.csv"}
 
 // MinKey is the least length of a key in bytes. Sample numbers are easily
 // guessed, so that everything rests on the key.
@@ -142,7 +142,7 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	if sum.Derived, sum.DerivedSHA256, err = beside(filepath.Join(tmp, "derived.csv"), derivedColumns[:], der); err != nil {
 		return Summary{}, fault(dir, err)
 	}
-	if err := writeBooks(tmp, sum, opt); err != nil {
+	if err := errors.Join(writeBooks(tmp, sum, opt), writePackage(tmp, sum, opt)); err != nil {
 		return Summary{}, fault(dir, err)
 	}
 	for _, name := range Files {
