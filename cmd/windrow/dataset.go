@@ -35,11 +35,11 @@ func newDataset(e *env) *cobra.Command {
 codebook. Estimates for other methods are in a table of their own
 (estimates.csv), and so is what follows from the results of a sample
 (derived.csv), never among the measured values. datapackage.json describes all
-of it to programs, by the Data Package standard. No client is named in it, samples have codes in place of numbers, and
-held reports are left out. The codes come from the office's key: with the same
-key the same sample has the same code in every dataset. The key is in the file
-that dataset_key_file names; where none is named, dataset.key in the office
-folder is used, and made the first time.`,
+of it to programs, by the Data Package standard. No client is named in it,
+samples have codes in place of numbers, and held reports are left out. The
+codes come from the office's key: with the same key the same sample has the same
+code in every dataset. The key is in the file that dataset_key_file names; where
+none is named, dataset.key in the office folder is used, and made the first time.`,
 		Example: "  windrow dataset --out datasets/2026\n  windrow dataset --out /tmp/county --title \"Alderbrook, 2026\" --min-group 10",
 		Args:    args(0, 0, ""),
 		RunE:    func(c *cobra.Command, _ []string) error { return o.run(c.Context(), e, c) },
