@@ -4,19 +4,18 @@ import (
 	"bytes"
 	"context"
 	_ "embed"
-	"encoding/json"
 	"errors"
 	"html/template"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
-	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/archive/index"
 )
 
@@ -78,23 +77,34 @@ func (o *Office) List(ctx context.Context) (*Listing, error) {
 	}
 	slices.SortStableFunc(reports, func(x, y index.Report) int { return strings.Compare(y.Reported, x.Reported) })
 	l := &Listing{Office: o.Config.Office.Name, More: len(reports) > mostListed}
-	for _, r := range reports[:min(len(reports), mostListed)] {
-		if r.Records >= manySamples && r.Status != string(normalize.Held) {
-			l.addMany(r)
-			continue
+	reports = reports[:min(len(reports), mostListed)]
+	many := func(r index.Report) bool { return r.Records >= manySamples && r.Status != string(normalize.Held) }
+	// From a folder one after the other; over a network several at once, since
+	// each takes a few calls.
+	together := 1
+	if o.distant != nil {
+		together = inTransit
+	}
+	for some := range slices.Chunk(reports, together) {
+		reps, errs := make([]*normalize.Report, len(some)), make([]error, len(some))
+		var wg sync.WaitGroup
+		for i, r := range some {
+			if !many(r) {
+				wg.Go(func() { reps[i], errs[i] = latestOf(a, r.ID) })
+			}
 		}
-		b, _, err := a.Latest(archive.Reports, r.ID)
-		if errors.Is(err, archive.ErrNotFound) {
-			continue // the index knows more than there is; it can be rebuilt
-		}
-		if err != nil {
+		wg.Wait()
+		if err := errors.Join(errs...); err != nil {
 			return nil, err
 		}
-		var rep normalize.Report
-		if err := json.Unmarshal(b, &rep); err != nil {
-			return nil, err
+		for i, r := range some {
+			switch {
+			case many(r):
+				l.addMany(r)
+			case reps[i] != nil: // else the index knows more than there is; it can be rebuilt
+				l.add(reps[i], o.Config.Letters)
+			}
 		}
-		l.add(&rep, o.Config.Letters)
 	}
 	return l, nil
 }
