@@ -190,6 +190,15 @@ type holdGroup struct {
 	Reports     []heldLine
 }
 
+// mostHeld is how many reports of one cause the queue lists.
+const mostHeld = 40
+
+// First are the reports of the group that are listed.
+func (g holdGroup) First() []heldLine { return g.Reports[:min(len(g.Reports), mostHeld)] }
+
+// Rest is how many others there are.
+func (g holdGroup) Rest() int { return len(g.Reports) - len(g.First()) }
+
 // A heldLine is one held report in the queue.
 type heldLine struct {
 	index.Queued
@@ -199,7 +208,7 @@ type heldLine struct {
 
 // Oldest is how many days the one has waited that waits longest, -1 for not
 // known.
-func (g *holdGroup) Oldest() int {
+func (g holdGroup) Oldest() int {
 	n := -1
 	for _, r := range g.Reports {
 		n = max(n, r.Days)
@@ -208,7 +217,7 @@ func (g *holdGroup) Oldest() int {
 }
 
 // Waited says how long that is.
-func (g *holdGroup) Waited() string { return waited(g.Oldest()) }
+func (g holdGroup) Waited() string { return waited(g.Oldest()) }
 
 // Waited says how long a report has waited.
 func (l heldLine) Waited() string { return waited(l.Days) }
@@ -226,7 +235,12 @@ func waited(days int) string {
 }
 
 // groups are the held reports by cause, those first that have waited longest.
+// They are shared, and not to be changed.
 func (d *Desk) groups(ctx context.Context) ([]holdGroup, error) {
+	return d.causes.get(context.WithoutCancel(ctx), d.groupsNow)
+}
+
+func (d *Desk) groupsNow(ctx context.Context) ([]holdGroup, error) {
 	queue, err := d.off.Index.Queue(ctx)
 	if err != nil {
 		return nil, err

@@ -44,6 +44,7 @@ func (d *Desk) Note(out pipeline.Outcome) {
 // changed forgets what was remembered of how things stand.
 func (d *Desk) changed() {
 	d.counts.forget()
+	d.causes.forget()
 	d.waiting.forget()
 	d.labs.forget()
 	d.towns.forget()

@@ -45,6 +45,7 @@ type Desk struct {
 	came    diary
 	waiting remembered[waitingList]
 	counts  remembered[officeCounts]
+	causes  remembered[[]holdGroup]
 	labs    remembered[[]index.LabCount]
 	towns   remembered[[]string]
 	times   remembered[*register.Times]
