@@ -120,7 +120,7 @@ licences: ## fail if a module in the program has a licence that is not allowed
 # compiler there is no race detector, and that is said. What works on pixels
 # and on WebAssembly is some twenty times slower under the detector, more than
 # its own time limits allow: it runs without.
-UNRACED := ./ingest/scan ./ingest/second
+UNRACED := ./ingest/scan ./ingest/second ./cmd/internal/web
 SPEAK    = { $(1) 2>&1; echo $$? >bin/test.status; } | awk '!/^=== / && !/^PASS$$/ && !/^ *--- PASS/ {print; fflush()}'; \
 	[ "$$(cat bin/test.status)" = 0 ] || exit 1
 
