@@ -21,10 +21,10 @@ type Tally struct {
 	Steps     int `json:"steps"`     // of values, forms and estimates
 	Forms     int `json:"forms"`
 	Estimates int `json:"estimates"`
-	Derived   int `json:"derived"`       // quantities that follow from the results of a record; none is kept in it
-	Refused   int `json:"not_converted"` // a printed number that became no value, and says why
-	NoNumber  int `json:"no_number"`     // missing words, classes and scores in words
-	Sources   int `json:"source_keys"`   // looked up
+	Derived   int `json:"derived,omitempty"` // quantities that follow from the results of a record; none is kept in it, and sign-offs of earlier versions count none
+	Refused   int `json:"not_converted"`     // a printed number that became no value, and says why
+	NoNumber  int `json:"no_number"`         // missing words, classes and scores in words
+	Sources   int `json:"source_keys"`       // looked up
 }
 
 // keep is the number of digits that a value converted from a number of sig
