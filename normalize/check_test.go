@@ -39,6 +39,8 @@ func reads(lines string) *mappings.SampleExtract {
 				rd.PrintedMethod = strings.ReplaceAll(v, "_", " ")
 			case k == "basis":
 				rd.Basis = v
+			case k == "detail":
+				rd.Detail = strings.ReplaceAll(v, "_", " ")
 			case k == "class":
 				rd.RatingClass, rd.Rating = strings.ReplaceAll(v, "_", " "), v
 			}

@@ -76,3 +76,33 @@ func TestRestatedAcrossReports(t *testing.T) {
 		t.Error("another amount is accepted, since the one report prints it in two units")
 	}
 }
+
+// Two figures that a mapping doesn't clearly call two tests are set against each
+// other all the same: words such as "per acre" must not turn the comparison off.
+func TestFiguresOfOneTestDisagree(t *testing.T) {
+	for _, c := range []struct {
+		name, lines, code string
+	}{
+		{"one test", "Zn 2.0 mg/kg dtpa; Zn 8.0 lb/acre dtpa", "units-disagree"},
+		{"words that only name the unit", "Zn 2.0 mg/kg dtpa; Zn 8.0 lb/acre dtpa detail=per_acre", "units-disagree"},
+		{"words that only name the form", "P 30 mg/kg mehlich-3-icp detail=element; P 10 mg/kg mehlich-3-icp basis=P2O5 detail=oxide", "bases-disagree"},
+		{"a method that stands at one only", "Zn 2.0 mg/kg dtpa; Zn 8.0 lb/acre", "units-disagree"},
+		{"one layer in two units", "NO3-N 12 mg/kg kcl-2m detail=0-8_in; NO3-N 60 lb/acre kcl-2m detail=0-8_in_per_acre", "units-disagree"},
+		{"the same amount", "Zn 2.0 mg/kg dtpa; Zn 4.0 lb/acre dtpa detail=per_acre", ""},
+		{"two methods", "Zn 2.0 mg/kg dtpa; Zn 8.0 lb/acre mehlich-3-icp", ""},
+		{"two layers", "NO3-N 12 mg/kg kcl-2m detail=0-8_in; NO3-N 60 lb/acre kcl-2m detail=8-24_in", ""},
+		{"two fractions without methods", "P 820 mg/kg detail=total; P 60 lb/acre", ""},
+		{"two tests in one unit", "Zn 2.0 mg/kg dtpa; Zn 8.0 mg/kg dtpa detail=second_extract", ""},
+	} {
+		rep := Build(&mappings.Extract{Samples: []*mappings.SampleExtract{reads(c.lines)}}, Options{})
+		codes := spoken(rep)
+		for _, code := range []string{"units-disagree", "bases-disagree", "read-twice"} {
+			if codes[code] != (code == c.code) {
+				t.Errorf("%s: %s is %v", c.name, code, codes[code])
+			}
+		}
+		if rec := rep.Records[0]; c.code != "" && (rec.Results[0].Status != Flagged || rec.Results[1].Status != Flagged) {
+			t.Errorf("%s: %s and %s, want both flagged", c.name, rec.Results[0].Status, rec.Results[1].Status)
+		}
+	}
+}

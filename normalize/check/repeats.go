@@ -2,12 +2,13 @@ package check
 
 import (
 	"fmt"
+	"regexp"
 	"sort"
 	"strings"
 )
 
-// pairs calls f for each two results of one test of a sample: the same
-// analyte, detail and method, both with a number in one unit.
+// pairs calls f for each two results of a sample that could be one test: the
+// same analyte, both with a number in one unit, and no two methods named.
 func pairs(r *Report, f func(i, j, k int, a, b *Result)) {
 	each(r, func(i int, s *Sample) {
 		for j := range s.Results {
@@ -16,12 +17,45 @@ func pairs(r *Report, f func(i, j, k int, a, b *Result)) {
 				continue
 			}
 			for k := range j {
-				if a := &s.Results[k]; a.Has && a.Analyte == b.Analyte && a.Unit == b.Unit && a.Method == b.Method && a.Detail == b.Detail {
+				a := &s.Results[k]
+				if a.Has && a.Analyte == b.Analyte && a.Unit == b.Unit && (a.Method == b.Method || a.Method == "" || b.Method == "") {
 					f(i, k, j, a, b)
 				}
 			}
 		}
 	})
+}
+
+// sameTest reports whether two results of pairs are said to be one test.
+func sameTest(a, b *Result) bool { return a.Method == b.Method && a.Detail == b.Detail }
+
+// fraction is a word of a detail that names a part of the element or of the
+// soil, and not only the unit or the form in which a test is given; common
+// practice, no source.
+var fraction = regexp.MustCompile(`(?i)\b(total|pseudo-?total|extractable|exchangeable|available|soluble|water|reserve|organic|inorganic|sorbed|residual|topsoil|subsoil|surface|subsurface|upper|lower)\b`)
+
+var figures = regexp.MustCompile(`[0-9]+(?:[.,:/][0-9]+)*`)
+
+// twoTests reports whether the details of two results say that they are of two
+// tests: by a fraction that one of them names alone, or by different figures (a
+// depth, a dilution). Any other words, such as "per acre" or "oxide", can as well
+// be said of one test that is given twice, and then a disagreement is an error.
+func twoTests(a, b *Result) bool {
+	of := func(re *regexp.Regexp, x *Result) string {
+		return strings.ToLower(strings.Join(re.FindAllString(x.Detail, -1), " "))
+	}
+	if fa, fb := of(figures, a), of(figures, b); fa != "" && fb != "" && fa != fb {
+		return true
+	}
+	return of(fraction, a) != of(fraction, b)
+}
+
+// other is what to do about two results that need not be one test after all.
+func other(a, b *Result) string {
+	if sameTest(a, b) {
+		return ""
+	}
+	return "; if they are two tests, the mapping says so with a method for each"
 }
 
 func apart(a, b *Result) bool {
@@ -31,8 +65,8 @@ func apart(a, b *Result) bool {
 
 func unitsDisagree(r *Report, add func(Found)) {
 	pairs(r, func(i, j, k int, a, b *Result) {
-		if a.Basis == b.Basis && a.PrintedUnit != b.PrintedUnit && apart(a, b) {
-			add(Found{i, []int{j, k}, fmt.Sprintf("%s is printed as %s %s and as %s %s, and the two don't agree", a.Name, a.Printed, a.PrintedUnit, b.Printed, b.PrintedUnit), a.Printed + " " + a.PrintedUnit + ", which is " + span(a.Low(), a.High()) + " " + a.Unit,
+		if a.Basis == b.Basis && a.PrintedUnit != b.PrintedUnit && !twoTests(a, b) && apart(a, b) {
+			add(Found{i, []int{j, k}, fmt.Sprintf("%s is printed as %s %s and as %s %s, and the two don't agree%s", a.Name, a.Printed, a.PrintedUnit, b.Printed, b.PrintedUnit, other(a, b)), a.Printed + " " + a.PrintedUnit + ", which is " + span(a.Low(), a.High()) + " " + a.Unit,
 				b.Printed + " " + b.PrintedUnit + ", which is " + span(b.Low(), b.High()) + " " + b.Unit})
 		}
 	})
@@ -40,8 +74,8 @@ func unitsDisagree(r *Report, add func(Found)) {
 
 func basesDisagree(r *Report, add func(Found)) {
 	pairs(r, func(i, j, k int, a, b *Result) {
-		if a.Basis != b.Basis && apart(a, b) {
-			add(Found{i, []int{j, k}, fmt.Sprintf("%s is printed as %s of %s and as %s of %s, and the two don't agree", a.Name, strings.TrimSpace(a.Printed+" "+a.PrintedUnit), a.Basis, strings.TrimSpace(b.Printed+" "+b.PrintedUnit), b.Basis),
+		if a.Basis != b.Basis && !twoTests(a, b) && apart(a, b) {
+			add(Found{i, []int{j, k}, fmt.Sprintf("%s is printed as %s of %s and as %s of %s, and the two don't agree%s", a.Name, strings.TrimSpace(a.Printed+" "+a.PrintedUnit), a.Basis, strings.TrimSpace(b.Printed+" "+b.PrintedUnit), b.Basis, other(a, b)),
 				a.Printed + " " + a.PrintedUnit + ", which is " + span(a.Low(), a.High()) + " " + a.Unit, b.Printed + " " + b.PrintedUnit + ", which is " + span(b.Low(), b.High()) + " " + b.Unit})
 		}
 	})
@@ -49,7 +83,7 @@ func basesDisagree(r *Report, add func(Found)) {
 
 func readTwice(r *Report, add func(Found)) {
 	pairs(r, func(i, j, k int, a, b *Result) {
-		if a.Basis == b.Basis && a.PrintedUnit == b.PrintedUnit && a.Printed != b.Printed {
+		if sameTest(a, b) && a.Basis == b.Basis && a.PrintedUnit == b.PrintedUnit && a.Printed != b.Printed {
 			add(Found{i, []int{j, k}, fmt.Sprintf("%s stands twice for this sample, with different numbers", a.Name), a.Printed, b.Printed})
 		}
 	})
