@@ -88,7 +88,7 @@ func (r *reader) corrected() {
 			}
 			r.out.Reasons = slices.Insert(r.out.Reasons, 0, &ingest.Reason{Code: "corrects-earlier", Severity: ingest.Hold, Where: v.placeOf(l.atoms[:1]), What: what,
 				Expected: "a report that takes the place of no other", Found: shorten(text),
-				Next: next + ": the earlier record stands as it is, and nothing of this one is used, until a person has decided (windrow rule); tell the client of what has changed. If the laboratory prints these words on every report, add them under not results in its mapping"})
+				Next: next + ": the earlier record stands as it is, and nothing of this one is used, until a person has decided (windrow ruling); tell the client of what has changed. If the laboratory prints these words on every report, add them under not results in its mapping"})
 			return
 		}
 	}

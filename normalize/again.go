@@ -90,7 +90,7 @@ func SetAgainst(rep *Report, others []*Report) bool {
 				where.File = title(rep.Source)
 			}
 			first = &ingest.Reason{Code: AgainCode, Severity: ingest.Hold, Where: where, What: what, Expected: f.Expected, Found: found,
-				Next: "ask the laboratory which of the reports counts, and then say so, of this one with windrow rule " + rep.ID + " --count --by NAME --because WORDS; until then nothing of any of them is used, and letters that were written for one are put aside"}
+				Next: "ask the laboratory which of the reports counts, and then say so, of this one with windrow ruling " + rep.ID + " --count --by NAME --because WORDS; until then nothing of any of them is used, and letters that were written for one are put aside"}
 		}
 	}
 	if first == nil {

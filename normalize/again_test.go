@@ -123,7 +123,7 @@ func TestReportsOfOneDay(t *testing.T) {
 	const want = `1.csv: held [sample-number-again] the laboratory number NF-1 stands with other results in report NF702 (2.csv), of the same day, and nothing says which of them counts
     expected  one report of a sample, or a later one that says that it is a correction
     found     P 87 here, P 78 there
-    next      ask the laboratory which of the reports counts, and then say so, of this one with windrow rule ID --count --by NAME --because WORDS; until then nothing of any of them is used, and letters that were written for one are put aside`
+    next      ask the laboratory which of the reports counts, and then say so, of this one with windrow ruling ID --count --by NAME --because WORDS; until then nothing of any of them is used, and letters that were written for one are put aside`
 	if got := strings.Replace(x.Reasons[len(x.Reasons)-1].Error(), x.ID, "ID", 1); got != want {
 		t.Errorf("it says\n%s\nwant\n%s", got, want)
 	}

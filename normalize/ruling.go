@@ -146,7 +146,7 @@ func (r *Ruling) Apply(rep *Report) {
 	where := ingest.Place{File: title(rep.Source)}
 	said := fmt.Sprintf("%s decided on %s", r.By, r.On.UTC().Format(time.DateOnly))
 	if r.Decision == Aside {
-		rep.Reasons = append(rep.Reasons, &ingest.Reason{Code: AsideCode, Severity: ingest.Hold, Where: where, What: said + " that this report is not used", Found: r.Because, Next: "nothing; windrow rule --withdraw takes the decision back"})
+		rep.Reasons = append(rep.Reasons, &ingest.Reason{Code: AsideCode, Severity: ingest.Hold, Where: where, What: said + " that this report is not used", Found: r.Because, Next: "nothing; windrow ruling --withdraw takes the decision back"})
 		settle(rep)
 		return
 	}

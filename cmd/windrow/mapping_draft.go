@@ -27,17 +27,20 @@ func newMappingDraft(e *env) *cobra.Command {
 		Use:   "draft REPORT…",
 		Short: "propose a mapping for a laboratory from its reports",
 		Long: `Proposes a mapping for a laboratory that has none, from one or more of its
-reports. A file in a mail or an archive is named as the messages name it, such
-as 'april.eml > message page'. Every line says how sure it is; what the
-reports leave open stands there as a QUESTION for you, and is never guessed.
-Read it against the laboratory's guide before you use it.
+reports. Every line says how sure it is; what the reports leave open stands
+there as a QUESTION for you, and is never guessed. Read it against the
+laboratory's guide before you use it.
+
+A file inside a mail or a .zip is named as the messages name it: the outer file,
+a >, and the name inside. Put quotes around the whole, since a bare > would have
+your shell write over a file.
 
 With --from it proposes a further layout for a mapping whose laboratory has
 changed its reports, in force from the date of the new ones. It reads the new
 reports by the old layout first, changes only what that reading relied on and
 did not find, and tells each change: what was relied on, what was found and
 where, and what is proposed. All other lines stay as they are.`,
-		Example: "  windrow mapping draft april.pdf may.pdf -o mappings/quarry-ag.yaml\n  windrow mapping draft --from mappings/quarry-ag.yaml september.pdf -o new.yaml",
+		Example: "  windrow mapping draft april.pdf may.pdf -o mappings/quarry-ag.yaml\n  windrow mapping draft --from mappings/quarry-ag.yaml september.pdf -o new.yaml\n  windrow mapping draft 'april.eml > results.csv' -o mappings/quarry-ag.yaml",
 		Args:    args(1, -1, "one report or more"),
 		RunE: func(c *cobra.Command, args []string) error {
 			return o.run(c.Context(), e, c, args)

@@ -221,7 +221,7 @@ func (fv *fileValues) unknown(block, key string, t *token.Token) {
 		where = " under " + block
 	}
 	// The value is not shown: under a mistyped name it may be a secret.
-	fv.add("setting-unknown", t, "there is no such setting"+where, "", quoted(key), meant(block, key))
+	fv.add("setting-unknown", t, "there is no such setting"+where, "a setting that windrow config check prints", quoted(key), meant(block, key))
 }
 
 // key is the name of a setting, which must be plain text.

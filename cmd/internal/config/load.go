@@ -256,7 +256,7 @@ func strayVariables(env map[string]string) []*ingest.Reason {
 	var out []*ingest.Reason
 	for _, n := range names {
 		r := &ingest.Reason{Code: "setting-unknown", Severity: ingest.Fail, Where: ingest.Place{File: n},
-			What: "this environment variable begins with " + envPrefix + " but sets nothing"}
+			What: "this environment variable begins with " + envPrefix + " but sets nothing", Expected: "the variable of a setting", Found: n}
 		switch m := near(n, known); {
 		case n == envPrefix+"FOLDERS":
 			r.Next = "set folders in " + FileName + "; the list has no variable"

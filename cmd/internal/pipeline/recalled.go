@@ -66,7 +66,7 @@ func recalled(at ingest.Place, where, words, text string) *ingest.Reason {
 	}
 	return &ingest.Reason{Code: "corrects-earlier", Severity: ingest.Hold, Where: at, What: fmt.Sprintf("%s says that results are corrected, replaced or withdrawn (%q)", where, strings.TrimSpace(words)),
 		Expected: "a mail that only hands over the report", Found: strings.TrimSpace(text),
-		Next: "read it beside the report: nothing of what came with it is used until a person has decided (windrow rule); if a number is wrong, ask the laboratory for a corrected report"}
+		Next: "read it beside the report: nothing of what came with it is used until a person has decided (windrow ruling); if a number is wrong, ask the laboratory for a corrected report"}
 }
 
 // said is what people wrote, line by line, with what is quoted of earlier

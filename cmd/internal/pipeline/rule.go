@@ -34,7 +34,7 @@ func rulings(a *archive.Archive) func(string) (*normalize.Ruling, error) {
 // How a reason tells of the command that settles it. Which report it is about
 // is known here only.
 const (
-	forRuling = "(windrow rule)"
+	forRuling = "(windrow ruling)"
 	forProof  = "(windrow proof)"
 )
 
@@ -45,7 +45,7 @@ func (d *Defaults) rule(rep *normalize.Report) {
 		return
 	}
 	for i, x := range rep.Reasons {
-		next := strings.NewReplacer(forRuling, "(windrow rule "+rep.ID+" --count --by NAME --because WORDS)", forProof, "(windrow proof "+rep.ID+")").Replace(x.Next)
+		next := strings.NewReplacer(forRuling, "(windrow ruling "+rep.ID+" --count --by NAME --because WORDS)", forProof, "(windrow proof "+rep.ID+")").Replace(x.Next)
 		if next != x.Next {
 			c := *x // the one of the extract stays as it is
 			c.Next = next
@@ -85,7 +85,7 @@ func (o *Office) Rule(ctx context.Context, id string, decision normalize.Decisio
 		return nil, err
 	}
 	if before != nil && before.Decision == decision && (decision != normalize.Count || normalize.Ruled(rep)) {
-		return refuse("that was decided already", "a decision that changes something", fmt.Sprintf("%s, by %s on %s: %s", before.Decision, before.By, before.On.Format(time.DateOnly), before.Because), "nothing; windrow rule --withdraw takes a decision back")
+		return refuse("that was decided already", "a decision that changes something", fmt.Sprintf("%s, by %s on %s: %s", before.Decision, before.By, before.On.Format(time.DateOnly), before.Because), "nothing; windrow ruling --withdraw takes a decision back")
 	}
 	others, err := sameDay(ctx, o.Index, o.Archive, rep)
 	if err != nil {
@@ -112,7 +112,7 @@ func (o *Office) Rule(ctx context.Context, id string, decision normalize.Decisio
 		}
 		for _, x := range others {
 			if normalize.Ruled(x) && normalize.Contradicts(rep, x) {
-				return refuse("of another report of the same samples and the same day it was decided that it counts", "one that counts", x.ID+", "+x.Source.Title(), "if this one counts after all, take that decision back first: windrow rule "+x.ID+" --withdraw")
+				return refuse("of another report of the same samples and the same day it was decided that it counts", "one that counts", x.ID+", "+x.Source.Title(), "if this one counts after all, take that decision back first: windrow ruling "+x.ID+" --withdraw")
 			}
 		}
 		r.Basis = normalize.BasisOf(rep)

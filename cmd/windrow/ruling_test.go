@@ -62,7 +62,7 @@ func TestRuleOnReissuesOfOneDay(t *testing.T) {
 	}
 	rule := func(exit int, id string, args ...string) (string, string) {
 		t.Helper()
-		out, errs, got := toldBy(t, append([]string{"rule", id, "--office", dir, "--by", "Ilse Marrow", "--because", "the laboratory says so"}, args...)...)
+		out, errs, got := toldBy(t, append([]string{"ruling", id, "--office", dir, "--by", "Ilse Marrow", "--because", "the laboratory says so"}, args...)...)
 		if got != exit {
 			t.Errorf("rule %s %v: exit %d, not %d\n%s%s", id, args, got, exit, out, errs)
 		}
@@ -85,7 +85,7 @@ func TestRuleOnReissuesOfOneDay(t *testing.T) {
 		{a.ID, []string{"--count"}, a.ID + `: error [ruling-refused] of another report of the same samples and the same day it was decided that it counts
     expected  one that counts
     found     ` + b.ID + `, b.csv
-    next      if this one counts after all, take that decision back first: windrow rule ` + b.ID + ` --withdraw`},
+    next      if this one counts after all, take that decision back first: windrow ruling ` + b.ID + ` --withdraw`},
 		{b.ID, []string{"--count"}, "that was decided already"},
 		{a.ID, []string{"--withdraw"}, "nothing was decided about this report"},
 		{"R0123456789abcdef", []string{"--set-aside"}, "the archive holds no report of that id"},
@@ -104,7 +104,7 @@ func TestRuleOnReissuesOfOneDay(t *testing.T) {
 		{[]string{b.ID, "--by", "x", "--count"}, "a ruling needs its reason"},
 		{[]string{"b.csv", "--by", "x", "--because", "y", "--count"}, "b.csv is not the id of a report"},
 	} {
-		if _, errs, exit := toldBy(t, append([]string{"rule", "--office", dir}, c.args...)...); exit != exitUsage || !strings.Contains(errs, c.want) {
+		if _, errs, exit := toldBy(t, append([]string{"ruling", "--office", dir}, c.args...)...); exit != exitUsage || !strings.Contains(errs, c.want) {
 			t.Errorf("%v: exit %d, %s", c.args, exit, errs)
 		}
 	}
@@ -160,7 +160,7 @@ func TestRuleOnACorrectedReport(t *testing.T) {
 	must(t, exitDone, "run", "-q", "--office", dir, "../../testdata/labs/ashlar-reed-soil-laboratory/"+first)
 	must(t, exitHeld, "run", "-q", "--office", dir, "../../testdata/hostile/"+corrected)
 	before := len(lettersOut(t, dir))
-	out, errs, exit := toldBy(t, "rule", reportOf(t, dir, corrected).ID, "--count", "--by", "Ilse Marrow", "--because", "the laboratory has mistaken two samples", "--office", dir)
+	out, errs, exit := toldBy(t, "ruling", reportOf(t, dir, corrected).ID, "--count", "--by", "Ilse Marrow", "--because", "the laboratory has mistaken two samples", "--office", dir)
 	now := reportOf(t, dir, corrected)
 	if exit != exitDone || now.Status != normalize.Flagged || !normalize.Ruled(now) || len(lettersOut(t, dir)) <= before || before == 0 {
 		t.Fatalf("exit %d, %s, %d letters\n%s%s", exit, now.Status, len(lettersOut(t, dir)), out, errs)
@@ -173,7 +173,7 @@ func TestRuleOnACorrectedReport(t *testing.T) {
 			t.Errorf("the reason is %s", r.Error())
 		}
 	}
-	must(t, exitDone, "rule", reportOf(t, dir, first).ID, "--set-aside", "--by", "Ilse Marrow", "--because", "replaced by the correction", "--office", dir)
+	must(t, exitDone, "ruling", reportOf(t, dir, first).ID, "--set-aside", "--by", "Ilse Marrow", "--because", "replaced by the correction", "--office", dir)
 	if was := reportOf(t, dir, first); was.Status != normalize.Held || !normalize.SetAside(was) {
 		t.Errorf("the first is %s", was.Status)
 	}
@@ -217,7 +217,7 @@ func TestRuledFilesLeaveTheHeldOnes(t *testing.T) {
 	}
 	must(t, exitHeld, "run", "-q", "--office", dir)
 	id := reportOf(t, dir, corrected).ID
-	command := "windrow rule " + id + " --count --by NAME --because WORDS"
+	command := "windrow ruling " + id + " --count --by NAME --because WORDS"
 	for _, file := range []string{filepath.Join(dir, "held", corrected+".why.txt"), filepath.Join(dir, "letters", "index.html")} {
 		text, err := os.ReadFile(file)
 		if err != nil || !strings.Contains(strings.Join(strings.Fields(string(text)), " "), command) {
@@ -236,7 +236,7 @@ func TestRuledFilesLeaveTheHeldOnes(t *testing.T) {
 		}
 		return names
 	}
-	_, errs, exit := toldBy(t, "rule", id, "--count", "--by", "Ilse Marrow", "--because", "told by telephone", "--office", dir)
+	_, errs, exit := toldBy(t, "ruling", id, "--count", "--by", "Ilse Marrow", "--because", "told by telephone", "--office", dir)
 	if exit != exitDone || !strings.Contains(errs, "waits no more and lies here now") {
 		t.Errorf("exit %d: %s", exit, errs)
 	}
@@ -281,7 +281,7 @@ func TestRuleOnWhatCannotBeRead(t *testing.T) {
 	}
 	must(t, exitHeld, "run", "-q", "--office", dir, file)
 	rep := reportOf(t, dir, name)
-	_, errs, exit := toldBy(t, "rule", rep.ID, "--count", "--by", "Ilse Marrow", "--because", "it looks right", "--office", dir)
+	_, errs, exit := toldBy(t, "ruling", rep.ID, "--count", "--by", "Ilse Marrow", "--because", "it looks right", "--office", dir)
 	if exit != exitFailed || !strings.Contains(errs, "what holds this report is no matter of a decision") || !strings.Contains(errs, "settle that first: ") {
 		t.Errorf("exit %d: %s", exit, errs)
 	}

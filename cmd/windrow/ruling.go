@@ -11,16 +11,17 @@ import (
 	"example.org/windrow/normalize"
 )
 
-type ruleCmd struct {
+type rulingCmd struct {
 	count, aside, withdraw bool
 	by, because            string
 }
 
-func newRule(e *env) *cobra.Command {
-	o := &ruleCmd{}
+func newRuling(e *env) *cobra.Command {
+	o := &rulingCmd{}
 	c := &cobra.Command{
-		Use:   "rule REPORT",
-		Short: "decide whether a report counts that waits for a person",
+		Use:     "ruling REPORT",
+		Aliases: []string{"rule"}, // its name in the notes of earlier versions
+		Short:   "decide whether a report counts that waits for a person",
 		Long: `Keeps in the archive what a person decided about a report, and reads it and the
 others of its day anew: letters are written, or put aside, accordingly.
 
@@ -33,8 +34,8 @@ good, with who made it, when and why, and a later one beside it can withdraw it.
 
 After a correction of another day counts, set the report aside that it takes the
 place of.`,
-		Example: `  windrow rule R0123456789abcdef --count --by "Ilse Marrow" --because "the laboratory confirmed it by telephone"
-  windrow rule R89abcdef01234567 --set-aside --by "Ilse Marrow" --because "replaced by R0123456789abcdef"`,
+		Example: `  windrow ruling R0123456789abcdef --count --by "Ilse Marrow" --because "the laboratory confirmed it by telephone"
+  windrow ruling R89abcdef01234567 --set-aside --by "Ilse Marrow" --because "replaced by R0123456789abcdef"`,
 		Args: args(1, 1, "the id of a report, as letters print it at their foot"),
 		RunE: func(c *cobra.Command, args []string) error { return o.run(c.Context(), e, c, args[0]) },
 	}
@@ -47,7 +48,7 @@ place of.`,
 	return c
 }
 
-func (o *ruleCmd) decision(id string) (string, normalize.Decision, error) {
+func (o *rulingCmd) decision(id string) (string, normalize.Decision, error) {
 	var d []normalize.Decision
 	for _, x := range []struct {
 		is bool
@@ -71,7 +72,7 @@ func (o *ruleCmd) decision(id string) (string, normalize.Decision, error) {
 	return id, d[0], nil
 }
 
-func (o *ruleCmd) run(ctx context.Context, e *env, c *cobra.Command, id string) (err error) {
+func (o *rulingCmd) run(ctx context.Context, e *env, c *cobra.Command, id string) (err error) {
 	id, decision, err := o.decision(id)
 	if err != nil {
 		return err
