@@ -23,7 +23,7 @@ export CGO_ENABLED := 0
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
 .NOTPARALLEL:
-.PHONY: help build demo test check deploy-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size torture needs clean
+.PHONY: help build demo test check deploy-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size torture load needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -174,6 +174,12 @@ torture: ## kill the program TORTURE times, and every fault at every call of the
 	@mkdir -p bin
 	@$(call SPEAK,TORTURE=$(TORTURE) $(GO) test -count 1 -v -timeout 4h ./normalize/archive ./ingest/folder -run 'EveryCall|Stop|Kill|Power|Together|Crash|Clock|Folder|Devices')
 	@$(call SPEAK,TORTURE=$(TORTURE) $(GO) test -count 1 -v -timeout 4h ./cmd/windrow -run '^(TestKilledAtAnyMoment|TestThousandAtOnce|TestTwoProcessesInOneOffice|TestFolderThatIsTakenOff|TestIndexFailsWhileWatching|TestClockJumpsBetweenRuns|TestDiskThatFills|TestInboxOnADiskThatIsTakenOff)$$$$')
+
+# Some 20,000 reports need three hours of two processors, and 20 GB of disk.
+LOAD ?= 20000
+load: ## put LOAD reports of all kinds through one machine and through a central engine, killing at random
+	@mkdir -p bin
+	@$(call SPEAK,LOAD=$(LOAD) $(GO) test -count 1 -v -timeout 6h ./cmd/windrow -run '^TestLoad$$$$')
 
 clean: ## remove what was built, and the demonstration office
 	rm -rf bin windrow-demo coverage.out

@@ -90,7 +90,7 @@ func sameArchive(t *testing.T, central, alone string) {
 	t.Helper()
 	out := filepath.Join(t.TempDir(), "copy")
 	must(t, exitDone, "archive", "export", "--office", central, out)
-	got, want := tree(t, out), tree(t, filepath.Join(alone, "archive"))
+	got, want := digests(t, out), digests(t, filepath.Join(alone, "archive"))
 	notes := func(m map[string]string) int {
 		n := 0
 		for p := range m {
@@ -363,80 +363,4 @@ func TestEngineSameDay(t *testing.T) {
 		t.Error("the letters on the first are not put aside")
 	}
 	sameTree(t, got, want)
-}
-
-// TestEngineLoad says how fast the engine is beside an office alone; it takes
-// minutes, and is asked for by ENGINE_LOAD=files.
-func TestEngineLoad(t *testing.T) {
-	n, err := strconv.Atoi(os.Getenv("ENGINE_LOAD"))
-	if err != nil {
-		t.Skip("asked for by ENGINE_LOAD=2000")
-	}
-	drop := t.TempDir()
-	derive(t, drop, 0, n)
-	fill := func(dir string) {
-		for _, name := range names(t, drop) {
-			b, err := os.ReadFile(filepath.Join(drop, name))
-			if err != nil {
-				t.Fatal(err)
-			}
-			to := filepath.Join(dir, "inbox", name)
-			if err := os.WriteFile(to, b, 0o600); err != nil {
-				t.Fatal(err)
-			}
-			at := time.Date(2026, 5, 1, 8, 0, 0, 0, time.UTC)
-			if err := os.Chtimes(to, at, at); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
-	// What the system tells of a process that has ended counts in what this
-	// one had when it was begun, and the store lies in this one.
-	peak := func(c *exec.Cmd) string {
-		b, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", c.Process.Pid))
-		if err != nil {
-			return "unknown"
-		}
-		_, rest, _ := strings.Cut(string(b), "VmHWM:")
-		line, _, _ := strings.Cut(rest, "\n")
-		return strings.TrimSpace(line)
-	}
-	delay, _ := time.ParseDuration(os.Getenv("ENGINE_DELAY")) // of each call of the store; none without
-	alone := t.TempDir()
-	if err := makeOffice(alone); err != nil {
-		t.Fatal(err)
-	}
-	fill(alone)
-	begun := time.Now()
-	w := startWatch(t, alone)
-	w.until(t, time.Hour, "all are filed", func() bool { return len(names(t, filepath.Join(alone, "inbox"))) == 0 })
-	took, most := time.Since(begun), peak(w.cmd)
-	w.stop(t)
-	t.Logf("alone: %d files in %.1f s, %.1f a second; peak of the watch %s", n, took.Seconds(), float64(n)/took.Seconds(), most)
-	for _, many := range []int{1, 2} {
-		en := startEngine(t)
-		en.slow(delay)
-		office := en.office(t, time.Minute)
-		fill(office)
-		var ws []*exec.Cmd
-		for range many {
-			ws = append(ws, worker(t, en.office(t, time.Minute), &bytes.Buffer{}))
-		}
-		begun := time.Now()
-		watch := startWatch(t, office)
-		watch.until(t, time.Hour, "all are filed", func() bool { return len(names(t, filepath.Join(office, "inbox"))) == 0 })
-		took, most, calls := time.Since(begun), peak(watch.cmd), en.calls.Load()
-		watch.stop(t)
-		var peaks []string
-		for _, x := range ws {
-			peaks = append(peaks, peak(x))
-			_ = x.Process.Signal(syscall.SIGTERM)
-			if err := x.Wait(); err != nil {
-				t.Error(err)
-			}
-		}
-		t.Logf("engine, workers %d: %d files in %.1f s, %.1f a second; %d calls of the store; peak of the watch %s, of the workers %s", many, n, took.Seconds(), float64(n)/took.Seconds(), calls, most, strings.Join(peaks, " and "))
-		en.slow(0)
-		sameArchive(t, office, alone)
-	}
 }

@@ -4,9 +4,7 @@ package main
 
 import (
 	"bytes"
-	"compress/zlib"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -187,24 +185,10 @@ var (
 	decimal = regexp.MustCompile(`(Morgan \d+\.|DTPA\)-\d+\(\d+\.)\d`)
 )
 
-// derivedListing is a PDF file with other numbers on its first page: by an
-// update behind its end, as ISO 32000-1, 7.5.6 has it, that brings the page's
-// content anew.
+// derivedListing is a PDF file with other numbers on its first page.
 func derivedListing(t *testing.T, pdf []byte, i int) []byte {
 	t.Helper()
-	m := stream.FindSubmatchIndex(pdf)
-	tr := trailer.FindSubmatch(pdf)
-	if m == nil || tr == nil {
-		t.Fatal("the PDF file is not made as this test expects")
-	}
-	z, err := zlib.NewReader(bytes.NewReader(pdf[m[1]:]))
-	if err != nil {
-		t.Fatal(err)
-	}
-	content, err := io.ReadAll(z)
-	if err != nil {
-		t.Fatal(err)
-	}
+	content := firstStream(t, pdf)
 	moved := 0
 	text := decimal.ReplaceAllStringFunc(string(content), func(s string) string {
 		moved++
@@ -223,11 +207,5 @@ func derivedListing(t *testing.T, pdf []byte, i int) []byte {
 		pairs = append(pairs, "(LAB NO "+no+")", fmt.Sprintf("(LAB NO %03d/%02d)", i%1000, 10+30*k+i/1000%30))
 	}
 	text = strings.NewReplacer(pairs...).Replace(text)
-	out := bytes.Clone(pdf)
-	at := len(out)
-	number := string(pdf[m[2]:m[3]])
-	out = fmt.Appendf(out, "%s 0 obj\n<< /Length %d >>\nstream\n%s\nendstream\nendobj\n", number, len(text), text)
-	table := len(out)
-	out = fmt.Appendf(out, "xref\n%s 1\n%010d 00000 n \ntrailer\n<<%s /Prev %s >>\nstartxref\n%d\n%%%%EOF\n", number, at, tr[1], tr[2], table)
-	return out
+	return withFirstStream(t, pdf, []byte(text))
 }

@@ -84,6 +84,15 @@ func (w *watcher) until(t *testing.T, most time.Duration, what string, is func()
 	}
 }
 
+// kill ends watch as a power cut does.
+func (w *watcher) kill(t *testing.T) {
+	t.Helper()
+	if err := w.cmd.Process.Kill(); err != nil {
+		t.Fatal(err)
+	}
+	<-w.exited
+}
+
 // stop asks watch to end, as the system does.
 func (w *watcher) stop(t *testing.T) {
 	t.Helper()
