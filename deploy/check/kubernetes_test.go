@@ -200,7 +200,7 @@ func whole(all []any) (breaches []string) {
 }
 
 func TestManifests(t *testing.T) {
-	for _, dir := range []string{"../kubernetes/base", "../kubernetes/overlays/calder"} {
+	for dir, containers := range map[string]int{"../kubernetes/base": 3, "../kubernetes/overlays/calder": 3, "../kubernetes/overlays/calder-engine": 4} {
 		all, err := manifests(dir)
 		if err != nil {
 			t.Fatalf("%s: %v", dir, err)
@@ -219,7 +219,7 @@ func TestManifests(t *testing.T) {
 		for _, b := range breaches {
 			t.Errorf("%s: %s", dir, b)
 		}
-		if n != 3 {
+		if n != containers {
 			t.Errorf("%s: %d containers", dir, n)
 		}
 		for _, o := range all {
@@ -227,9 +227,10 @@ func TestManifests(t *testing.T) {
 			if !ok {
 				continue
 			}
-			// One process at a time has an office.
-			if *d.Spec.Replicas != 1 || d.Spec.Strategy.Type != appsv1.RecreateDeploymentStrategyType {
-				t.Errorf("%s: two watches may run at once", dir)
+			// One process at a time has an office; of workers there are several.
+			one := *d.Spec.Replicas == 1 && d.Spec.Strategy.Type == appsv1.RecreateDeploymentStrategyType
+			if watch := d.Spec.Template.Spec.Containers[0].Args[0] == "watch"; one != watch {
+				t.Errorf("%s: two watches may run at once, or there is one worker", dir)
 			}
 			if s := time.Duration(*d.Spec.Template.Spec.TerminationGracePeriodSeconds) * time.Second; s < grace(t)+20*time.Second {
 				t.Errorf("%s: it is killed after %v", dir, s)
