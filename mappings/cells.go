@@ -3,6 +3,7 @@ package mappings
 import (
 	"fmt"
 	"math/big"
+	"slices"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -24,7 +25,12 @@ type cell struct {
 	label     *PrintedLabel
 	beside    string // what stands between a label and its value or behind it, and is no part of either
 	index     string
+	clashes   []clash
 }
+
+// A clash is what two places of a report say differently of one result, though
+// only one can be meant.
+type clash struct{ name, first, second string }
 
 // fill takes the texts of a pattern's placeholders.
 func (c *cell) fill(texts map[string]string, named map[string][]*atom) {
@@ -39,19 +45,33 @@ func (c *cell) set(name, text string, atoms []*atom) {
 	}
 	switch name {
 	case "result":
+		c.differs(name, c.result, text)
 		c.result, c.atoms = text, atoms
 	case "unit":
+		c.differs(name, c.unit, text)
 		c.unit, c.unitAtoms = text, atoms
 	case "method":
+		c.differs(name, c.method, text)
 		c.method = text
 	case "rating":
+		c.differs(name, c.rating, text)
 		c.rating = text
 	case "qualifier":
+		c.differs(name, c.qualifier, text)
 		c.qualifier, c.signAtoms = text, atoms
 	case "index":
+		c.differs(name, c.index, text)
 		c.index = text
 	case "any":
 		c.beside = text
+	}
+}
+
+// differs notes that something is said a second time, and otherwise than the
+// first. What stands there twice alike says one thing.
+func (c *cell) differs(name, first, second string) {
+	if first != "" && second != "" && normalise(first) != normalise(second) {
+		c.clashes = append(c.clashes, clash{name, first, second})
 	}
 }
 
@@ -87,6 +107,13 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	if rd.OCR != nil && !rd.OCR.Agree && (hasDigit(c.result) || hasDigit(rd.OCR.Second)) {
 		r.ocrDiffers(rd.Place, c.rule, note, c.atoms, rd.OCR)
 	}
+	for _, x := range c.clashes {
+		if x.name == "unit" && !r.twoUnits(x, t) {
+			continue
+		}
+		r.hold("read-twice", rd.Place, c.rule, fmt.Sprintf("the report says the %s of %s twice, and differently", x.name, note), "one "+x.name, x.first+" and "+x.second,
+			"look at the page; if two columns of results stand for two units, give the second its unit: in the mapping; if one of the two is something else, say what it reads; if the laboratory contradicts itself, ask it")
+	}
 	r.method(&rd, c, note)
 	if !r.number(&rd, c, note) {
 		return true
@@ -108,6 +135,15 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	s.Readings = append(s.Readings, rd)
 	r.perSample = max(r.perSample, len(s.Readings))
 	return true
+}
+
+// twoUnits reports whether a clash is of two units of the test that are not
+// two ways to write one; of a word that is none of its units, unit tells.
+func (r *reader) twoUnits(x clash, t *Test) bool {
+	a, known := r.l.mapping.unitID(x.first, r.vocab)
+	b, also := r.l.mapping.unitID(x.second, r.vocab)
+	printed := func(u string) bool { return normalise(u) == normalise(x.second) }
+	return known && also && a != b && slices.ContainsFunc(t.Units, printed)
 }
 
 // repeats reports whether two readings of a sample are of one test in one form,

@@ -404,6 +404,9 @@ func (d *decoder) checkTable(n strict.Node, t *Table, l *Layout) {
 			c.at.Complain(fmt.Sprintf("the test %q has no unit", c.Test.Label), "unit: or unit not printed: under tests:", "none", "add it")
 		}
 	}
+	if t.EachRow != "sample" {
+		d.checkTwice(t)
+	}
 	needs := func(name, why string) {
 		if has[name] == 0 {
 			n.Complain(why, "a column that reads "+name, "none", "add reads: "+name+" to a column")

@@ -20,6 +20,7 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 		}
 	}
 	ids := []int{columnReading(h, string(ReportNo)), columnReading(h, string(LabSampleID))}
+	further := furtherColumns(h)
 	for _, rw := range rows {
 		if !r.admit(v, t, h, rw) {
 			continue
@@ -39,7 +40,7 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 		}
 		c := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0, label: &PrintedLabel{label, v.placeOf(rw.cells[tcol])}}
 		for i, x := range h.list {
-			if x.col.Nothing || i == tcol || len(rw.cells[i]) == 0 {
+			if x.col.Nothing || i == tcol || further[x] || len(rw.cells[i]) == 0 {
 				continue
 			}
 			if !r.into(&c, v, x, rw.cells[i]) {
@@ -47,7 +48,9 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 			}
 		}
 		use(rw.cells[tcol], Mark{As: "heading", Note: test.Label, Rule: test.Place})
-		if !r.addReading(v, s, &c) && !r.isMissing(c.qualifier) {
+		read := r.addReading(v, s, &c)
+		read = r.furtherResults(v, t, h, rw, s, &c, further) || read
+		if !read && !r.isMissing(c.qualifier) {
 			r.hold("result-empty", v.placeOf(rw.atoms()), test.Place, fmt.Sprintf("the row of %s has no result", test.Label), "a number or a word such as ND", "nothing", "ask the laboratory, or declare what an empty result means")
 		}
 		for i, m := range marks {

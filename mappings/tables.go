@@ -402,6 +402,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 			across[x] = sm
 		}
 	}
+	further := furtherColumns(h)
 	var above *Test
 	for _, rw := range rows {
 		if !r.admit(v, t, h, rw) {
@@ -442,7 +443,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 		use(rw.cells[key], Mark{As: "heading", Note: test.Label, Rule: test.Place})
 		common := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0, label: &PrintedLabel{label, v.placeOf(rw.cells[key])}}
 		for i, x := range h.list {
-			if x.col.Nothing || x.col.Samples || i == key || len(rw.cells[i]) == 0 {
+			if x.col.Nothing || x.col.Samples || i == key || further[x] || len(rw.cells[i]) == 0 {
 				continue
 			}
 			if contains(x.col.Reads.Names, "result") && r.spansOthers(v, t, h, x, rw.cells[i]) {
@@ -460,7 +461,8 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 			common.unit = headingUnit(&Column{Heading: []string{label}, Test: test})
 		}
 		if s != nil && len(across) == 0 {
-			r.testRow(v, h, rw, s, &common)
+			r.testRow(v, h, rw, s, &common, further)
+			r.furtherResults(v, t, h, rw, s, &common, further)
 			continue
 		}
 		places := r.spotsOf(t.Place, test, true)
@@ -497,24 +499,6 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 		if sm := across[x]; sm != nil {
 			r.addSample(sm)
 		}
-	}
-}
-
-// testRow adds the result of a row that is one test of one sample.
-func (r *reader) testRow(v *view, h *heads, rw *row, s *SampleExtract, c *cell) {
-	places := r.spotsOf(c.rule, c.test, true)
-	if r.addReading(v, s, c) {
-		places.filled++
-		return
-	}
-	i := columnReading(h, "result")
-	if i < 0 {
-		return
-	}
-	if x := h.list[i]; x.col.Blank != "" {
-		s.Readings = append(s.Readings, r.blankReading(c.test, x.col.Blank, c.unit, c.label, x.col.Place, v.placeOf(rw.atoms()[:1])))
-	} else {
-		places.empty = append(places.empty, spot{s, v.blankCell(x, rw)})
 	}
 }
 

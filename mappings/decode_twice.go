@@ -1,0 +1,44 @@
+package mappings
+
+import (
+	"fmt"
+	"strings"
+)
+
+// checkTwice tells each column of a table of tests or readings that reads what
+// another column of it reads already: of a row only one of the two would be
+// kept. Two columns of results are two units of one test, if the further one
+// says its unit; columns that may both be absent stand for each other.
+func (d *decoder) checkTwice(t *Table) {
+	type seen struct {
+		col  *Column
+		unit string
+	}
+	first := map[string][]seen{}
+	for _, c := range t.Columns {
+		if c.Nothing || c.Samples || c.Reads == nil {
+			continue
+		}
+		for _, name := range c.Reads.Names {
+			if name == "any" || name == "nothing" {
+				continue
+			}
+			unit := ""
+			if name == "result" && c.Unit != "" {
+				unit, _ = d.unit(c.Unit)
+			}
+			for _, o := range first[name] {
+				if c.Optional && o.col.Optional || name == "result" && unit != o.unit {
+					continue
+				}
+				expected, next := "one column that reads "+name, "correct what one of them reads; a column that is not read has reads: nothing and why:"
+				if name == "result" {
+					expected, next = "one column that reads result, and for each further unit of the same tests a column with its unit:", "give the second its unit:, such as {heading: lb/acre, reads: result, unit: lb/acre}; if its numbers are something else, write reads: nothing and why:"
+				}
+				c.at.Complain(fmt.Sprintf("two columns of one row read the same: %s", name), expected, fmt.Sprintf("%q and %q", strings.Join(o.col.Heading, " "), strings.Join(c.Heading, " ")), next)
+				break
+			}
+			first[name] = append(first[name], seen{c, unit})
+		}
+	}
+}
