@@ -58,6 +58,12 @@ func (a *adviser) close() {
 	for _, c := range o.Cautions {
 		each(c.Basis)
 	}
+	for _, q := range o.Questions {
+		each(q.Basis)
+	}
+	for _, x := range o.Alarms {
+		each(x.Basis)
+	}
 	each(o.Again.Basis)
 	for _, c := range cited {
 		slices.Sort(c.Rows)
@@ -66,7 +72,7 @@ func (a *adviser) close() {
 	slices.SortFunc(o.Sources, func(x, y Cited) int { return strings.Compare(x.Text, y.Text) })
 	for _, p := range Provenances {
 		if n := weak[p]; len(n) > 0 {
-			o.Disclosure = append(o.Disclosure, "The advice on "+list(n)+" rests on "+p.Words()+".")
+			o.Disclosure = append(o.Disclosure, "The advice on "+list(n)+" rests on "+p.Rests()+".")
 		}
 	}
 }
@@ -82,7 +88,7 @@ func (p *Plan) disclose() {
 			}
 		}
 		if len(rows) > 0 {
-			p.Disclosure = append(p.Disclosure, "The choice of products rests on "+kind.Words()+" (rows "+list(rows)+").")
+			p.Disclosure = append(p.Disclosure, "The choice of products rests on "+kind.Rests()+" (rows "+list(rows)+").")
 		}
 	}
 }

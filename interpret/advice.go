@@ -118,6 +118,8 @@ type Question struct {
 	Code   string `json:"code"`
 	Text   string `json:"text"`   // to the client, in plain words
 	Blocks string `json:"blocks"` // "all", "lime", "ph" or nutrients, with spaces between: what waits for the answer
+	// Basis is the row whose figure made us ask, where there is one.
+	Basis []Basis `json:"basis,omitempty"`
 }
 
 // A Rating is where one value lies.

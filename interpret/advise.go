@@ -49,6 +49,7 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 	a.areaOf(ask)
 	a.fit(rep, ask)
 	if rec.Status != normalize.Held && rep.Status != normalize.Held {
+		a.notSoil()
 		a.rate()
 		a.lead()
 		a.hazards()
@@ -272,53 +273,6 @@ func longDate(iso string) string {
 	return t.Format("January 2, 2006")
 }
 
-// find is the one result of an analyte, preferring one that the methods
-// given include; nil when there is none.
-func (a *adviser) find(analyte string, methods ...string) *normalize.Result {
-	var first *normalize.Result
-	for _, r := range a.rec.Results {
-		if r.Analyte != analyte {
-			continue
-		}
-		if slices.Contains(methods, r.Method) && usable(r) {
-			return r
-		}
-		if first == nil {
-			first = r
-		}
-	}
-	return first
-}
-
-func (a *adviser) texture() string {
-	if r := a.find("texture"); r != nil && r.Status == normalize.OK {
-		if r.Class != "" {
-			return r.Class
-		}
-		return string(r.Value)
-	}
-	return ""
-}
-
-// soil is what the record tells of the soil that tables may depend on.
-func (a *adviser) soil() ground {
-	g := ground{texture: a.texture()}
-	if r := a.find("CEC"); usable(r) && r.Unit == unitOfAnalyte["CEC"] && r.Censored == "" {
-		if v, ok := ratOf(r.Value); ok {
-			g.cec = v
-		}
-	}
-	if r := a.find("pH", waterPH...); usable(r) && slices.Contains(waterPH, r.Method) && r.Censored == "" {
-		if v, ok := ratOf(r.Value); ok {
-			g.ph = v
-		}
-	}
-	return g
-}
-
-// waterPH are the methods of a pH in water.
-var waterPH = []string{"ph-water-1-1", "ph-water-1-2", "ph-water"}
-
 // rate rates what the rule set has scales for, in the order that a letter
 // shows them.
 func (a *adviser) rate() {
@@ -449,6 +403,10 @@ func (a *adviser) only(analyte string) *normalize.Result {
 }
 
 func (a *adviser) organic() {
+	if w, _ := a.watched(watchOrganic); w != nil {
+		a.line(Line{ID: "OM-much", When: Not, What: w.Text, Basis: []Basis{w.basis()}})
+		return
+	}
 	for i := range a.rs.Organic {
 		o := &a.rs.Organic[i]
 		if !slices.Contains(o.For, a.out.LandUse.ID) || !slices.Contains(o.Classes, a.classes["OM"]) || a.classes["OM"] == "" {
@@ -505,7 +463,9 @@ func (a *adviser) again(ask Ask) {
 	}
 	if len(a.out.Alarms) > 0 {
 		x := a.out.Alarms[0]
-		a.out.Again.Years, a.out.Again.First, a.out.Again.Why = 1, x.Again, ""
+		if x.Again != "" {
+			a.out.Again.Years, a.out.Again.First, a.out.Again.Why = 1, x.Again, ""
+		}
 		a.out.Again.Basis = append(a.out.Again.Basis, x.Basis[:1]...)
 	}
 	if on, err := time.Parse(time.DateOnly, ask.On); err == nil {

@@ -1,14 +1,12 @@
 package interpret
 
-import "slices"
-
 // An Alarm is what comes before all other advice: a letter opens with it.
 type Alarm struct {
-	ID    string  `json:"id"`                 // metal-lead, metal-arsenic, metal-cadmium, salts or sodium
-	Text  string  `json:"text"`               // what was found, one sentence
-	Do    string  `json:"do"`                 // what to do first, one sentence
-	Stop  bool    `json:"no_amounts"`         // nothing is spread or dug in until that is done
-	Again string  `json:"sample_again_first"` // when to test again, one sentence
+	ID    string  `json:"id"`                           // metal-lead, metal-arsenic, metal-cadmium, salts, salts-unrated, sodium, ph-high or trace-high
+	Text  string  `json:"text"`                         // what was found, one sentence
+	Do    string  `json:"do"`                           // what to do first, one sentence
+	Stop  bool    `json:"no_amounts"`                   // nothing is spread or dug in until that is done
+	Again string  `json:"sample_again_first,omitempty"` // when to test again, one sentence; "" where that stays as it is
 	Basis []Basis `json:"basis"`
 }
 
@@ -17,6 +15,7 @@ const (
 	testFirst  = "Do not dig, lime or feed this soil before a laboratory has tested it for total lead."
 	testSoon   = "Ask a laboratory for a test of total lead, and keep bare soil covered until then."
 	askSodium  = "Ask the laboratory for a test of sodium and salts before you plant or add anything."
+	callBefore = "Call us before you plant or add anything."
 	noSaltMore = "Add no fertilizer, manure or compost, and do not plant before a new test."
 	againMetal = "Send a new sample when those you have called ask for one, and in one year at the latest."
 	againPlant = "Send a new sample before you plant or add anything."
@@ -52,14 +51,8 @@ func (a *adviser) alarms() {
 			}
 		}
 	}
-	if a.events["sodium"] {
-		for i := range a.rs.Cautions {
-			if c := &a.rs.Cautions[i]; slices.Contains(c.When, "sodium") {
-				a.alarm(Alarm{ID: "sodium", Text: "So high a pH may mean that the soil holds too much sodium.", Do: askSodium, Stop: true, Again: againPlant, Basis: []Basis{basis(c.ID, c.Source, c.Provenance, c.At)}})
-				break
-			}
-		}
-	}
+	a.sodium()
+	a.traces()
 }
 
 func (a *adviser) alarm(x Alarm) { a.out.Alarms = append(a.out.Alarms, x) }

@@ -163,6 +163,9 @@ func moreHandlers() map[string]func(*testing.T) {
 				rs := setNamed(t, "delaware-mehlich-3")
 				for _, table := range rs.Ratings {
 					by := map[string]string{"P": "1", "K": "2.8", "Mg": "2.2", "Ca": "18"}[table.Analyte]
+					if table.Analyte == "EC" {
+						continue // the table of salts is not Delaware's, and has no index
+					}
 					within(t, quo(table.Classes[i+1].From.rat(), num(t, by)), edge, "1")
 				}
 			}

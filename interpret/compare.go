@@ -113,7 +113,7 @@ func ratingSays(a *Advice, r *Rating) Saying {
 func lineSays(a *Advice, name string) (Saying, bool) {
 	for i := range a.Lines {
 		l := &a.Lines[i]
-		if l.ID != name {
+		if l.ID != name && (name != "OM" || l.ID != "OM-much") {
 			continue
 		}
 		s := Saying{Rules: a.Rules.ID, Basis: l.Basis, Why: l.Working}

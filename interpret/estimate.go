@@ -23,7 +23,7 @@ func (rs *RuleSet) rateEstimate(out Rating, r *normalize.Result, use string, soi
 		var tables []*RatingTable
 		for j := range rs.Ratings {
 			t := &rs.Ratings[j]
-			if t.Analyte == e.Analyte && t.Unit == e.Unit && slices.Contains(t.For, use) && slices.Contains(t.Methods, e.Method) && slices.Contains(t.FromEstimates, e.Equation) {
+			if t.Analyte == e.Analyte && t.Unit == e.Unit && t.covers(use) && slices.Contains(t.Methods, e.Method) && slices.Contains(t.FromEstimates, e.Equation) {
 				tables = append(tables, t)
 			}
 		}

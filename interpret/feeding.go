@@ -1,7 +1,6 @@
 package interpret
 
 import (
-	"math/big"
 	"slices"
 	"strings"
 
@@ -22,9 +21,10 @@ func (a *adviser) nutrients(ask Ask) {
 		}
 	}
 	a.unrated()
-	settled := a.plants(ask)
+	rich := a.nitrateHigh()
+	settled := a.plants(ask, rich)
 	for _, n := range knownNutrients {
-		if slices.Contains(settled, n) {
+		if slices.Contains(settled, n) || n == "N" && rich {
 			continue
 		}
 		l, q := a.rs.nutrientLine(a.out.LandUse, n, a.classes, a.area, a.held(n), a.rec.Results...)
@@ -139,47 +139,6 @@ func (a *adviser) unrated() {
 	}
 }
 
-// saltsUnrated warns where the report gives salts that may be too high and the
-// tables can't tell: for want of the texture, from where they are excessive in
-// some texture; or of the test method, from where they would be in every one, as
-// the tables go by a thin suspension and thicker ones of the same soil show more.
-func (a *adviser) saltsUnrated() {
-	r := a.find("EC")
-	if !usable(r) || r.Status != normalize.OK || r.Unit != unitOfAnalyte["EC"] {
-		return
-	}
-	var least, most *big.Rat
-	var by []Basis
-	known := false
-	for i := range a.rs.Ratings {
-		t := &a.rs.Ratings[i]
-		if t.Analyte != "EC" || !slices.Contains(t.For, a.out.LandUse.ID) {
-			continue
-		}
-		known = known || slices.Contains(t.Methods, r.Method)
-		for j := range t.Classes {
-			if c := &t.Classes[j]; c.Class == Excessive {
-				by = append(by, basis(c.ID, c.Source, c.Provenance, c.At))
-				if from := c.From.rat(); least == nil || from.Cmp(least) < 0 {
-					least = from
-				}
-				if from := c.From.rat(); most == nil || from.Cmp(most) > 0 {
-					most = from
-				}
-			}
-		}
-	}
-	bound := most
-	if known {
-		bound = least
-	}
-	if s, ok := spanOf(r); bound == nil || !ok || s.high != nil && s.high.Cmp(bound) < 0 {
-		return
-	}
-	g := a.rs.rate(r, a.out.LandUse.ID, a.soil())
-	a.more = append(a.more, Said{ID: "salts-unrated", Text: "The report gives the salts in this soil, and we can not say yet whether there is too much. " + g.Not + " Please call us before you plant or feed anything.", Basis: by})
-}
-
 // salts holds back all feeding where the soil is rated as holding too much
 // salt: fertilizer, manure and compost are salts too.
 func (a *adviser) salts() {
@@ -191,24 +150,21 @@ func (a *adviser) salts() {
 	}
 	a.events["salts"] = true
 	var by []Basis
+	open := false // the table has no class for too much
 	for _, g := range a.out.Ratings {
 		if g.Analyte == "EC" {
 			by = g.Basis
+			open = len(g.Bands) > 0 && g.Bands[len(g.Bands)-1].Class != Excessive
 		}
+	}
+	if open {
+		a.saltsUnrated()
+		return
 	}
 	if a.classes["EC"] != Excessive {
 		// Seedlings feel it first; the caution for salts says the rest.
 		a.line(Line{ID: "salts", When: First, What: "The soil holds more salt than is usual. Water it well before you sow or plant, where the ground drains well.", Basis: by})
 		return
 	}
-	delete(a.events, "fertilizer")
-	for i := range a.out.Lines {
-		l := &a.out.Lines[i]
-		if l.ID == "OM" && l.When == Season {
-			*l = Line{ID: l.ID, When: Not, What: "Add no manure or compost yet. The soil holds too much salt.", Basis: append(l.Basis, by...)}
-		}
-		if l.When != Not && slices.Contains(knownNutrients, l.ID) {
-			*l = Line{ID: l.ID, When: Not, Need: "0", What: "Add no " + PlainName(l.ID) + " yet. The soil holds too much salt, and fertilizer would add to it.", Basis: append(l.Basis, by...)}
-		}
-	}
+	a.holdFeeding("The soil holds too much salt, and that would add to it.", by)
 }

@@ -175,6 +175,7 @@ func (c *checker) all() {
 	c.plants()
 	c.lead()
 	c.metals()
+	c.watch()
 	for i := range rs.Cautions {
 		for _, w := range rs.Cautions[i].When {
 			c.oneOf("occasion", rs.Cautions[i].Of("when"), w, occasions)

@@ -9,7 +9,7 @@ import (
 )
 
 // The occasions on which a caution may be printed.
-var occasions = []string{"always", "lime", "sulfur", "fertilizer", "high-p", "low-organic-matter", "salts", "sodium", "nitrate", "arsenic-total", "cadmium-total", "metal-extract", "lead-screen", "lead-total"}
+var occasions = []string{"always", "lime", "sulfur", "fertilizer", "high-p", "low-organic-matter", "salts", "sodium", "sodium-high", "nitrate", "arsenic-total", "cadmium-total", "metal-extract", "lead-screen", "lead-total"}
 
 const (
 	unitPerThousand = "lb/1000 sq ft"
@@ -86,7 +86,7 @@ func (c *checker) ratings() {
 		}
 		for j := range i {
 			o := &c.rs.Ratings[j]
-			if o.Analyte == t.Analyte && overlap(o.For, t.For) && overlap(o.Methods, t.Methods) && (len(o.Textures) == 0 || len(t.Textures) == 0 || overlap(fold2(o.Textures), fold2(t.Textures))) && sameCEC(o, t) {
+			if o.Analyte == t.Analyte && (len(o.For) == 0 || len(t.For) == 0 || overlap(o.For, t.For)) && overlap(o.Methods, t.Methods) && (len(o.Textures) == 0 || len(t.Textures) == 0 || overlap(fold2(o.Textures), fold2(t.Textures))) && sameCEC(o, t) {
 				c.fault("tables-clash", t.At, "two rating tables answer for the same soil", "one of "+o.ID+" and "+t.ID, "both", "make their methods, land uses or textures differ")
 			}
 		}

@@ -12,6 +12,7 @@ var plainName = map[string]string{
 	"N": "nitrogen", "P2O5": "phosphate", "K2O": "potash", "Mg": "magnesium",
 	"P": "phosphorus", "K": "potassium", "Ca": "calcium", "OM": "organic matter", "pH": "pH", "Pb": "lead", "As": "arsenic", "Cd": "cadmium",
 	"buffer_pH": "buffer pH", "Zn": "zinc", "Cu": "copper", "Mn": "manganese", "Fe": "iron", "B": "boron", "S": "sulfur",
+	"EC": "salts", "salts": "salts", "OM-much": "organic matter", "stop": "what to do first", "lime-kind": "lime",
 	"acidity": "acidity", "CEC": "cation exchange capacity", "texture": "texture",
 }
 

@@ -78,11 +78,15 @@ func (rs *RuleSet) plantsFor(use string) *PlantTable {
 }
 
 // plants advises on feeding plant by plant. done are the nutrients that are
-// settled by it, whether by an amount or by a question.
-func (a *adviser) plants(ask Ask) (done []string) {
+// settled by it, whether by an amount or by a question. rich says that the soil
+// held plenty of nitrate, which is asked about before anything is fed.
+func (a *adviser) plants(ask Ask, rich bool) (done []string) {
 	t := a.rs.plantsFor(a.out.LandUse.ID)
 	if t == nil {
 		return nil
+	}
+	if rich {
+		return []string{"N"} // its question comes first, whatever the age
 	}
 	var b []Basis
 	age, ok := wholeNumber(ask.PlantAge)

@@ -143,6 +143,9 @@ func (t *RatingTable) conditional() bool {
 	return len(t.Textures) > 0 || t.CECFrom != "" || t.CECBelow != ""
 }
 
+// covers reports whether a table is for a use of the land.
+func (t *RatingTable) covers(use string) bool { return len(t.For) == 0 || slices.Contains(t.For, use) }
+
 // fits reports whether a table is known to be for a soil.
 func (t *RatingTable) fits(g ground) bool {
 	if len(t.Textures) > 0 && (g.texture == "" || !slices.Contains(fold2(t.Textures), fold(g.texture))) {
@@ -165,7 +168,7 @@ func (rs *RuleSet) rate(r *normalize.Result, use string, soil ground) Rating {
 	var methods []string
 	for i := range rs.Ratings {
 		t := &rs.Ratings[i]
-		if t.Analyte != r.Analyte || !slices.Contains(t.For, use) {
+		if t.Analyte != r.Analyte || !t.covers(use) {
 			continue
 		}
 		methods = append(methods, t.Methods...)

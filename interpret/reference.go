@@ -103,7 +103,7 @@ func (rs *RuleSet) page(b *strings.Builder, untested map[string]bool) {
 	seen := map[string]bool{}
 	for i := range rs.Ratings {
 		t := &rs.Ratings[i]
-		line := fmt.Sprintf("- %s: %s, for %s\n", t.Analyte, strings.Join(t.Methods, ", "), strings.Join(t.For, ", "))
+		line := fmt.Sprintf("- %s: %s, for %s\n", t.Analyte, strings.Join(t.Methods, ", "), usesOf(t.For))
 		if !seen[line] {
 			seen[line] = true
 			b.WriteString(line)
@@ -182,7 +182,7 @@ func (rs *RuleSet) rowList() []listedRow {
 // describe is what a part of a rule set says, in short. named is false for
 // tables, whose rows are told one by one.
 func describe(part any, table string) (what string, named bool) {
-	uses := func(u []string) string { return strings.Join(u, ", ") }
+	uses := usesOf
 	switch p := part.(type) {
 	case *RatingTable:
 		return p.Analyte + " in " + p.Unit + soilsOf(p) + " for " + uses(p.For), false
@@ -246,6 +246,8 @@ func describe(part any, table string) (what string, named bool) {
 			told = "compared with"
 		}
 		return table + ", " + p.Date + ", " + p.Who + ": " + string(p.Figure) + ", " + told, true
+	case *Watch:
+		return p.Hazard + " from " + p.Analyte + " " + string(p.From) + " " + p.Unit + " on: says so", true
 	case *LeadScreen:
 		return "lead by " + strings.Join(p.Methods, ", ") + ", a screen", true
 	case *Bound:
@@ -299,6 +301,14 @@ func describePlant(table string, p *PlantRow) string {
 		amount += " of " + string(p.Grade) + ", " + list(p.Times)
 	}
 	return strings.TrimSpace(table+", year "+years+" "+p.Soil) + ": " + amount
+}
+
+// usesOf tells the uses of the land that a row is for.
+func usesOf(uses []string) string {
+	if len(uses) == 0 {
+		return "every use"
+	}
+	return strings.Join(uses, ", ")
 }
 
 func soilsOf(t *RatingTable) string {

@@ -38,6 +38,12 @@ func sweep(t *testing.T, rs *RuleSet) map[string]bool {
 		if a.Lead != nil {
 			add(a.Lead.Basis)
 		}
+		for _, x := range a.Alarms {
+			add(x.Basis)
+		}
+		for _, q := range a.Questions {
+			add(q.Basis)
+		}
 		add(a.Again.Basis)
 	}
 	advise := func(use string, results ...*normalize.Result) *Advice {
@@ -95,7 +101,7 @@ func sweep(t *testing.T, rs *RuleSet) map[string]bool {
 		base := []*normalize.Result{res("pH", "6.3", "ph-water-1-1")}
 		for i := range rs.Ratings {
 			table := &rs.Ratings[i]
-			if !slices.Contains(table.For, u.ID) {
+			if !table.covers(u.ID) {
 				continue
 			}
 			results := slices.Clone(base)
@@ -168,6 +174,16 @@ func sweep(t *testing.T, rs *RuleSet) map[string]bool {
 			advise(u.Name, res("pH", "6.3", "ph-water-1-1"), h)
 		}
 		advise(u.Name, res("pH", "8.6", "ph-water-1-1"))
+		for i := range rs.Watch {
+			w := &rs.Watch[i]
+			method := "summation"
+			if len(w.Methods) > 0 {
+				method = w.Methods[0]
+			}
+			r := res(w.Analyte, plain(mul(w.From.rat(), rat(101, 100)), 4), method)
+			r.Unit = w.Unit
+			advise(u.Name, res("pH", "6.3", "ph-water-1-1"), r)
+		}
 		for i := range rs.Lead.Tiers {
 			advise(u.Name, res("pH", "6.3", "ph-water-1-1"), res("Pb", plain(add(rs.Lead.Tiers[i].From.rat(), rat(1, 1)), 0), rs.Lead.TotalMethods[0]))
 		}

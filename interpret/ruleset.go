@@ -47,6 +47,14 @@ func (p Provenance) Words() string {
 	return "not known"
 }
 
+// Rests is the provenance as the end of a sentence: the advice rests on it.
+func (p Provenance) Rests() string {
+	if p == Secondary {
+		return "figures that another publication quotes from the source"
+	}
+	return p.Words()
+}
+
 // A RuleSet is the tables by which a record is read: what counts as low or
 // high, what to add, what to warn of. It is data, read from one YAML file,
 // and is not changed after it has been loaded.
@@ -74,6 +82,7 @@ type RuleSet struct {
 	Organic      []OrganicRule   `yaml:"organic_matter"`
 	Lead         Lead            `yaml:"lead"`
 	Metals       []Metals        `yaml:"metals"`
+	Watch        []Watch         `yaml:"watch"` // what stands out whatever grows
 	Cautions     []Caution       `yaml:"cautions"`
 	Examples     []Example       `yaml:"examples" rule:"required"`
 
@@ -157,7 +166,7 @@ type RatingTable struct {
 	Analyte  string   `yaml:"analyte" rule:"required"`
 	Methods  []string `yaml:"methods" rule:"required"`
 	Unit     string   `yaml:"unit" rule:"required"`
-	For      []string `yaml:"for" rule:"required"`
+	For      []string `yaml:"for"`       // none means every use, as of salts
 	Textures []string `yaml:"textures"`  // names and codes of the soils it is for; none means all
 	CECFrom  Num      `yaml:"cec_from"`  // least cation exchange capacity in cmol(+)/kg it is for
 	CECBelow Num      `yaml:"cec_below"` // and the one from which it no longer is

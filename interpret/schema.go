@@ -28,7 +28,7 @@ func RulesSchema() []byte {
 // allowed are the words that a key may have, wherever a key of the name
 // stands in the type.
 var allowed = map[string][]string{
-	"class": classOrder, "nutrient": knownNutrients, "use": {useAlways, useLast}, "kind": limeKinds, "rules": {RulesFormat},
+	"class": classOrder, "nutrient": knownNutrients, "use": {useAlways, useLast}, "kind": limeKinds, "hazard": watchKinds, "rules": {RulesFormat},
 }
 
 func schemaOf(t reflect.Type) map[string]any {

@@ -301,7 +301,7 @@ func TestFaultyAdditions(t *testing.T) {
 		"wrong-format":          override("windrow-overrides/1", "windrow-overrides/9"),
 		"missing-key":           override("    why: Our garden trials need no more.\n", ""),
 		"unknown-rule-set":      override("of: mehlich-3-home", "of: mehlich-9-home"),
-		"unknown-part":          takes("parts: [retest, lead, metals, cautions]", "parts: [retest, leads, metals, cautions]"),
+		"unknown-part":          takes("parts: [retest, lead, metals, watch, cautions]", "parts: [retest, leads, metals, cautions]"),
 		"nothing-to-take":       takes("from: georgia-coastal-plain, parts: [land_uses, lime,", "from: georgia-coastal-plain, parts: [land_uses, retest, lime,"),
 	} {
 		t.Run(code, func(t *testing.T) {

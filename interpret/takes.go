@@ -15,10 +15,13 @@ type Take struct {
 	Spot
 	From  string   `yaml:"from" rule:"required"`  // id of the rule set
 	Parts []string `yaml:"parts" rule:"required"` // keys of it, such as lead
+	// Analytes are those of which ratings are taken; none means all that are
+	// for a use of the rule set's own.
+	Analytes []string `yaml:"analytes"`
 }
 
 // takeable are the keys whose values one rule set may have from another.
-var takeable = []string{"retest", "land_uses", "ph", "ratings", "lime", "sulfur", "nutrients", "plants", "no_rate", "organic_matter", "lead", "metals", "cautions"}
+var takeable = []string{"retest", "land_uses", "ph", "ratings", "lime", "sulfur", "nutrients", "plants", "no_rate", "organic_matter", "lead", "metals", "watch", "cautions"}
 
 // take copies what rs takes from others into it. The texts that were read for
 // it come back in order.
@@ -60,6 +63,13 @@ func (rs *RuleSet) takePart(other *RuleSet, part string, t *Take) *ingest.Reason
 	mine, theirs := fieldByKey(reflect.ValueOf(rs).Elem(), part), fieldByKey(reflect.ValueOf(other).Elem(), part)
 	if !other.Wrote(part) {
 		return ruleFault("nothing-to-take", t.Of("parts"), "the rule set "+quote(t.From)+" has no "+part+" of its own", "a part that is written in its file", "none", "take it from the rule set where it is written")
+	}
+	if tables, ok := theirs.Interface().([]RatingTable); ok && len(t.Analytes) > 0 {
+		tables = slices.DeleteFunc(tables, func(x RatingTable) bool { return !slices.Contains(t.Analytes, x.Analyte) })
+		if len(tables) == 0 {
+			return ruleFault("nothing-to-take", t.Of("analytes"), "the rule set "+quote(t.From)+" rates none of "+list(t.Analytes), "an analyte that it rates", list(t.Analytes), "take them from the rule set where they are rated")
+		}
+		theirs = reflect.ValueOf(tables)
 	}
 	if mine.Kind() == reflect.Slice {
 		mine.Set(reflect.AppendSlice(mine, theirs))

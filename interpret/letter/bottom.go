@@ -33,7 +33,7 @@ func (v *view) bottom(a *interpret.Advice) {
 		limeOpen = limeOpen || q.Blocks == "lime"
 		feedOpen = feedOpen || q.Blocks != "lime" && q.Blocks != "area"
 	}
-	acid := false
+	acid, much := false, false
 	for _, l := range a.Lines {
 		name := v.plain(l.ID)
 		switch {
@@ -48,6 +48,8 @@ func (v *view) bottom(a *interpret.Advice) {
 			if l.NotBefore != "" {
 				wait = append(wait, l)
 			}
+		case l.ID == "OM-much":
+			much = true
 		case slices.Contains([]string{"P2O5", "K2O"}, l.ID):
 			none = append(none, name)
 		}
@@ -82,6 +84,10 @@ func (v *view) bottom(a *interpret.Advice) {
 		one = v.say("fair")
 		if !rated(a, "pH", "P", "K") {
 			one = v.say("part_only")
+		} else if sweet(a) {
+			one = v.say("sweet")
+		} else if much {
+			one = v.say("plenty")
 		} else if !short(a) {
 			one = v.say("good")
 		}
@@ -131,6 +137,13 @@ func rated(a *interpret.Advice, analytes ...string) bool {
 		}
 	}
 	return true
+}
+
+// sweet reports whether the pH is above the range.
+func sweet(a *interpret.Advice) bool {
+	return slices.ContainsFunc(a.Ratings, func(r interpret.Rating) bool {
+		return r.Analyte == "pH" && r.Class == interpret.TooAlkaline
+	})
 }
 
 // short reports whether any nutrient is below optimum.

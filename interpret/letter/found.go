@@ -19,7 +19,7 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 	reasons := map[string]string{} // why something is not rated, by what it was said of
 	for _, r := range a.Ratings {
 		if !slices.Contains(mainRows, r.Analyte) {
-			if key := "trace." + r.Class; v.has(key) && r.Class != interpret.Optimum {
+			if key := v.traceKey(r); v.has(key) && r.Class != interpret.Optimum {
 				value := v.of(resultOf(rec, r)).inline()
 				if w := v.labWord(r); w != "" {
 					value += "; " + v.say("lab_word", "word", w)
@@ -64,6 +64,7 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 	}
 	v.Others = strings.Join(others, " ")
 	v.lead(a.Lead, rec)
+	v.metals(a, rec)
 	v.rest(a, rec)
 	v.LabSays = slices.ContainsFunc(v.Found, func(f found) bool { return f.Lab != "" })
 	if !slices.ContainsFunc(v.Found, func(f found) bool { return f.Bar != nil }) {
@@ -79,6 +80,18 @@ func (v *view) found(a *interpret.Advice, rec *normalize.Record) {
 		}
 		v.Explain = append(v.Explain, text)
 	}
+}
+
+// traceKey is the phrase for a class of what has no line of its own: salts are
+// nothing that a person adds, and of some elements plants suffer.
+func (v *view) traceKey(r interpret.Rating) string {
+	switch {
+	case r.Analyte == "EC":
+		return "salts." + r.Class
+	case slices.Contains([]string{"B", "Cu", "Zn"}, r.Analyte) && v.has("harm."+r.Class):
+		return "harm." + r.Class
+	}
+	return "trace." + r.Class
 }
 
 // plain is an analyte or nutrient in plain words.

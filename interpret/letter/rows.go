@@ -83,7 +83,7 @@ func (v *view) lead(l *interpret.LeadAdvice, rec *normalize.Record) {
 }
 
 // restRows are what is measured beside the main nutrients.
-var restRows = []string{"S", "Zn", "Mn", "Cu", "B", "Fe", "Mo", "Al", "Na", "EC", "NO3-N"}
+var restRows = []string{"S", "Zn", "Mn", "Cu", "B", "Fe", "Mo", "Al", "Na", "base_sat_Na", "SAR", "EC", "NO3-N"}
 
 // besideRows are what amounts or cautions may rest on that has no class of its
 // own.
@@ -94,10 +94,12 @@ var enough = []string{"S", "Zn", "Mn", "Cu", "B", "Fe", "Mo"}
 
 // beside tells in one sentence what else the report says, so that who checks
 // an amount finds what it rests on; "" where there is nothing.
-func (v *view) beside(rec *normalize.Record) string {
+func (v *view) beside(a *interpret.Advice, rec *normalize.Record) string {
 	var parts []string
+	metals := metalRows(a)
+	decides := deciding(a)
 	for _, res := range rec.Results {
-		if slices.Contains(besideRows, res.Analyte) && res.Missing == "" {
+		if (slices.Contains(besideRows, res.Analyte) && !slices.Contains(metals, res.Analyte) || slices.Contains(decides, res.Analyte)) && res.Missing == "" {
 			parts = append(parts, strings.TrimSpace(v.plain(res.Analyte)+" "+v.name(res.Printed.Text)+" "+strings.TrimPrefix(res.Printed.Unit, "pH")))
 		}
 	}
@@ -107,11 +109,83 @@ func (v *view) beside(rec *normalize.Record) string {
 	return v.say("beside", "list", v.join(parts, "and"))
 }
 
+// deciding are the analytes that have no class and decided something all the
+// same, so that none of them is told as no part of the advice.
+func deciding(a *interpret.Advice) []string {
+	var out []string
+	for _, x := range a.Alarms {
+		switch x.ID {
+		case "sodium", "ph-high":
+			out = append(out, "Na", "base_sat_Na", "SAR")
+		case "salts-unrated":
+			out = append(out, "EC")
+		}
+	}
+	for _, c := range a.Cautions {
+		if c.ID == "salts-if-sandy" {
+			out = append(out, "EC")
+		}
+	}
+	for _, q := range a.Questions {
+		if q.Code == "nitrate-high" {
+			out = append(out, "NO3-N")
+		}
+	}
+	return slices.DeleteFunc(out, func(id string) bool {
+		return slices.ContainsFunc(a.Ratings, func(r interpret.Rating) bool { return r.Analyte == id && r.Class != "" && r.Class != interpret.Optimum })
+	})
+}
+
+// metalRows are the metals that something is said of, and so have a line in
+// the table as lead has.
+func metalRows(a *interpret.Advice) []string {
+	var out []string
+	for id, of := range map[string]string{"arsenic": "As", "cadmium": "Cd"} {
+		if slices.ContainsFunc(a.Cautions, func(c interpret.Said) bool { return c.ID == id+"-do" || c.ID == id+"-ask" }) {
+			out = append(out, of)
+		}
+	}
+	return out
+}
+
+// metals gives a metal that something is said of its line, as printed.
+func (v *view) metals(a *interpret.Advice, rec *normalize.Record) {
+	ids := metalRows(a)
+	for _, r := range rec.Results {
+		if slices.Contains(ids, r.Analyte) && r.Missing == "" {
+			fig := v.of(r)
+			v.Found = append(v.Found, found{Name: upper(v.plain(r.Analyte)), Printed: fig.number, Unit: fig.unit, Same: fig.same, Means: v.say("lead_low")})
+		}
+	}
+}
+
+// untested tells of phosphorus and potassium that the report does not have,
+// where advice is given all the same; "" for none.
+func (v *view) untested(a *interpret.Advice, rec *normalize.Record) string {
+	if a.Outcome == interpret.AskOnly || len(a.Alarms) > 0 {
+		return ""
+	}
+	var names []string
+	for _, id := range []string{"P", "K"} {
+		if !slices.ContainsFunc(rec.Results, func(r *normalize.Result) bool { return r.Analyte == id }) && !slices.ContainsFunc(a.Ratings, func(r interpret.Rating) bool { return r.Analyte == id }) {
+			names = append(names, v.plain(id))
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return v.say("untested", "list", v.join(names, "and"))
+}
+
 // rest tells in one sentence what else was measured and is not told of above,
 // so that nobody who compares the letter with the report misses it.
 func (v *view) rest(a *interpret.Advice, rec *normalize.Record) {
 	var parts []string
+	decides := deciding(a)
 	for _, res := range rec.Results {
+		if slices.Contains(decides, res.Analyte) {
+			continue
+		}
 		if !slices.Contains(restRows, res.Analyte) || res.Missing != "" {
 			continue
 		}
@@ -120,7 +194,7 @@ func (v *view) rest(a *interpret.Advice, rec *normalize.Record) {
 		for _, r := range a.Ratings {
 			if r.Analyte == res.Analyte && r.Printed == res.Printed.Text {
 				rating.Class = r.Class
-				told = r.Class != interpret.Optimum && v.has("trace."+r.Class)
+				told = r.Class != interpret.Optimum && v.has(v.traceKey(r))
 			}
 		}
 		if told {
@@ -140,7 +214,7 @@ func (v *view) rest(a *interpret.Advice, rec *normalize.Record) {
 		parts = append(parts, s)
 	}
 	if len(v.Found) > 0 {
-		v.Rest = v.beside(rec)
+		v.Rest = strings.TrimSpace(v.untested(a, rec) + " " + v.beside(a, rec))
 	}
 	if len(parts) > 0 {
 		v.Rest = strings.TrimSpace(v.Rest + " " + v.say("rest", "list", v.join(parts, "and")))

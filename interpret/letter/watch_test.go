@@ -1,0 +1,52 @@
+package letter
+
+import (
+	"strings"
+	"testing"
+
+	"example.org/windrow/interpret"
+	"example.org/windrow/normalize"
+)
+
+// What decided something is never told as no part of the advice, and what a
+// person should ask about is not called good.
+func TestWhatStandsOutIsTold(t *testing.T) {
+	res := func(id, v, unit string) *normalize.Result {
+		return &normalize.Result{Analyte: id, Status: normalize.OK, Unit: unit, Value: normalize.Decimal(v), Printed: normalize.Printed{Text: v, Number: normalize.Decimal(v), Unit: unit}}
+	}
+	rating := func(id, class string) interpret.Rating {
+		return interpret.Rating{Analyte: id, Class: class, Printed: "9"}
+	}
+	season := []interpret.Line{{ID: "N", When: interpret.Season}}
+	good := []interpret.Rating{rating("pH", interpret.InRange), rating("P", interpret.Optimum), rating("K", interpret.Optimum)}
+	for name, c := range map[string]struct {
+		a      interpret.Advice
+		rec    normalize.Record
+		bottom string // how the bottom line begins
+		beside string // what is told as having been used
+		others string
+	}{
+		"good":   {a: interpret.Advice{Ratings: good, Lines: season}, bottom: "Your soil is in good shape."},
+		"sweet":  {a: interpret.Advice{Ratings: []interpret.Rating{rating("pH", interpret.TooAlkaline), good[1], good[2]}, Lines: season}, bottom: "The pH of your soil is above the range."},
+		"rich":   {a: interpret.Advice{Ratings: good, Lines: append([]interpret.Line{{ID: "OM-much", When: interpret.Not}}, season...)}, bottom: "Your soil holds more than it needs."},
+		"sodium": {a: interpret.Advice{Ratings: good, Alarms: []interpret.Alarm{{ID: "sodium", Text: "The soil holds too much sodium.", Do: "Call us before you plant or add anything."}}}, rec: normalize.Record{Results: []*normalize.Result{res("Na", "800", "ppm"), res("SAR", "16", "")}}, bottom: "The soil holds too much sodium.", beside: "Also on the report: sodium 800 ppm and sodium ratio (SAR) 16."},
+		"nitrate": {a: interpret.Advice{Ratings: good, Lines: season, Questions: []interpret.Question{{Code: "nitrate-high", Blocks: "N"}}}, rec: normalize.Record{Results: []*normalize.Result{res("NO3-N", "85", "ppm")}},
+			bottom: "Your soil is in good shape.", beside: "nitrate nitrogen 85 ppm"},
+		"boron": {a: interpret.Advice{Ratings: append([]interpret.Rating{rating("B", interpret.High)}, good...)}, rec: normalize.Record{Results: []*normalize.Result{res("B", "9", "ppm")}}, bottom: "Your soil", others: "Boron: High, add none and ask us (9 ppm)."},
+		"salts": {a: interpret.Advice{Ratings: append([]interpret.Rating{rating("EC", interpret.Excessive)}, good...)}, rec: normalize.Record{Results: []*normalize.Result{res("EC", "9", "dS/m")}}, bottom: "Your soil", others: "Salts (EC): Very high (9 dS/m)."},
+	} {
+		v := &view{tongue: tongueOf(English)}
+		v.found(&c.a, &c.rec)
+		v.bottom(&c.a)
+		if !strings.HasPrefix(strings.Join(v.Bottom, " "), c.bottom) {
+			t.Errorf("%s: %q", name, v.Bottom)
+		}
+		used, rest, _ := strings.Cut(v.Rest, "Also measured")
+		if !strings.Contains(used, c.beside) || c.beside != "" && rest != "" {
+			t.Errorf("%s: %q", name, v.Rest)
+		}
+		if c.others != "" && v.Others != c.others {
+			t.Errorf("%s: %q", name, v.Others)
+		}
+	}
+}
