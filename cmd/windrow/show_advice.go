@@ -120,7 +120,7 @@ func printAdvice(w io.Writer, a *interpret.Advice, rec *normalize.Record) {
 		g.add(r.Analyte, value, unit, class, r.LabWord)
 	}
 	for _, x := range a.Alarms { // the letter opens with them
-		text := x.Text + " " + x.Do + " " + x.Again
+		text := strings.TrimSpace(x.Text + " " + x.Do + " " + x.Again)
 		if x.Stop {
 			text += " No amounts are given until then."
 		}
