@@ -10,22 +10,26 @@ import (
 
 // A state is the graphics state (8.4), as far as text depends on it.
 type state struct {
-	ctm    matrix
-	clip   ingest.Box
-	font   *font
-	size   float64
-	char   float64 // Tc
-	word   float64 // Tw
-	scale  float64 // Tz, 1 for 100 %
-	lead   float64 // TL
-	rise   float64 // Ts
-	mode   int     // Tr
-	fill   ink
-	space  pdf.Value // fill colour space, null for a device space set by g, rg, k
-	clear  bool      // painted fully transparent
-	sheer  bool      // painted partly transparent
-	mixed  bool      // mixed with what lies beneath
-	masked bool      // painted through a soft mask
+	ctm       matrix
+	clip      ingest.Box
+	font      *font
+	size      float64
+	char      float64 // Tc
+	word      float64 // Tw
+	scale     float64 // Tz, 1 for 100 %
+	lead      float64 // TL
+	rise      float64 // Ts
+	mode      int     // Tr
+	fill      ink
+	space     pdf.Value // fill colour space, null for a device space set by g, rg, k
+	clear     bool      // painted fully transparent
+	stroke    ink       // of lines, with their own colour space, width and transparency
+	lineSpace pdf.Value
+	width     float64
+	clearLine bool
+	sheer     bool // painted partly transparent
+	mixed     bool // mixed with what lies beneath
+	masked    bool // painted through a soft mask
 }
 
 // solid reports whether a fill hides what lies beneath it.
@@ -66,7 +70,7 @@ func (g *guard) readPage(l leaf, fonts *fontCache, hidden map[string]bool) *page
 	seen.frame, seen.width, seen.height = l.frame()
 	in := &interpreter{g: g, fonts: fonts, hidden: hidden, seen: seen}
 	page := ingest.Box{X1: seen.width, Y1: seen.height}
-	s := state{ctm: seen.frame, scale: 1, clip: page}
+	s := state{ctm: seen.frame, scale: 1, width: 1, clip: page}
 	// What lies off the page is kept and marked, so the page itself must not
 	// clip: the clip starts out without bounds.
 	s.clip = ingest.Box{X0: -everywhere, Y0: -everywhere, X1: everywhere, Y1: everywhere}
@@ -76,6 +80,7 @@ func (g *guard) readPage(l leaf, fonts *fontCache, hidden map[string]bool) *page
 	}
 	in.run(b, l.resources, s)
 	in.paint.cover(seen.glyphs, page)
+	in.paint.strike(seen.glyphs, page)
 	for i := range seen.glyphs {
 		gl := &seen.glyphs[i]
 		if x, y := gl.middle(); gl.ghost == "" && !inside(page, x, y, 1) {
@@ -154,6 +159,8 @@ func (in *interpreter) run(b []byte, resources pdf.Value, s state) {
 
 		case "BT":
 			tm, line = identity, identity
+		case "w":
+			s.width = num(0)
 		case "Tc":
 			s.char = num(0)
 		case "Tw":
@@ -355,6 +362,10 @@ func (in *interpreter) extState(s *state, res *resource, n string, local map[str
 		case "ca":
 			s.clear = v.Float64() == 0
 			s.sheer = v.Float64() < 1
+		case "CA":
+			s.clearLine = v.Float64() == 0
+		case "LW":
+			s.width = v.Float64()
 		case "BM":
 			m := v.Name()
 			if v.Kind() == pdf.Array {

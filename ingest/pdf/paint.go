@@ -1,6 +1,8 @@
 package pdf
 
 import (
+	"strings"
+
 	"example.org/windrow/ingest"
 	"github.com/ledongthuc/pdf"
 )
@@ -28,7 +30,12 @@ const (
 const nearlyWhite = 0.95
 
 // color follows the operators that set the fill colour (8.6.8).
+// The operators in capitals set the colour of lines.
 func (in *interpreter) color(s *state, res *resource, op string, a []operand) {
+	fill, space := &s.fill, &s.space
+	if op != "" && op[0] >= 'A' && op[0] <= 'Z' {
+		fill, space, op = &s.stroke, &s.lineSpace, strings.ToLower(op)
+	}
 	all := func(least, most float64) bool {
 		for _, o := range a {
 			if o.kind != number || o.num < least || o.num > most {
@@ -45,28 +52,28 @@ func (in *interpreter) color(s *state, res *resource, op string, a []operand) {
 	}
 	switch op {
 	case "g", "rg":
-		s.space, s.fill = pdf.Value{}, is(all(nearlyWhite, 99))
+		*space, *fill = pdf.Value{}, is(all(nearlyWhite, 99))
 	case "k":
-		s.space, s.fill = pdf.Value{}, is(all(-99, 1-nearlyWhite))
+		*space, *fill = pdf.Value{}, is(all(-99, 1-nearlyWhite))
 	case "cs":
-		s.fill = colored
-		s.space = pdf.Value{}
+		*fill = colored
+		*space = pdf.Value{}
 		if len(a) > 0 {
-			s.space = res.dict.Key("ColorSpace").Key(string(a[0].bytes))
+			*space = res.dict.Key("ColorSpace").Key(string(a[0].bytes))
 		}
 	case "sc", "scn":
 		// Components that add light are white when full; inks (CMYK and the
 		// named inks of Separation and DeviceN) when absent. Of a pattern, a
 		// palette or a Lab colour nothing is claimed.
-		switch kind := s.space.Index(0).Name(); {
+		switch kind := space.Index(0).Name(); {
 		case len(a) > 0 && a[len(a)-1].kind == name:
-			s.fill = pattern
+			*fill = pattern
 		case kind == "Separation" || kind == "DeviceN" || len(a) == 4:
-			s.fill = is(all(-99, 1-nearlyWhite))
+			*fill = is(all(-99, 1-nearlyWhite))
 		case kind == "Indexed" || kind == "Lab" || kind == "Pattern":
-			s.fill = colored
+			*fill = colored
 		default:
-			s.fill = is(all(nearlyWhite, 99))
+			*fill = is(all(nearlyWhite, 99))
 		}
 	}
 }
@@ -74,6 +81,7 @@ func (in *interpreter) color(s *state, res *resource, op string, a []operand) {
 // A path is the path being made (8.5.2), as boxes on the page.
 type path struct {
 	rects []ingest.Box // level rectangles
+	lines []ingest.Box // level and upright lines, of no thickness
 	other ingest.Box   // around all the rest
 	any   bool
 	rest  bool
@@ -82,7 +90,7 @@ type path struct {
 	n     int // points of the open subpath
 }
 
-func (p *path) reset() { *p = path{rects: p.rects[:0]} }
+func (p *path) reset() { *p = path{rects: p.rects[:0], lines: p.lines[:0]} }
 
 // mostRects bounds the rectangles of one path.
 const mostRects = 100_000
@@ -143,6 +151,9 @@ func (p *path) end() {
 		steep(q[0], q[1]) && level(q[1], q[2]) && steep(q[2], q[3]) && level(q[3], q[0])) {
 		p.rect(ingest.Box{X0: min(q[0][0], q[2][0]), Y0: min(q[0][1], q[2][1]), X1: max(q[0][0], q[2][0]), Y1: max(q[0][1], q[2][1])})
 	} else if p.n > 0 && p.n <= len(p.poly) {
+		if n == 2 && (level(q[0], q[1]) || steep(q[0], q[1])) && len(p.lines) < mostRects {
+			p.lines = append(p.lines, ingest.Box{X0: min(q[0][0], q[1][0]), Y0: min(q[0][1], q[1][1]), X1: max(q[0][0], q[1][0]), Y1: max(q[0][1], q[1][1])})
+		}
 		p.spill()
 	}
 	p.n = 0
@@ -207,6 +218,9 @@ func (in *interpreter) draw(s *state, op string, num func(int) float64, hidden b
 				in.paint.add(overlap(p.other, s.clip), false, false, len(in.seen.glyphs))
 			}
 		}
+		if !hidden {
+			in.paint.thin(p, s, fills, op != "f" && op != "F" && op != "f*" && op != "n")
+		}
 		if p.clip && p.any {
 			s.clip = overlap(s.clip, p.bounds())
 		}
@@ -226,6 +240,7 @@ type coat struct {
 type painter struct {
 	path  path
 	coats []coat
+	thins []ingest.Box // what is too thin to cover text, and may strike it out
 }
 
 // mostCoats bounds the areas remembered; a page beyond it is a drawing.

@@ -96,7 +96,7 @@ func (g *guard) read(src *ingest.Source) *ingest.Document {
 	for i, leaf := range leaves {
 		seen := g.readPage(leaf, fonts, hidden)
 		p := &ingest.Page{Number: i + 1, Width: seen.width, Height: seen.height}
-		words, cut := group(seen)
+		words, cut, struck := group(seen)
 		g.glyphs = seen.glyphs
 		p.Words = words
 		if left -= len(p.Words); left < 0 {
@@ -104,6 +104,7 @@ func (g *guard) read(src *ingest.Source) *ingest.Document {
 		}
 		d.Pages = append(d.Pages, p)
 		d.Notes = append(d.Notes, sum.add(p, seen, cut)...)
+		d.Notes = append(d.Notes, struckOut(p, struck)...)
 		d.Notes = append(d.Notes, annotations(leaf, p.Number, seen)...)
 	}
 	if r := sum.unreadable(); r != nil {

@@ -22,6 +22,7 @@ type glyph struct {
 	jump            bool    // the stream moved to it on its own, rather than on from the glyph before
 	ghost           string
 	dropped         bool // drawn again in the same place
+	struck          bool // a line runs through it
 }
 
 func (g *glyph) blank() bool {
@@ -86,13 +87,15 @@ type piece struct {
 	box         ingest.Box
 	shown       bool // some glyph is seen
 	hidden      bool // some glyph is not
+	glyphs      int  // how many
+	struck      int  // how many of them a line runs through
 	next        *piece
 	follows     bool
 }
 
 // group makes words of a page's glyphs, in the order they were drawn, and
-// lists those that are partly hidden.
-func group(seen *pageSeen) (words []ingest.Word, cut []int) {
+// lists those that are partly hidden and those with a digit that are struck out.
+func group(seen *pageSeen) (words []ingest.Word, cut, struck []int) {
 	dropDoubles(seen)
 	var pieces []*piece
 	var cur *piece
@@ -123,16 +126,23 @@ func group(seen *pageSeen) (words []ingest.Word, cut []int) {
 			if w.Ghost == "" && p.hidden {
 				cut = append(cut, len(words))
 			}
+			if w.Ghost == "" && 2*p.struck >= p.glyphs && p.struck > 0 && strings.ContainsAny(w.Text, "0123456789") {
+				struck = append(struck, len(words))
+			}
 			words = append(words, w)
 		}
 	}
-	return words, cut
+	return words, cut, struck
 }
 
 func (p *piece) take(g *glyph) {
 	p.text = append(p.text, g.text...)
 	p.box = p.box.Union(g.box())
 	p.last = g
+	p.glyphs++
+	if g.struck {
+		p.struck++
+	}
 	if g.size > p.main.size*(1+sameSize) {
 		p.main = g
 	}
@@ -150,6 +160,7 @@ func (p *piece) absorb(q *piece) {
 	if q.main.size > p.main.size*(1+sameSize) {
 		p.main = q.main
 	}
+	p.glyphs, p.struck = p.glyphs+q.glyphs, p.struck+q.struck
 	p.shown, p.hidden = p.shown || q.shown, p.hidden || q.hidden
 }
 
