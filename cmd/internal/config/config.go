@@ -39,8 +39,11 @@ type Config struct {
 	Limits         Limits   `mapstructure:"limits"`
 	Watch          Watch    `mapstructure:"watch"`
 	Workers        int      `mapstructure:"workers"`        // 0 for as many as the processors bear; see WorkerCount
-	Listen         string   `mapstructure:"listen"`         // host:port, loopback only
+	Listen         string   `mapstructure:"listen"`         // host:port; loopback, or else with sign-in and TLS
 	ListenMetrics  string   `mapstructure:"listen_metrics"` // host:port for metrics and health alone, "" for none; may be reached by others
+	SignIn         SignIn   `mapstructure:"sign_in"`
+	TLS            TLS      `mapstructure:"tls"`
+	OpenID         OpenID   `mapstructure:"openid"`
 	Engine         Engine   `mapstructure:"engine"`
 	Log            Log      `mapstructure:"log"`
 	PDFPasswords   string   `mapstructure:"pdf_passwords"`    // passwords of locked PDF files, one a line; see Passwords
@@ -143,7 +146,7 @@ func (c *Config) abs(p string) string {
 // resolve makes every path absolute, and keeps what was written for show.
 func (c *Config) resolve() {
 	for _, p := range []*string{&c.Done, &c.Held, &c.Archive, &c.Letters, &c.Datasets, &c.Index,
-		&c.Mappings, &c.Rules, &c.Register, &c.DatasetKeyFile} {
+		&c.Mappings, &c.Rules, &c.Register, &c.DatasetKeyFile, &c.SignIn.Users, &c.SignIn.Log, &c.TLS.Certificate, &c.TLS.Key, &c.OpenID.SecretFile} {
 		*p = c.abs(*p)
 	}
 	for i := range c.Folders {

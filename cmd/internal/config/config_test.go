@@ -196,11 +196,12 @@ func TestEverySettingFromEverySource(t *testing.T) {
 		case Bytes:
 			return "65 MiB"
 		case Duration:
-			return map[string]string{"watch.settle": "1500ms", "watch.poll": "900ms", "watch.grace": "45s", "engine.longest": "5m"}[f.Key]
+			return map[string]string{"watch.settle": "1500ms", "watch.poll": "900ms", "watch.grace": "45s", "engine.longest": "5m", "sign_in.idle": "10m", "sign_in.longest": "8h"}[f.Key]
 		case Word:
 			return f.Choices[len(f.Choices)-1]
 		}
 		if v, ok := map[string]string{"office.email": "a@b.example", "office.web": "https://b.example", "state": "CX", "listen": "127.0.0.1:9", "listen_metrics": "0.0.0.0:9",
+			"sign_in.address": "https://desk.example", "sign_in.proxies": "10.0.0.5", "openid.issuer": "https://login.example",
 			"engine.database": "postgres://windrow@db.example/windrow", "engine.store": "s3://bucket?region=eu-1"}[f.Key]; ok {
 			return v
 		}

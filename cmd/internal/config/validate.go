@@ -28,7 +28,9 @@ func (c *Config) validate(places map[string]ingest.Place, broken bool) []*ingest
 	var all []complaint
 	all = append(all, c.Office.validate()...)
 	all = append(all, validateState(c.State)...)
-	all = append(all, validateListen(c.Listen)...)
+	all = append(all, c.validateListen()...)
+	all = append(all, c.SignIn.validate()...)
+	all = append(all, c.OpenID.validate()...)
 	all = append(all, c.Engine.validate()...)
 	all = append(all, validateListenMetrics(c.ListenMetrics, c.Listen)...)
 	if !broken {
@@ -112,25 +114,6 @@ func (w Watch) validate() []complaint {
 	}
 	return []complaint{{"watch.poll", "setting-wrong", "the folders are looked at less often than a file needs to settle, so no file could be seen to have settled in time",
 		"at most watch.settle, " + short(w.Settle), short(w.Poll), "make watch.poll shorter or watch.settle longer"}}
-}
-
-// validateListen refuses every address that another computer could reach:
-// the pages show clients' names and this version has no log-in.
-func validateListen(s string) []complaint {
-	host, port, err := net.SplitHostPort(s)
-	if err == nil {
-		if n, ok := wholeNumber(port); !ok || n > 65535 {
-			err = strconv.ErrRange
-		}
-	}
-	if err != nil {
-		return []complaint{{"listen", "setting-wrong", "this is not an address to listen on", "an address such as 127.0.0.1:8470", quoted(s), "write the address, a colon and the number of the port"}}
-	}
-	if ip := net.ParseIP(host); host == "localhost" || ip != nil && ip.IsLoopback() {
-		return nil
-	}
-	return []complaint{{"listen", "listen-not-loopback", "this version serves its pages to this computer only, because they show clients' names and ask for no log-in",
-		"127.0.0.1, ::1 or localhost, with a port", quoted(s), "write 127.0.0.1:" + port}}
 }
 
 // validateListenMetrics lets any address pass: what is answered there holds no

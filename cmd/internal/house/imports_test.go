@@ -24,7 +24,7 @@ var leaves = []string{
 	"mappings/strict", "mappings/labs",
 	"normalize/internal/table", "normalize/formula", "normalize/unit", "normalize/method", "normalize/check", "normalize/estimate",
 	"interpret/rules",
-	"cmd/internal/config", "cmd/internal/metrics", "cmd/internal/progress", "cmd/internal/house", "cmd/internal/queue",
+	"cmd/internal/config", "cmd/internal/metrics", "cmd/internal/progress", "cmd/internal/house", "cmd/internal/queue", "cmd/internal/access",
 }
 
 // An edge is an import between siblings that is wanted, and why.
@@ -49,6 +49,7 @@ var meetings = []edge{
 	{"cmd/internal/pipeline", "cmd/internal/metrics", "the conductor is the one who knows what happens"},
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},
 	{"cmd/internal/web", "cmd/internal/pipeline", "the workbench shows what the conductor keeps, and has it carry out what a person decides"},
+	{"cmd/internal/web", "cmd/internal/access", "the workbench asks at each page who may see it, and has kept who did"},
 	{"cmd/internal/bench", "cmd/internal/pipeline", "what is measured is the way of a report through the stages as the program conducts it"},
 	{"cmd/internal/bench", "cmd/internal/config", "what is measured works in an office as it is by default"},
 	{"cmd/internal/demo", "cmd/internal/config", "the demonstration makes an office, which begins with its settings"},
