@@ -10,15 +10,15 @@ type Came struct {
 }
 
 // Came counts what came from a day on, YYYY-MM-DD, by day and outcome, the
-// latest day first.
-func (ix *Index) Came(ctx context.Context, from string) (out []Came, err error) {
+// latest day first; of one office, or for "" of all.
+func (ix *Index) Came(ctx context.Context, from, office string) (out []Came, err error) {
 	err = ix.each(ctx, func(scan func(...any) error) error {
 		var c Came
 		err := scan(&c.Day, &c.Outcome, &c.Files)
 		out = append(out, c)
 		return err
-	}, `SELECT substr(arrived, 1, 10), outcome, count(*) FROM arrivals WHERE arrived >= $1
-GROUP BY substr(arrived, 1, 10), outcome ORDER BY substr(arrived, 1, 10) DESC, outcome`, from)
+	}, `SELECT substr(arrived, 1, 10), outcome, count(*) FROM arrivals WHERE arrived >= $1 AND ($2 = '' OR office = $2)
+GROUP BY substr(arrived, 1, 10), outcome ORDER BY substr(arrived, 1, 10) DESC, outcome`, from, office)
 	return out, fault("count what came", ix.path, err)
 }
 
@@ -28,14 +28,15 @@ type Arrived struct {
 	Report                             string // id; "" where the file holds several reports or none
 }
 
-// Latest lists the files that came last, the latest first.
-func (ix *Index) Latest(ctx context.Context, most int) (out []Arrived, err error) {
+// Latest lists the files that came last, the latest first; of one office, or
+// for "" of all.
+func (ix *Index) Latest(ctx context.Context, most int, office string) (out []Arrived, err error) {
 	err = ix.each(ctx, func(scan func(...any) error) error {
 		var a Arrived
 		err := scan(&a.At, &a.Name, &a.Channel, &a.SHA256, &a.Outcome, &a.Report)
 		out = append(out, a)
 		return err
-	}, `SELECT arrived, name, channel, sha256, outcome, report_id FROM arrivals ORDER BY arrived DESC, place DESC LIMIT $1`, most)
+	}, `SELECT arrived, name, channel, sha256, outcome, report_id FROM arrivals WHERE ($2 = '' OR office = $2) ORDER BY arrived DESC, place DESC LIMIT $1`, most, office)
 	return out, fault("list what came", ix.path, err)
 }
 
@@ -81,14 +82,15 @@ type LabCount struct {
 	Last                          string // date of the latest report, "" where none has one
 }
 
-// LabCounts lists the laboratories by name.
-func (ix *Index) LabCounts(ctx context.Context) (out []LabCount, err error) {
+// LabCounts lists the laboratories by name, with what came of them to one
+// office, or for "" to all.
+func (ix *Index) LabCounts(ctx context.Context, office string) (out []LabCount, err error) {
 	err = ix.each(ctx, func(scan func(...any) error) error {
 		var c LabCount
 		err := scan(&c.Lab, &c.Name, &c.Reports, &c.Held, &c.Flags, &c.Records, &c.Last)
 		out = append(out, c)
 		return err
 	}, `SELECT lab, max(lab_name), count(*), sum(CASE WHEN status = 'held' THEN 1 ELSE 0 END), sum(CASE WHEN status = 'flagged' THEN 1 ELSE 0 END), sum(records), max(reported)
-FROM reports GROUP BY lab ORDER BY max(lab_name), lab`)
+FROM reports WHERE ($1 = '' OR office = $1) GROUP BY lab ORDER BY max(lab_name), lab`, office)
 	return out, fault("count laboratories", ix.path, err)
 }

@@ -404,13 +404,13 @@ func testQueries(t *testing.T) {
 		t.Errorf("Reasons: %+v, %v", all, err)
 	}
 
-	if rs, err := ix.Find(ctx, want.ID+"-2"); err != nil || len(rs) != 1 || rs[0].LabID != "2-1" || rs[0].ClientLabel != "back field" || rs[0].Report != want.ID {
+	if rs, err := ix.Find(ctx, want.ID+"-2", ""); err != nil || len(rs) != 1 || rs[0].LabID != "2-1" || rs[0].ClientLabel != "back field" || rs[0].Report != want.ID {
 		t.Errorf("Find by id: %+v, %v", rs, err)
 	}
-	if rs, err := ix.Find(ctx, "2-1"); err != nil || len(rs) < 2 {
+	if rs, err := ix.Find(ctx, "2-1", ""); err != nil || len(rs) < 2 {
 		t.Errorf("Find by the laboratory's number: %+v, %v", rs, err)
 	}
-	if rs, err := ix.Find(ctx, want.ID+"-3"); err != nil || len(rs) != 0 {
+	if rs, err := ix.Find(ctx, want.ID+"-3", ""); err != nil || len(rs) != 0 {
 		t.Errorf("Find of a record that the later version hasn't: %+v, %v", rs, err)
 	}
 

@@ -225,16 +225,26 @@ func (ix *Index) Reasons(ctx context.Context, report string) (out []Reason, err 
 
 // Find gives the records whose id, or whose number at the laboratory, is the
 // text. Laboratories use a number again, so that there may be several; the
-// latest reported comes first.
-func (ix *Index) Find(ctx context.Context, text string) (out []Record, err error) {
+// latest reported comes first; of one office, or for "" of all.
+func (ix *Index) Find(ctx context.Context, text, office string) (out []Record, err error) {
 	err = ix.each(ctx, func(scan func(...any) error) error {
 		var r Record
 		err := scan(&r.ID, &r.Report, &r.Ordinal, &r.LabID, &r.ClientLabel, &r.County, &r.Sampled, &r.Received, &r.Reported, &r.LandUse, &r.Status)
 		out = append(out, r)
 		return err
 	}, `SELECT id, report_id, ordinal, lab_sample_id, client_sample_id, county, sampled, received, reported, land_use, status
-FROM records WHERE id = $1 OR lab_sample_id = $1 ORDER BY reported DESC, report_id, ordinal`, text)
+FROM records WHERE (id = $1 OR lab_sample_id = $1) AND ($2 = '' OR report_id IN (SELECT id FROM reports WHERE office = $2)) ORDER BY reported DESC, report_id, ordinal`, text, office)
 	return out, fault("find a record", ix.path, err)
+}
+
+// OfficeOf is the office that a report belongs to; known is false for a report
+// that is not in the index.
+func (ix *Index) OfficeOf(ctx context.Context, report string) (office string, known bool, err error) {
+	err = ix.db.Load().QueryRowContext(ctx, `SELECT office FROM reports WHERE id = $1`, report).Scan(&office)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", false, nil
+	}
+	return office, err == nil, fault("look up whose a report is", ix.path, err)
 }
 
 // Counts counts what is in the index.

@@ -133,13 +133,14 @@ func (d *document) terms() []string {
 	return out
 }
 
-// Counties lists the counties of samples, in order.
-func (ix *Index) Counties(ctx context.Context) (out []string, err error) {
+// Counties lists the counties of samples, in order; of one office, or for ""
+// of all.
+func (ix *Index) Counties(ctx context.Context, office string) (out []string, err error) {
 	err = ix.each(ctx, func(scan func(...any) error) error {
 		var s string
 		err := scan(&s)
 		out = append(out, s)
 		return err
-	}, `SELECT DISTINCT county FROM records WHERE county <> '' ORDER BY county`)
+	}, `SELECT DISTINCT county FROM records WHERE county <> '' AND ($1 = '' OR report_id IN (SELECT id FROM reports WHERE office = $1)) ORDER BY county`, office)
 	return out, fault("list counties", ix.path, err)
 }

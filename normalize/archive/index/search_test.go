@@ -79,7 +79,7 @@ func TestSearchFindsWhatAPersonTypes(t *testing.T) {
 	if got, err := ix.Search(ctx, index.Search{Text: "nunez"}); err != nil || len(got) != 0 {
 		t.Errorf("found by a client of an earlier version: %v %v", got, err)
 	}
-	if got, err := ix.Counties(ctx); err != nil || !slices.Equal(got, []string{"Finch", "Vesper"}) {
+	if got, err := ix.Counties(ctx, ""); err != nil || !slices.Equal(got, []string{"Finch", "Vesper"}) {
 		t.Errorf("counties %v %v", got, err)
 	}
 }
@@ -103,7 +103,7 @@ func TestDeskCounts(t *testing.T) {
 			held = append([]*normalize.Report{r}, held...)
 		}
 	}
-	came, err := ix.Came(ctx, "2026-11-23")
+	came, err := ix.Came(ctx, "2026-11-23", "")
 	if want := []index.Came{{"2026-11-25", "ok", 1}, {"2026-11-24", "held", 1}, {"2026-11-23", "ok", 1}}; err != nil || !slices.Equal(came, want) {
 		t.Errorf("came %v %v, want %v", came, err, want)
 	}
@@ -116,11 +116,11 @@ func TestDeskCounts(t *testing.T) {
 			t.Errorf("place %d: %+v, want %s", i, q, held[i].ID)
 		}
 	}
-	last, err := ix.Latest(ctx, 2)
+	last, err := ix.Latest(ctx, 2, "")
 	if err != nil || len(last) != 2 || last[0].At != "2026-11-25T12:00:00Z" || last[1].Outcome != "held" {
 		t.Errorf("latest %v %v", last, err)
 	}
-	labs, err := ix.LabCounts(ctx)
+	labs, err := ix.LabCounts(ctx, "")
 	if want := (index.LabCount{Lab: "lab-0", Name: "Lab", Reports: 2, Held: 1, Records: 2, Last: "2026-04-10"}); err != nil || len(labs) != 3 || labs[0] != want {
 		t.Errorf("laboratories %v %v, want first %v", labs, err, want)
 	}
