@@ -255,3 +255,6 @@ func (d *Door) ours(a netip.Addr) bool {
 func (d *Door) Counts() (ok, failed, delayed int64) {
 	return d.ok.Load(), d.failed.Load(), d.delayed.Load()
 }
+
+// Drop ends the session of an id.
+func (d *Door) Drop(id string) { d.sessions.end(id) }

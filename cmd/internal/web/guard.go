@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"net"
 	"net/http"
+	"strings"
 	"time"
 )
 
@@ -21,8 +22,8 @@ const letterPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src dat
 // mostForm is how many bytes a form may have that sends no file.
 const mostForm = 64 << 10
 
-// guard lets nothing through that comes from another computer, from a page of
-// another site, or under a borrowed name.
+// guard lets nothing through that comes from a page of another site or under a
+// borrowed name, and where nobody signs in nothing from another computer.
 func (d *Desk) guard(next http.Handler) http.Handler {
 	inner := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Method == http.MethodPost && !d.honest(w, r) {
@@ -45,12 +46,38 @@ func (d *Desk) guard(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
 		h.Set("Cache-Control", "no-store")
-		if !local(r.Host) {
-			http.Error(w, "this address answers to this computer only", http.StatusForbidden)
+		if why := d.stranger(r); why != "" {
+			http.Error(w, why, http.StatusForbidden)
 			return
+		}
+		if d.opt.Door != nil && d.opt.Door.Secure() {
+			h.Set("Strict-Transport-Security", "max-age=31536000")
 		}
 		safe.ServeHTTP(w, r)
 	})
+}
+
+// stranger says why a request can't be meant for this desk, "" where it can.
+func (d *Desk) stranger(r *http.Request) string {
+	if !local(r.Host) && (d.opt.Host == "" || !strings.EqualFold(r.Host, d.opt.Host)) {
+		if d.opt.Host != "" {
+			return "this address answers under its own name only"
+		}
+		return "this address answers to this computer only"
+	}
+	if d.opt.Door == nil {
+		// A proxy here would open to others what is for this computer alone.
+		for _, name := range []string{"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-Ip"} {
+			if r.Header.Get(name) != "" {
+				return "this was handed on by a proxy, and nobody signs in here: this address answers to this computer only"
+			}
+		}
+		return ""
+	}
+	if from, proxied := d.opt.Door.From(r); r.TLS == nil && !proxied && !from.IsLoopback() {
+		return "this address answers by TLS only"
+	}
+	return ""
 }
 
 // local reports whether a request names this computer.
@@ -75,10 +102,19 @@ func (d *Desk) token(w http.ResponseWriter, r *http.Request) string {
 	if err != nil || len(c.Value) != 32 {
 		b := make([]byte, 16)
 		_, _ = rand.Read(b) // never fails
-		c = &http.Cookie{Name: seat, Value: hex.EncodeToString(b), Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: int((12 * time.Hour).Seconds())}
+		c = &http.Cookie{Name: seat, Value: hex.EncodeToString(b), Path: "/", HttpOnly: true, Secure: d.opt.Door != nil && d.opt.Door.Secure(), SameSite: http.SameSiteStrictMode, MaxAge: int((12 * time.Hour).Seconds())}
 		http.SetCookie(w, c)
 	}
-	return d.sign(c.Value)
+	return d.sign(d.bound(r, c.Value))
+}
+
+// bound is what a form is bound to: the browser, and the session where there
+// is one.
+func (d *Desk) bound(r *http.Request, value string) string {
+	if d.opt.Door == nil {
+		return value
+	}
+	return value + " " + d.opt.Door.SessionKey(r)
 }
 
 func (d *Desk) sign(value string) string {
@@ -100,8 +136,8 @@ func (d *Desk) honest(w http.ResponseWriter, r *http.Request) bool {
 		given = r.PostForm.Get("form")
 	}
 	c, err := r.Cookie(seat)
-	if err != nil || !hmac.Equal([]byte(given), []byte(d.sign(c.Value))) {
-		d.fail(w, r, refused("this form is no longer valid, most likely since Windrow was started again after the page was opened", "go back, load the page again, and send it once more"))
+	if err != nil || !hmac.Equal([]byte(given), []byte(d.sign(d.bound(r, c.Value)))) {
+		d.fail(w, r, refused("this form is no longer valid, most likely since Windrow was started again, or somebody signed in or out, after the page was opened", "go back, load the page again, and send it once more"))
 		return false
 	}
 	return true

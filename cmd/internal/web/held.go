@@ -10,6 +10,9 @@ func (d *Desk) queue(r *http.Request) (*answer, error) {
 	n := 0
 	for _, g := range groups {
 		n += len(g.Reports)
+		for _, l := range g.First() {
+			shown(r.Context(), l.ID)
+		}
 	}
 	return &answer{page: "queue", title: "Waiting", nav: "/held", body: struct {
 		Groups []holdGroup

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -85,7 +86,7 @@ type officeCounts struct{ reports, records, held int }
 
 func (d *Desk) officeCounts(ctx context.Context) (officeCounts, error) {
 	return d.counts.get(context.WithoutCancel(ctx), func(ctx context.Context) (officeCounts, error) {
-		labs, err := d.off.Index.LabCounts(ctx)
+		labs, err := d.off.Index.LabCounts(ctx, officeOf(ctx))
 		var c officeCounts
 		for _, l := range labs {
 			c.reports += l.Reports
@@ -108,6 +109,9 @@ type waitingList struct {
 const mostWaiting = 12
 
 func (d *Desk) waitingNow(ctx context.Context) (waitingList, error) {
+	if office := officeOf(ctx); office != "" && office != d.off.Config.Office.Name {
+		return waitingList{}, nil // the register is that of the office that the settings name
+	}
 	return d.waiting.get(context.WithoutCancel(ctx), func(ctx context.Context) (waitingList, error) {
 		reg := d.off.Register(ctx)
 		if reg == nil {
@@ -130,7 +134,7 @@ func (d *Desk) waitingNow(ctx context.Context) (waitingList, error) {
 func (d *Desk) home(r *http.Request) (*answer, error) {
 	ctx := r.Context()
 	today := d.today()
-	came, err := d.off.Index.Came(ctx, today.AddDate(0, 0, 1-daysShown).Format(time.DateOnly))
+	came, err := d.off.Index.Came(ctx, today.AddDate(0, 0, 1-daysShown).Format(time.DateOnly), officeOf(ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -142,7 +146,7 @@ func (d *Desk) home(r *http.Request) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	latest, err := d.off.Index.Reports(ctx, index.Filter{Limit: 8})
+	latest, err := d.off.Index.Reports(ctx, index.Filter{Office: officeOf(ctx), Limit: 8})
 	if err != nil {
 		return nil, err
 	}
@@ -150,6 +154,7 @@ func (d *Desk) home(r *http.Request) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	shown(ctx, reportIDs(latest)...)
 	more := 0
 	if len(waits.List) > mostWaiting {
 		more = len(waits.List) - mostWaiting
@@ -169,15 +174,32 @@ func (d *Desk) home(r *http.Request) (*answer, error) {
 		Reports, Records int
 		Held             int
 		Inbox            string
-	}{today.Format("Monday 2 January 2006"), rows, groups, waits, more, latest, counts.reports, counts.records, counts.held, d.inboxName()}}, nil
+	}{today.Format("Monday 2 January 2006"), rows, groups, waits, more, latest, counts.reports, counts.records, counts.held, d.inboxName(ctx)}}, nil
 }
 
-// inboxName is how a person finds the folder in which reports are dropped.
-func (d *Desk) inboxName() string {
-	if len(d.off.Config.Folders) == 0 {
-		return ""
+// reportIDs are the ids of a list of reports.
+func reportIDs(list []index.Report) []string {
+	var out []string
+	for _, r := range list {
+		out = append(out, r.ID)
 	}
-	return d.off.Config.Folders[0].Path
+	return out
+}
+
+// inboxName is the folder in which a person drops reports: the first of those
+// of the person's office; "" where none is watched for it.
+func (d *Desk) inboxName(ctx context.Context) string {
+	office := officeOf(ctx)
+	for _, f := range d.off.Config.Folders {
+		of := f.Office
+		if of == "" {
+			of = d.off.Config.Office.Name
+		}
+		if office == "" || of == office {
+			return f.Path
+		}
+	}
+	return ""
 }
 
 // A holdGroup is held reports that wait for the same cause: of one laboratory,
@@ -237,7 +259,19 @@ func waited(days int) string {
 // groups are the held reports by cause, those first that have waited longest.
 // They are shared, and not to be changed.
 func (d *Desk) groups(ctx context.Context) ([]holdGroup, error) {
-	return d.causes.get(context.WithoutCancel(ctx), d.groupsNow)
+	all, err := d.causes.get(context.WithoutCancel(ctx), d.groupsNow)
+	office := officeOf(ctx)
+	if err != nil || office == "" {
+		return all, err
+	}
+	var out []holdGroup
+	for _, g := range all {
+		g.Reports = slices.DeleteFunc(slices.Clone(g.Reports), func(l heldLine) bool { return l.Office != office })
+		if len(g.Reports) > 0 {
+			out = append(out, g)
+		}
+	}
+	return out, nil
 }
 
 func (d *Desk) groupsNow(ctx context.Context) ([]holdGroup, error) {

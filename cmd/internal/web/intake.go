@@ -56,7 +56,10 @@ type intakeView struct {
 }
 
 func (d *Desk) intakeNow(r *http.Request) (*intakeView, error) {
-	v := &intakeView{Folder: d.inboxName(), Most: ingest.Size(d.off.Stages.Limits.Bytes)}
+	v := &intakeView{Folder: d.inboxName(r.Context()), Most: ingest.Size(d.off.Stages.Limits.Bytes)}
+	if v.Folder == "" {
+		return nil, noInbox()
+	}
 	entries, err := os.ReadDir(v.Folder)
 	if err != nil {
 		return nil, &ingest.Reason{Code: "folder-amiss", Severity: ingest.Fail, What: "the inbox can't be looked into", Found: ingest.Cause(err), Next: "see whether its drive is connected, and the rights of the folder"}
@@ -75,14 +78,20 @@ func (d *Desk) intakeNow(r *http.Request) (*intakeView, error) {
 		}
 		v.Inbox = append(v.Inbox, x)
 	}
-	list, err := d.off.Index.Latest(r.Context(), arrivalsSeen)
+	list, err := d.off.Index.Latest(r.Context(), arrivalsSeen, officeOf(r.Context()))
 	if err != nil {
 		return nil, err
 	}
 	for _, a := range list {
 		v.Lines = append(v.Lines, d.arrivalLine(a))
+		shown(r.Context(), a.Report)
 	}
 	return v, nil
+}
+
+// noInbox is why nothing can be brought in.
+func noInbox() error {
+	return badInput("no folder is watched for this office", "have one named in windrow.yaml, with the office that its reports belong to")
 }
 
 // arrivalLine tells of an arrival, with what is remembered of it.
@@ -149,9 +158,9 @@ func (d *Desk) bring(w http.ResponseWriter, r *http.Request) {
 }
 
 func (d *Desk) take(w http.ResponseWriter, r *http.Request) (*tale, error) {
-	dir := d.inboxName()
+	dir := d.inboxName(r.Context())
 	if dir == "" {
-		return nil, badInput("this office watches no folder", "name one in windrow.yaml")
+		return nil, noInbox()
 	}
 	c := http.NewResponseController(w)
 	// A large file may take longer than a page; a server without deadlines has none to move.

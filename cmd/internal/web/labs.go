@@ -120,9 +120,10 @@ func (d *Desk) laboratory(r *http.Request) (*answer, error) {
 				body.Months = append(body.Months, monthLine{time.Month(u.Month).String(), u})
 			}
 		}
-		if body.Latest, err = d.off.Index.Reports(r.Context(), index.Filter{Lab: l.Lab, Limit: 10}); err != nil {
+		if body.Latest, err = d.off.Index.Reports(r.Context(), index.Filter{Lab: l.Lab, Office: officeOf(r.Context()), Limit: 10}); err != nil {
 			return nil, err
 		}
+		shown(r.Context(), reportIDs(body.Latest)...)
 		return &answer{page: "lab", title: l.Name, nav: "/labs", body: body}, nil
 	}
 	return nil, notHere("no laboratory of that id is known here")

@@ -226,9 +226,10 @@ func (d *Desk) look(r *http.Request) (*answer, error) {
 		Gone   string // why there is nothing to look at
 		Decide choices
 		Next   string // the held report after this one, "" for none
+		By     string // who decides, "" where that is asked
 		Told   *tale
 		Zoom   int
-	}{Head: h, Decide: h.choices(), Told: d.told.take(r.URL.Query().Get("told")), Zoom: 100}
+	}{Head: h, Decide: h.choices(), By: decides(r.Context()), Told: d.told.take(r.URL.Query().Get("told")), Zoom: 100}
 	if h.Erased {
 		body.Gone = "The original was erased at a person’s request."
 	} else {

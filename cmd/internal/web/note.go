@@ -52,9 +52,9 @@ func (d *Desk) changed() {
 }
 
 func (d *Desk) labsNow(ctx context.Context) ([]index.LabCount, error) {
-	return d.labs.get(context.WithoutCancel(ctx), d.off.Index.LabCounts)
+	return d.labs.get(context.WithoutCancel(ctx), func(ctx context.Context) ([]index.LabCount, error) { return d.off.Index.LabCounts(ctx, officeOf(ctx)) })
 }
 
 func (d *Desk) countiesNow(ctx context.Context) ([]string, error) {
-	return d.towns.get(context.WithoutCancel(ctx), d.off.Index.Counties)
+	return d.towns.get(context.WithoutCancel(ctx), func(ctx context.Context) ([]string, error) { return d.off.Index.Counties(ctx, officeOf(ctx)) })
 }

@@ -6,9 +6,11 @@ import (
 	"html/template"
 	"io/fs"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
+	"example.org/windrow/cmd/internal/access"
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize/archive"
 )
@@ -31,16 +33,32 @@ type answer struct {
 type view struct {
 	Title, Nav, Office, Version string
 	Token                       string
-	Held                        int  // how many reports wait, for the heading
-	Audits                      bool // there is a page of audits
+	Held                        int           // how many reports wait, for the heading
+	Audits                      bool          // there is a page of audits
+	Person                      access.Person // who has signed in; the zero one of nobody
+	SignIn                      bool          // people sign in here
+	First                       string        // where the person's work begins
+	Find, Letters               bool          // what the person may do besides the headings
 	Body                        any
 }
 
 // A heading leads to one of the desk's parts.
 type heading struct{ Path, Name string }
 
-// Headings are the parts of the desk, in the order in which a day goes.
+// Headings are the parts of the desk that are for the one who looks, in the
+// order in which a day goes.
 func (v view) Headings() []heading {
+	list := v.all()
+	if v.SignIn {
+		list = slices.DeleteFunc(list, func(h heading) bool { return !v.may("GET " + rootOf(h.Path)) })
+	}
+	return list
+}
+
+// may reports whether the one who looks may ask for a route.
+func (v view) may(pattern string) bool { return !v.SignIn || rights[pattern].may(v.Person) }
+
+func (v view) all() []heading {
 	list := []heading{{"/", "Today"}, {"/intake", "Bring in"}, {"/held", "Waiting"}, {"/reports", "Reports"}, {"/labs", "Laboratories"}}
 	if v.Audits {
 		list = append(list, heading{"/audit", "Audit"})
@@ -101,9 +119,18 @@ func (d *Desk) slow(pattern string, ask func(*http.Request) (*answer, error)) {
 }
 
 func (d *Desk) show(w http.ResponseWriter, r *http.Request, a *answer) {
-	v := view{Title: a.title, Nav: a.nav, Office: d.off.Config.Office.Name, Version: d.opt.Version, Token: d.token(w, r), Audits: d.opt.Account != nil, Body: a.body}
-	if n, err := d.officeCounts(r.Context()); err == nil {
-		v.Held = n.held
+	v := view{Title: a.title, Nav: a.nav, Office: d.off.Config.Office.Name, Version: d.opt.Version, Token: d.token(w, r), Audits: d.opt.Account != nil, SignIn: d.opt.Door != nil, Body: a.body}
+	if at := visitOf(r.Context()); at != nil {
+		v.Person = at.person
+	}
+	v.Find, v.Letters = v.may("GET /reports"), v.may("GET /letters/{$}")
+	if v.SignIn && v.Person != (access.Person{}) {
+		v.First = d.firstPage(v.Person)
+	}
+	if v.may("GET /held") {
+		if n, err := d.officeCounts(r.Context()); err == nil {
+			v.Held = n.held
+		}
 	}
 	var b bytes.Buffer
 	t := d.pages[a.page]

@@ -76,7 +76,7 @@ func (d *Desk) reports(r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	ctx := r.Context()
-	s := index.Search{Text: a.Q, County: a.County, Filter: index.Filter{Status: a.Status, Lab: a.Lab, From: a.From, To: a.To, Limit: perPage + 1, Offset: (a.Page - 1) * perPage}}
+	s := index.Search{Text: a.Q, County: a.County, Filter: index.Filter{Office: officeOf(ctx), Status: a.Status, Lab: a.Lab, From: a.From, To: a.To, Limit: perPage + 1, Offset: (a.Page - 1) * perPage}}
 	list, err := d.off.Index.Search(ctx, s)
 	if err != nil {
 		return nil, err
@@ -99,11 +99,15 @@ func (d *Desk) reports(r *http.Request) (*answer, error) {
 		body.Newer = a.link(a.Page - 1)
 	}
 	body.List = list
+	shown(ctx, reportIDs(list)...)
 	if a.Q != "" {
-		if body.Samples, err = d.off.Index.Find(ctx, a.Q); err != nil {
+		if body.Samples, err = d.off.Index.Find(ctx, a.Q, officeOf(ctx)); err != nil {
 			return nil, err
 		}
 		body.Samples = body.Samples[:min(len(body.Samples), 10)]
+		for _, s := range body.Samples {
+			shown(ctx, s.Report)
+		}
 	}
 	if body.Labs, err = d.labsNow(ctx); err != nil {
 		return nil, err

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"net/http"
@@ -42,6 +43,19 @@ func (h reportHead) choices() choices {
 	return c
 }
 
+// decides is the name under which one who has signed in decides; "" where
+// nobody signs in.
+func decides(ctx context.Context) string {
+	v := visitOf(ctx)
+	if v == nil {
+		return ""
+	}
+	if v.person.Called == "" {
+		return v.person.Account
+	}
+	return v.person.Called + " (" + v.person.Account + ")"
+}
+
 // longestWords is how many characters a name or a reason may have.
 const longestWords = 2000
 
@@ -52,6 +66,9 @@ func (d *Desk) rule(r *http.Request) (*answer, error) {
 		return nil, notHere("that is not the id of a report")
 	}
 	by, because := strings.TrimSpace(r.PostForm.Get("by")), strings.TrimSpace(r.PostForm.Get("because"))
+	if who := decides(r.Context()); who != "" {
+		by = who // who has signed in decides under no other name
+	}
 	decision := normalize.Decision(r.PostForm.Get("decision"))
 	switch {
 	case decision != normalize.Count && decision != normalize.Aside && decision != normalize.Withdrawn:

@@ -4,11 +4,13 @@ import (
 	"context"
 	"crypto/rand"
 	"embed"
+	"errors"
 	"io/fs"
 	"net/http"
 	"sync"
 	"time"
 
+	"example.org/windrow/cmd/internal/access"
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/audit"
@@ -27,13 +29,22 @@ type Options struct {
 	Account func(ctx context.Context, scope audit.Scope) (*audit.Account, audit.Binding, error)
 	// Log is told what was asked and failed, without anything of a report.
 	Log func(method, route string, status int, err error)
+
+	// Door lets people in; nil is for this computer alone, where nobody signs
+	// in. Access is the log of who saw and changed what: with a door there must
+	// be one.
+	Door   *access.Door
+	Access *access.Log
+	// Host is the host by which browsers of other computers reach the desk, with
+	// its port where that is not the usual one; "" for none.
+	Host string
 }
 
 // A Desk answers the pages of one office. It is safe for concurrent use.
 type Desk struct {
 	opt    Options
 	off    *pipeline.Office
-	mux    *http.ServeMux
+	mux    *routes
 	handle http.Handler
 	pages  map[string]page
 	secret [32]byte // of this process; what forms bear comes of it
@@ -44,10 +55,10 @@ type Desk struct {
 
 	came    diary
 	waiting remembered[waitingList]
-	counts  remembered[officeCounts]
+	counts  byOffice[officeCounts]
 	causes  remembered[[]holdGroup]
-	labs    remembered[[]index.LabCount]
-	towns   remembered[[]string]
+	labs    byOffice[[]index.LabCount]
+	towns   byOffice[[]string]
 	times   remembered[*register.Times]
 	told    told
 	work    sync.Mutex // one decision is carried out at a time
@@ -57,7 +68,11 @@ type Desk struct {
 
 // New makes a desk.
 func New(opt Options) (*Desk, error) {
-	d := &Desk{opt: opt, off: opt.Office, mux: http.NewServeMux(), readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), drawing: make(chan struct{}, 2)}
+	if (opt.Door == nil) != (opt.Access == nil) {
+		return nil, errors.New("where people sign in there is a log of who saw what, and nowhere else")
+	}
+	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), drawing: make(chan struct{}, 2)}
+	d.mux = &routes{mux: http.NewServeMux(), gate: d.gate}
 	if _, err := rand.Read(d.secret[:]); err != nil {
 		return nil, err
 	}
@@ -95,6 +110,7 @@ func New(opt Options) (*Desk, error) {
 	d.route("GET /sample/{id}/letter", d.letter(false))
 	d.route("GET /sample/{id}/letter.pdf", d.letter(true))
 	d.letters()
+	d.signingIn()
 	d.route("/", func(*http.Request) (*answer, error) { return nil, notHere("there is no such page") })
 	d.handle = d.guard(d.mux)
 	return d, nil

@@ -1,0 +1,62 @@
+package web
+
+import (
+	"slices"
+
+	"example.org/windrow/cmd/internal/access"
+)
+
+// A right says who may ask for a route, where people sign in.
+type right struct {
+	roles []access.Role // who have signed in
+	open  bool          // anybody, also who has not: nothing of an office is there
+	here  bool          // whoever is at this computer: it names nobody
+	names bool          // something of a client may be shown or changed; the log says to whom, and by whom
+	of    string        // "report" or "sample": what {id} is; "letter": the file is that of one; it must belong to the person's office
+}
+
+var (
+	everybody = access.Roles()
+	offices   = []access.Role{access.Office, access.Steward}
+	stewards  = []access.Role{access.Steward}
+)
+
+// rights is the table of all routes. A route that is not in it is for nobody
+// where people sign in; a test fails for it before that.
+var rights = map[string]right{
+	"GET /static/":                 {open: true},
+	"GET /sign-in":                 {open: true},
+	"POST /sign-in":                {open: true},
+	"GET /sign-in/go":              {open: true}, // to the provider
+	"GET /sign-in/return":          {open: true}, // from there
+	"POST /sign-out":               {roles: everybody},
+	"GET /metrics":                 {here: true},
+	"GET /healthz":                 {here: true},
+	"GET /readyz":                  {here: true},
+	"GET /livez":                   {here: true},
+	"/":                            {roles: everybody}, // there is no such page
+	"GET /{$}":                     {roles: offices, names: true},
+	"GET /held":                    {roles: offices, names: true},
+	"GET /intake":                  {roles: offices, names: true},
+	"GET /intake/state":            {roles: offices, names: true},
+	"POST /intake":                 {roles: offices, names: true},
+	"GET /reports":                 {roles: offices, names: true},
+	"GET /labs":                    {roles: offices},
+	"GET /lab/{id}":                {roles: offices, names: true},
+	"GET /audit":                   {roles: stewards, names: true}, // of all offices at once
+	"GET /audit/workbook":          {roles: stewards, names: true},
+	"GET /letters/":                {roles: offices, names: true, of: "letter"},
+	"GET /letters/{$}":             {roles: stewards, names: true}, // of all offices at once
+	"GET /report/{id}":             {roles: offices, names: true, of: "report"},
+	"GET /sample/{id}":             {roles: offices, names: true, of: "sample"},
+	"GET /report/{id}/original":    {roles: offices, names: true, of: "report"},
+	"GET /report/{id}/look":        {roles: offices, names: true, of: "report"},
+	"GET /report/{id}/page/{page}": {roles: offices, names: true, of: "report"},
+	"POST /report/{id}/rule":       {roles: offices, names: true, of: "report"},
+	"GET /report/{id}/versions":    {roles: offices, names: true, of: "report"},
+	"GET /sample/{id}/letter":      {roles: offices, names: true, of: "sample"},
+	"GET /sample/{id}/letter.pdf":  {roles: offices, names: true, of: "sample"},
+}
+
+// may reports whether a person may ask for a route at all.
+func (x right) may(p access.Person) bool { return x.open || slices.Contains(x.roles, p.Role) }

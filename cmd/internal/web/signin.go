@@ -1,0 +1,138 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.org/windrow/cmd/internal/access"
+)
+
+// A signInView is the page for signing in.
+type signInView struct {
+	To       string // where to go then, a path here
+	Name     string // as it was given before
+	Wrong    string // why one was not let in, "" for the first time
+	Out      bool   // one has just signed out
+	Provider string // the name of the OpenID provider, "" for none
+	Local    bool   // there is a list of passwords, too
+}
+
+// signingIn registers the pages for signing in and out.
+func (d *Desk) signingIn() {
+	if d.opt.Door == nil {
+		return
+	}
+	d.route("GET /sign-in", d.signInPage)
+	d.mux.HandleFunc("POST /sign-in", d.signIn)
+	d.mux.HandleFunc("POST /sign-out", d.signOut)
+}
+
+// within is an address to go to after signing in: a path of this desk, and
+// never another place.
+func within(to string) string {
+	u, err := url.Parse(to)
+	if err != nil || len(to) > 2000 || !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n\t") || u.Scheme != "" || u.Host != "" || u.User != nil || strings.HasPrefix(u.Path, "/sign-") {
+		return "/"
+	}
+	return to
+}
+
+func (d *Desk) signInView(to string) signInView {
+	return signInView{To: within(to), Local: true}
+}
+
+// signInPage asks for name and password.
+func (d *Desk) signInPage(r *http.Request) (*answer, error) {
+	v := d.signInView(r.URL.Query().Get("to"))
+	if p, ok, _ := d.opt.Door.Who(r); ok && p != (access.Person{}) {
+		return &answer{to: v.To}, nil
+	}
+	v.Out = r.URL.Query().Has("out")
+	return &answer{page: "sign-in", title: "Sign in", body: v}, nil
+}
+
+// signIn tries what was given. Nothing of it is kept or logged but the account
+// of one who was let in.
+func (d *Desk) signIn(w http.ResponseWriter, r *http.Request) {
+	v := d.signInView(r.PostForm.Get("to"))
+	v.Name = r.PostForm.Get("name")
+	from, _ := d.opt.Door.From(r)
+	id, p, err := d.opt.Door.SignIn(r.Context(), v.Name, r.PostForm.Get("password"), from)
+	if err == nil {
+		d.welcome(w, r, id, p, v.To)
+		return
+	}
+	var refusal *access.Refusal
+	code := http.StatusForbidden
+	switch {
+	case !errors.As(err, &refusal):
+		d.fail(w, r, err)
+		return
+	case refusal.Reason != nil:
+		d.opt.Log(r.Method, r.Pattern, http.StatusServiceUnavailable, refusal.Reason)
+		d.fail(w, r, noList())
+		return
+	case refusal.Wait > 0:
+		code = http.StatusTooManyRequests
+		seconds := int(refusal.Wait/time.Second) + 1
+		w.Header().Set("Retry-After", strconv.Itoa(seconds))
+		v.Wrong = "There were too many attempts. Wait " + count(seconds, "second") + " and try again; also the right password is not taken before."
+	default:
+		v.Wrong = "The name or the password is wrong."
+	}
+	d.show(w, r, &answer{page: "sign-in", title: "Sign in", code: code, body: v})
+}
+
+// welcome begins a session in the browser. Who can't be written down is not
+// let in.
+func (d *Desk) welcome(w http.ResponseWriter, r *http.Request, id string, p access.Person, to string) {
+	v := visitOf(r.Context())
+	v.person = p
+	if err := d.opt.Access.Add(v.entry(access.SignedIn, ""), true); err != nil {
+		d.opt.Door.Drop(id)
+		v.person = access.Person{}
+		d.fail(w, r, d.notKept(r, err))
+		return
+	}
+	d.opt.Door.SetSession(w, r, id)
+	http.Redirect(w, r, to, http.StatusSeeOther)
+}
+
+// signOut ends the session.
+func (d *Desk) signOut(w http.ResponseWriter, r *http.Request) {
+	d.keep(visitOf(r.Context()).entry(access.SignedOut, ""), true)
+	d.opt.Door.SignOut(w, r)
+	http.Redirect(w, r, "/sign-in?out", http.StatusSeeOther)
+}
+
+// firstPage is where the work of a person begins.
+func (d *Desk) firstPage(p access.Person) string {
+	for _, h := range (view{}).all() {
+		if rights["GET "+rootOf(h.Path)].may(p) && d.has("GET "+rootOf(h.Path)) {
+			return h.Path
+		}
+	}
+	return "/"
+}
+
+// rootOf is the pattern of the path of a heading.
+func rootOf(path string) string {
+	if path == "/" {
+		return "/{$}"
+	}
+	return path
+}
+
+// has reports whether the desk has a route.
+func (d *Desk) has(pattern string) bool {
+	for _, p := range d.mux.list {
+		if p == pattern {
+			return true
+		}
+	}
+	return false
+}
