@@ -24,9 +24,9 @@ import (
 )
 
 // keepWatching works on what is dropped into an office's folders until ctx
-// ends, and serves its metrics, and with pages the workbench, to this computer
-// only. The metrics are served to others, too, where the settings name an
-// address for that.
+// ends, and serves its metrics, and with pages the workbench: to this computer
+// only, or where people sign in to those who do. The metrics are served to
+// others, too, where the settings name an address for that.
 func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, pages bool) error {
 	// The bar is never shown: nobody knows how many files will come.
 	t.bar = progress.New(progress.Options{Quiet: true})
@@ -44,24 +44,34 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 		return err
 	}
 	var d *web.Desk
+	var in *entrance
 	if pages {
-		if d, err = newDesk(e, off); err != nil {
+		if in, err = e.openEntrance(off.Config); err != nil {
 			return err
+		}
+		if d, err = newDesk(e, off, in); err != nil {
+			return errors.Join(err, in.Close())
 		}
 		desk.Store(d)
 	}
-	srv, open, err := serve(ctx, off, w, d)
+	srv, open, err := serve(ctx, off, w, d, in)
 	if err != nil {
-		return err
+		return errors.Join(err, in.Close())
 	}
-	page := "metrics"
+	scheme, page := "http", "metrics"
 	if pages {
 		page = ""
+		if in.tls != nil {
+			scheme = "https"
+		}
 	}
 	if t.log != nil {
-		t.log.Info("watching", "folders", len(off.Config.Folders), "address", "http://"+srv.Addr()+"/"+page, "metrics", open.Addr(), "version", version)
+		t.log.Info("watching", "folders", len(off.Config.Folders), "address", scheme+"://"+srv.Addr()+"/"+page, "metrics", open.Addr(), "version", version)
 	} else {
-		e.say("windrow: watching %s; http://%s/%s; stop with Ctrl-C", folderNames(off.Config), srv.Addr(), page)
+		e.say("windrow: watching %s; %s://%s/%s; stop with Ctrl-C", folderNames(off.Config), scheme, srv.Addr(), page)
+		if in != nil && off.Config.SignIn.Address != "" {
+			e.say("windrow: browsers reach the pages at %s", off.Config.SignIn.Address)
+		}
 		if at := open.Addr(); at != "" {
 			e.say("windrow: metrics at http://%s/metrics, for other computers, too", at)
 		}
@@ -88,7 +98,7 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 	// A scrape that hangs may not keep the office from being closed.
 	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 	defer cancel()
-	return errors.Join(err, t.err, off.WriteLetterIndex(), srv.Close(last), open.Close(last))
+	return errors.Join(err, t.err, off.WriteLetterIndex(), srv.Close(last), open.Close(last), in.Close())
 }
 
 // lookAtRegister sees in each round whether the register has changed, so that a
@@ -110,17 +120,25 @@ func lookAtRegister(ctx context.Context, off *pipeline.Office, stop <-chan struc
 
 // newDesk makes the workbench of an office. What fails is logged by its route,
 // which has nothing of a report in it.
-func newDesk(e *env, off *pipeline.Office) (*web.Desk, error) {
-	return web.New(web.Options{Office: off, Version: version, Account: e.accountFor(off), Log: func(method, route string, status int, err error) {
-		if status >= http.StatusInternalServerError {
-			off.Log.Error("a page could not be made", "method", method, "route", route, "status", status, "code", ingest.AsReason(err).Code)
+func newDesk(e *env, off *pipeline.Office, in *entrance) (*web.Desk, error) {
+	return web.New(web.Options{Office: off, Version: version, Account: e.accountFor(off), Door: in.door, Access: in.log, Host: in.host, Log: func(method, route string, status int, err error) {
+		var attempt *web.Attempt
+		r := ingest.AsReason(err)
+		switch {
+		case errors.As(err, &attempt):
+			off.Log.Warn("a sign-in failed", "from", attempt.From, "waits", attempt.Waits)
+		case status < http.StatusInternalServerError:
+		case strings.HasPrefix(r.Code, "user") || r.Code == "access-log": // of what we wrote ourselves, no report
+			off.Log.Error("a page could not be made", "method", method, "route", route, "status", status, "code", r.Code, "what", r.What, "where", r.Where.String())
+		default:
+			off.Log.Error("a page could not be made", "method", method, "route", route, "status", status, "code", r.Code)
 		}
 	}})
 }
 
 // serve answers the pages of metrics and health, and with a desk the workbench,
 // too; and the former by themselves at the address for others, where one is set.
-func serve(ctx context.Context, off *pipeline.Office, w *folder.Watcher, desk *web.Desk) (srv, open *metrics.Server, err error) {
+func serve(ctx context.Context, off *pipeline.Office, w *folder.Watcher, desk *web.Desk, in *entrance) (srv, open *metrics.Server, err error) {
 	reg := prometheus.NewRegistry()
 	reg.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	if err := off.Count(reg, version, commit, w); err != nil {
@@ -128,14 +146,27 @@ func serve(ctx context.Context, off *pipeline.Office, w *folder.Watcher, desk *w
 	}
 	health, ready := func() metrics.Health { return off.Health(w.Oldest()) }, func() metrics.Health { return off.Ready(ctx) }
 	h := metrics.Handler(reg, health, ready)
+	at := off.Config.Listen
+	begin := metrics.Start
+	switch {
+	case desk == nil:
+		at = off.Config.ListenHere() // there is nothing for others
+	case in.door != nil:
+		if err := metrics.SignIns(reg, in.door.Counts); err != nil {
+			return nil, nil, err
+		}
+		fallthrough
+	case in.tls != nil: // for this computer alone, as the settings were found to be
+		begin = func(addr string, h http.Handler) (*metrics.Server, error) { return metrics.StartTLS(addr, h, in.tls) }
+	}
 	if desk != nil {
 		for _, p := range metrics.Pages {
 			desk.Also(p, h)
 		}
 		h = desk
 	}
-	if srv, err = metrics.Start(off.Config.Listen, h); err != nil {
-		return nil, nil, notServed("listen", off.Config.Listen, err)
+	if srv, err = begin(at, h); err != nil {
+		return nil, nil, notServed("listen", at, err)
 	}
 	if at := off.Config.ListenMetrics; at != "" {
 		if open, err = metrics.StartOpen(at, metrics.Open(reg, health, ready)); err != nil {

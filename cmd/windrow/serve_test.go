@@ -17,7 +17,7 @@ func TestServe(t *testing.T) {
 	if err := makeOffice(dir); err != nil {
 		t.Fatal(err)
 	}
-	if out, errs, code := toldBy(t, "serve", "--office", dir, "--listen", "0.0.0.0:0"); code != exitUsage && code != exitFailed || !strings.Contains(out+errs, "to this computer only") {
+	if out, errs, code := toldBy(t, "serve", "--office", dir, "--listen", "0.0.0.0:0"); code != exitUsage && code != exitFailed || !strings.Contains(out+errs, "nobody would have to sign in") {
 		t.Errorf("0.0.0.0: exit %d\n%s%s", code, out, errs)
 	}
 	w := startWatching(t, "serve", dir, "--listen", "127.0.0.1:0")

@@ -42,7 +42,7 @@ func (s *safeBuffer) String() string {
 	return s.b.String()
 }
 
-var atURL = regexp.MustCompile(`http://127\.0\.0\.1:\d+`)
+var atURL = regexp.MustCompile(`https?://(127\.0\.0\.1|\[::\]):\d+`)
 
 func startWatch(t *testing.T, dir string, args ...string) *watcher {
 	t.Helper()

@@ -2,6 +2,7 @@ package metrics
 
 import (
 	"context"
+	"crypto/tls"
 	"encoding/json"
 	"errors"
 	"net"
@@ -127,6 +128,23 @@ func Start(addr string, h http.Handler) (*Server, error) {
 // one that anybody may see, such as that of [Open].
 func StartOpen(addr string, h http.Handler) (*Server, error) {
 	ln, err := net.Listen("tcp", addr)
+	return plainly(ln, h, err)
+}
+
+// StartTLS is Start for an address that other computers may reach, with a
+// certificate: h must be one that lets nobody in unasked. Without one, nil, the
+// address must be reached by a proxy that has it.
+func StartTLS(addr string, h http.Handler, how *tls.Config) (*Server, error) {
+	ln, err := net.Listen("tcp", addr)
+	if err != nil || how == nil {
+		return plainly(ln, h, err)
+	}
+	how = how.Clone()
+	how.NextProtos = []string{"h2", "http/1.1"}
+	return serve(tls.NewListener(ln, how), h), nil
+}
+
+func plainly(ln net.Listener, h http.Handler, err error) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}

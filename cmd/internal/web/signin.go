@@ -21,6 +21,16 @@ type signInView struct {
 	Local    bool   // there is a list of passwords, too
 }
 
+// An Attempt is a sign-in that failed, for the log of the program: from where,
+// and not of whom, since people type a password where the name belongs.
+type Attempt struct {
+	From  string // the address
+	Waits bool   // it was not tried, since there were too many before
+}
+
+// Error implements error.
+func (a *Attempt) Error() string { return "a sign-in failed" }
+
 // signingIn registers the pages for signing in and out.
 func (d *Desk) signingIn() {
 	if d.opt.Door == nil {
@@ -67,21 +77,23 @@ func (d *Desk) signIn(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	var refusal *access.Refusal
-	code := http.StatusForbidden
-	switch {
-	case !errors.As(err, &refusal):
+	if !errors.As(err, &refusal) {
 		d.fail(w, r, err)
 		return
-	case refusal.Reason != nil:
+	}
+	if refusal.Reason != nil {
 		d.opt.Log(r.Method, r.Pattern, http.StatusServiceUnavailable, refusal.Reason)
 		d.fail(w, r, noList())
 		return
-	case refusal.Wait > 0:
+	}
+	code := http.StatusForbidden
+	d.opt.Log(r.Method, r.Pattern, code, &Attempt{From: from.String(), Waits: refusal.Wait > 0})
+	if refusal.Wait > 0 {
 		code = http.StatusTooManyRequests
 		seconds := int(refusal.Wait/time.Second) + 1
 		w.Header().Set("Retry-After", strconv.Itoa(seconds))
 		v.Wrong = "There were too many attempts. Wait " + count(seconds, "second") + " and try again; also the right password is not taken before."
-	default:
+	} else {
 		v.Wrong = "The name or the password is wrong."
 	}
 	d.show(w, r, &answer{page: "sign-in", title: "Sign in", code: code, body: v})
