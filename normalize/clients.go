@@ -104,3 +104,62 @@ func abbreviates(x, y []nameWord) bool {
 func accord(a, b nameWord) bool {
 	return a.text == b.text || a.short && strings.HasPrefix(b.text, a.text) || b.short && strings.HasPrefix(a.text, b.text)
 }
+
+// ClientGroups numbers the clients behind a list of names, from 0: two names
+// that may be of one client, as [SameSample] takes them, have the same number,
+// and so have all names that a chain of such pairs joins. So it never counts
+// more clients than there are, where each is named in one way; it may count
+// fewer. An empty name is a client like any other.
+func ClientGroups(names []string) []int {
+	parent := make([]int, len(names))
+	for i := range parent {
+		parent[i] = i
+	}
+	root := func(i int) int {
+		for parent[i] != i {
+			parent[i] = parent[parent[i]]
+			i = parent[i]
+		}
+		return i
+	}
+	join := func(a, b int) { // the smaller number stands for both
+		a, b = root(a), root(b)
+		parent[max(a, b)] = min(a, b)
+	}
+	same := map[string]int{}    // the first name with a text in common
+	alike := map[string][]int{} // names that one may abbreviate another of
+	for i, name := range names {
+		ws := nameWords(turned(name))
+		for _, k := range []string{"bare " + bare(name), "words " + joinedWords(ws)} {
+			if first, ok := same[k]; ok {
+				join(first, i)
+			} else {
+				same[k] = i
+			}
+		}
+		if len(ws) >= 2 {
+			r, _ := utf8.DecodeRuneInString(ws[0].text)
+			k := string(r) + " " + ws[len(ws)-1].text
+			alike[k] = append(alike[k], i)
+		}
+	}
+	for _, is := range alike {
+		for n, a := range is {
+			for _, b := range is[:n] {
+				if root(a) != root(b) && sameClient(names[a], names[b]) {
+					join(a, b)
+				}
+			}
+		}
+	}
+	numbers, out := map[int]int{}, make([]int, len(names))
+	for i := range names {
+		n, ok := numbers[root(i)]
+		if !ok {
+			n = len(numbers)
+			numbers[root(i)] = n
+		}
+		out[i] = n
+	}
+	return out
+}

@@ -44,3 +44,33 @@ func TestAbbreviatedClientIsNoContradiction(t *testing.T) {
 		t.Error("two clients of one report number are accepted")
 	}
 }
+
+// The numbers of clients are those that a look at every pair gives, joined.
+func TestClientGroups(t *testing.T) {
+	names := []string{"Rosa Hale", "Ned Oak", "R. Hale", "Hale, Rosa", "Ruth Hale", "", "ned  oak", "Hale Farm", "Hale-Moss", "Hale Moss", "Mc Donald", "McDonald", "", "Björn Åsa", "B. ÅSA", "Oak Farm", "M Donald"}
+	got := ClientGroups(names)
+	want := make([]int, len(names)) // the first name that a chain of pairs leads to
+	for i := range names {
+		want[i] = i
+	}
+	for changed := true; changed; {
+		changed = false
+		for i := range names {
+			for j := range names {
+				if (names[i] == names[j] || names[i] != "" && names[j] != "" && sameClient(names[i], names[j])) && want[i] != want[j] {
+					want[i], want[j], changed = min(want[i], want[j]), min(want[i], want[j]), true
+				}
+			}
+		}
+	}
+	for i := range names {
+		for j := range names {
+			if (got[i] == got[j]) != (want[i] == want[j]) {
+				t.Errorf("%q and %q: %d and %d, want %d and %d", names[i], names[j], got[i], got[j], want[i], want[j])
+			}
+		}
+	}
+	if got[0] != 0 || got[1] != 1 || got[0] != got[4] {
+		t.Errorf("R. Hale joins Rosa and Ruth, so that they are counted as one: %v", got)
+	}
+}

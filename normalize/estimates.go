@@ -84,6 +84,17 @@ func (es *estimator) record(rec *Record) {
 	}
 }
 
+// Reestimate puts in place of the estimates of a record what published
+// equations say of the results that it has now, by the tables in force. It is
+// for a record of which something was taken away, such as its land use, before
+// it is shown: no estimate may rest on that.
+func Reestimate(rec *Record) {
+	for _, res := range rec.Results {
+		res.Estimates = nil
+	}
+	newEstimator().record(rec)
+}
+
 func heldByFinding(res *Result) bool {
 	for _, f := range res.Findings {
 		if statusOf(f.Severity) == Held {

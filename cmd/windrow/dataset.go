@@ -2,27 +2,21 @@ package main
 
 import (
 	"context"
-	"crypto/rand"
-	"encoding/hex"
-	"encoding/json"
-	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"example.org/windrow/cmd/internal/config"
-	"example.org/windrow/ingest"
-	"example.org/windrow/normalize"
-	"example.org/windrow/normalize/archive"
+	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/normalize/dataset"
 )
 
 type datasetCmd struct {
 	out, title, licence string
 	group               int
+	decidedBy, because  string
+	county, previous    string
 	json                bool
 }
 
@@ -35,26 +29,41 @@ func newDataset(e *env) *cobra.Command {
 codebook. Estimates for other methods are in a table of their own
 (estimates.csv), and so is what follows from the results of a sample
 (derived.csv), never among the measured values. datapackage.json describes all
-of it to programs, by the Data Package standard. No client is named in it,
-samples have codes in place of numbers, and held reports are left out. The
-codes come from the office's key: with the same key the same sample has the same
-code in every dataset. The key is in the file that dataset_key_file names; where
-none is named, dataset.key in the office folder is used, and made the first time.`,
-		Example: "  windrow dataset --out datasets/2026\n  windrow dataset --out /tmp/county --title \"Alderbrook, 2026\" --min-group 10",
+of it to programs, by the Data Package standard.
+
+No client is named, and none can be picked out: samples that the tables show
+alike by county, land use, date, depth, laboratory and tests are of at least
+five clients. Where they would not be, these are told less closely (the quarter
+in place of the month, the class in place of the use), then withheld, and at
+last a sample is left out. disclosure.html and disclosure.md tell what was done,
+what it cost, and what risk is left: read one before you give the dataset out.
+Name the dataset that was given out before (--previous) to be told what the two
+tell together. Smaller groups need a person's decision, which the report keeps.
+
+Samples have codes in place of numbers, which come from the office's key: with
+the same key the same sample has the same code in every dataset. The key is in
+the file that dataset_key_file names; where none is named, dataset.key in the
+office folder is used, and made the first time. "windrow dataset new-key" makes a new one.`,
+		Example: "  windrow dataset --out datasets/2026\n  windrow dataset --county Alderbrook --title \"Alderbrook, 2026\" --previous datasets/2025",
 		Args:    args(0, 0, ""),
 		RunE:    func(c *cobra.Command, _ []string) error { return o.run(c.Context(), e, c) },
 	}
 	c.Flags().StringVar(&o.out, "out", "", "`folder` to write to; one with today's date among the office's datasets if not given")
 	c.Flags().StringVar(&o.title, "title", "", "title of the dataset")
 	c.Flags().StringVar(&o.licence, "licence", "", "terms under which it may be used")
-	c.Flags().IntVar(&o.group, "min-group", 5, "leave out a county where fewer samples than this share county, land use and month")
+	c.Flags().IntVar(&o.group, "min-group", 5, "least `number` of clients behind samples that the tables show alike")
+	c.Flags().StringVar(&o.decidedBy, "decided-by", "", "`name` of who decided on groups of fewer than 5")
+	c.Flags().StringVar(&o.because, "because", "", "why groups may be of fewer than 5")
+	c.Flags().StringVar(&o.county, "county", "", "samples of one `county` only")
+	c.Flags().StringVar(&o.previous, "previous", "", "`folder` of the dataset that was given out before, to be compared")
 	c.Flags().BoolVar(&o.json, "json", false, "print the summary as JSON")
+	c.AddCommand(newDatasetKey(e))
 	return c
 }
 
 func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
-	if o.group < 0 {
-		return &usageError{fmt.Sprintf("--min-group %d is no number of samples", o.group), "give 0 or more; 0 and 1 suppress nothing"}
+	if o.group < 1 {
+		return &usageError{fmt.Sprintf("--min-group %d is no number of clients", o.group), fmt.Sprintf("give %d or more, or fewer with --decided-by and --because", dataset.DefaultGroup)}
 	}
 	cfg, _, err := e.settings(c.Flags(), true)
 	if err != nil {
@@ -82,14 +91,14 @@ func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 			o.title += " of " + cfg.Office.Name
 		}
 	}
-	key, made, err := datasetKey(cfg)
+	key, made, err := pipeline.DatasetKey(cfg)
 	if err != nil {
 		return err
 	}
 	if made != "" {
 		e.say("windrow: made %s; keep it and keep it secret: sample codes come from it", made)
 	}
-	sum, err := writeDataset(ctx, a, cfg, key, o)
+	sum, err := pipeline.MakeDataset(ctx, a, o.out, o.options(cfg, key))
 	if err != nil {
 		return err
 	}
@@ -106,9 +115,10 @@ func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	if n := sum.Restated; n > 0 {
 		putf(e.stdout, "counted once: %s printed in two units or forms\n", plural(n, "result"))
 	}
-	if n := sum.SuppressedCounty; n > 0 {
-		putf(e.stdout, "county not told: %s in groups of fewer than %d\n", plural(n, "sample"), o.group)
+	for _, line := range sum.Disclosure.Lines() {
+		putf(e.stdout, "%s\n", line)
 	}
+	putf(e.stdout, "before it leaves the office read %s\n", filepath.Join(o.out, "disclosure.html"))
 	return nil
 }
 
@@ -127,56 +137,40 @@ func resolved(dir string) string {
 	return abs
 }
 
-// writeDataset writes the dataset of an archive.
-func writeDataset(ctx context.Context, a *archive.Archive, cfg *config.Config, key []byte, o *datasetCmd) (dataset.Summary, error) {
-	return dataset.Write(o.out, func(yield func(*normalize.Report) error) error {
-		return a.Each(archive.Reports, func(id string, _ int, b []byte) error {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			var rep normalize.Report
-			if err := json.Unmarshal(b, &rep); err != nil {
-				return fmt.Errorf("report %s in the archive: %w", id, err)
-			}
-			return yield(&rep)
-		})
-	}, dataset.Options{Key: key, Title: o.title, Office: cfg.Office.Name, Licence: o.licence, Version: version, MinGroup: o.group})
+func (o *datasetCmd) options(cfg *config.Config, key []byte) dataset.Options {
+	opt := dataset.Options{Key: key, Title: o.title, Office: cfg.Office.Name, Licence: o.licence, Version: version, MinGroup: o.group, Previous: o.previous}
+	if o.decidedBy != "" || o.because != "" {
+		opt.Decision = &dataset.Decision{By: o.decidedBy, Why: o.because}
+	}
+	if o.county != "" {
+		opt.Keep = dataset.OfCounty(o.county)
+	}
+	return opt
 }
 
-// keyName is the file of the key where the settings name none.
-const keyName = "dataset.key"
-
-// datasetKey reads the office's key, or makes one where the settings name
-// none and there is none; made is then its path.
-func datasetKey(cfg *config.Config) (key []byte, made string, err error) {
-	at := cfg.DatasetKeyFile
-	named := at != ""
-	if !named {
-		at = filepath.Join(cfg.Dir, keyName)
+func newDatasetKey(e *env) *cobra.Command {
+	return &cobra.Command{
+		Use:   "new-key",
+		Short: "take a new key for the codes of samples",
+		Long: `Puts a new random key in place of the office's key of datasets. From then on
+every sample has another code, so that datasets from before and after can't be
+joined by their codes. The old key is kept beside the new one, for the office
+alone: with it the samples of an earlier dataset can be found again, such as
+when a client takes back a consent. Take a new key when the old one may have
+been seen, or when those who get the next dataset must not join it to an
+earlier one. The measured values stay what they are, and still join.`,
+		Args: args(0, 0, ""),
+		RunE: func(c *cobra.Command, _ []string) error {
+			cfg, _, err := e.settings(c.Flags(), true)
+			if err != nil {
+				return err
+			}
+			k, err := pipeline.NewDatasetKey(cfg)
+			if err != nil {
+				return err
+			}
+			putf(e.stdout, "%s has a new key, of mark %s\nthe old one, of mark %s, is kept in %s\n", k.At, k.Mark, k.OldMark, k.Old)
+			return nil
+		},
 	}
-	b, err := os.ReadFile(at)
-	if errors.Is(err, os.ErrNotExist) && !named {
-		secret := make([]byte, 32)
-		if _, err := rand.Read(secret); err != nil {
-			return nil, "", err
-		}
-		b = []byte(hex.EncodeToString(secret) + "\n")
-		f, err := os.OpenFile(at, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-		if err == nil {
-			_, err = f.Write(b)
-			err = errors.Join(err, f.Sync(), f.Close())
-		}
-		if err != nil {
-			return nil, "", notThere(at, err)
-		}
-		made = at
-	} else if err != nil {
-		return nil, "", notThere(at, err)
-	}
-	key = []byte(strings.TrimSpace(string(b)))
-	if len(key) < dataset.MinKey {
-		return nil, "", &ingest.Reason{Code: "key-too-short", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(at)}, What: "the key for datasets is too short to hide anything", Expected: fmt.Sprintf("at least %d characters", dataset.MinKey), Found: plural(len(key), "character"),
-			Next: "put a longer random text into the file; datasets made with the old key have other codes"}
-	}
-	return key, made, nil
 }

@@ -122,11 +122,12 @@ func (d *demonstration) tell(ctx context.Context) error {
 
 func (d *demonstration) dataset(ctx context.Context) (dataset.Summary, error) {
 	cfg := d.off.Config
-	key, _, err := datasetKey(cfg)
+	key, _, err := pipeline.DatasetKey(cfg)
 	if err != nil {
 		return dataset.Summary{}, err
 	}
-	return writeDataset(ctx, d.off.Archive, cfg, key, &datasetCmd{out: filepath.Join(cfg.Datasets, d.e.now().Format("2006-01-02")), title: "Soil test results of " + cfg.Office.Name, group: 5})
+	o := &datasetCmd{title: "Soil test results of " + cfg.Office.Name}
+	return pipeline.MakeDataset(ctx, d.off.Archive, filepath.Join(cfg.Datasets, d.e.now().Format("2006-01-02")), o.options(cfg, key))
 }
 
 func (d *demonstration) title(s string) {
@@ -302,7 +303,7 @@ func (d *demonstration) places(ctx context.Context, sum dataset.Summary) error {
 	day := d.e.now().Format("2006-01-02")
 	g.add("letters", filepath.Join(d.dir, "letters"), plural(letters, "letter")+", and a list of them")
 	g.add("archive", filepath.Join(d.dir, "archive"), plural(count.Originals, "original")+", "+checked)
-	g.add("dataset", filepath.Join(d.dir, "datasets", day), plural(sum.Rows, "result")+" and a codebook")
+	g.add("dataset", filepath.Join(d.dir, "datasets", day), plural(sum.Rows, "result")+", a codebook and a disclosure report")
 	g.add("taken", filepath.Join(d.dir, "done"), "the reports, under dated names")
 	g.add("held", filepath.Join(d.dir, "held"), "those that wait, with notes")
 	g.body(d.w, "  ")

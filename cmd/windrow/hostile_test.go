@@ -210,7 +210,7 @@ func (d *desk) noFormula(t *testing.T) {
 		t.Error("the formula is not there as text, so nothing is shown by this")
 	}
 	set := filepath.Join(d.dir, "dataset-out")
-	must(t, exitDone, "dataset", "-q", "--office", d.dir, "--min-group", "1", "--out", set)
+	must(t, exitDone, "dataset", "-q", "--office", d.dir, "--min-group", "1", "--decided-by", "a test", "--because", "nobody in it is real", "--out", set)
 	b, err := os.ReadFile(filepath.Join(set, "results.csv"))
 	if err != nil {
 		t.Fatal(err)

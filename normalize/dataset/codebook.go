@@ -53,8 +53,8 @@ func sourceText(key string) string {
 	return "not in the bibliography of this version"
 }
 
-// cell makes a text fit for a cell of a Markdown table.
-func cell(s string) string {
+// cellText makes a text fit for a cell of a Markdown table.
+func cellText(s string) string {
 	return strings.NewReplacer("|", `\|`, "\n", " ", "\r", " ", "<", "&lt;", ">", "&gt;").Replace(s)
 }
 
@@ -62,7 +62,7 @@ func orNone(s string) string {
 	if s == "" {
 		return "—"
 	}
-	return "`" + cell(s) + "`"
+	return "`" + cellText(s) + "`"
 }
 
 func pluralBytes(n int) string {
@@ -94,25 +94,24 @@ func codebook(sum Summary, opt Options) []byte {
 	p("- %d reports, %d more samples and %d more results that are held for a person to look at.", sum.HeldReports, sum.HeldRecords, sum.HeldResults)
 	p("- %d samples that another report gives in the same words, under the same laboratory, number and day: each is counted once, from the report whose id comes first.", sum.Copies)
 	p("- %d results that only say again, in another unit or as another form of the element, what another result of their sample says: each test is counted once.", sum.Restated)
-	if opt.MinGroup > 1 {
-		p("- The county of %d samples, since fewer than %d samples share their county, land use and month.", sum.SuppressedCounty, opt.MinGroup)
-	} else {
-		p("- No small groups were suppressed: where few samples share county, land use and month, somebody who knows the place may know the sample. Don't publish this table as it is.")
+	p("- What would let somebody find a client again: %d samples whole, and %d results of rare tests; county, land use, period, depth and laboratory are generalised where needed, and say `suppressed` where withheld. `disclosure.md` (and `disclosure.html`) tells how, and what risk is left.", sum.Disclosure.Suppressed, sum.Disclosure.ResultsCut)
+	if opt.MinGroup < DefaultGroup {
+		p("- By a decision, groups may be of fewer than %d clients here: somebody who knows the place may know the sample. Don't publish these tables as they are.", DefaultGroup)
 	}
 	p("\n## Columns\n\nColumns come in groups. *measured* is what the laboratory measured, in one common unit; *printed* is what stood in the report; *derived* was worked out from the measured value and must not be taken for a measurement.\n")
 	p("| column | type | group | meaning |\n|---|---|---|---|")
 	for _, c := range columns {
-		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cell(c.About))
+		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cellText(c.About))
 	}
 	p("\n## Estimates\n\n`estimates.csv` holds %d rows: what other methods would find of a measured value by published equations. They are no measurements. Never put one beside measured values of the same method, and never feed one into another equation. Where two equations disagree both are there. Estimates outside the domain of their equation are left out. SHA-256 of the file: `%s`.\n", sum.Estimates, sum.EstimatesSHA256)
 	p("| column | type | group | meaning |\n|---|---|---|---|")
 	for _, c := range estimateColumns {
-		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cell(c.About))
+		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cellText(c.About))
 	}
 	p("\n## Quantities that follow from results\n\n`derived.csv` holds %d rows: what is worked out of several results of one sample, such as the effective exchange capacity or the ratio of calcium to magnesium. Nobody measured them. They hold no more than the results that they were worked out of, which stand beside them, so never count both. Nothing is worked out where an input is missing, a limit or held, or stands twice. SHA-256 of the file: `%s`.\n", sum.Derived, sum.DerivedSHA256)
 	p("| column | type | group | meaning |\n|---|---|---|---|")
 	for _, c := range derivedColumns {
-		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cell(c.About))
+		p("| `%s` | %s | %s | %s |", c.Name, c.Type, c.Group, cellText(c.About))
 	}
 	p("\n### Text that looks like a formula\n")
 	p("A text that a spreadsheet would run as a formula (it begins with `=`, `+`, `-`, `@`, a tab or a line break, their wide forms, or blanks before one of these) has an apostrophe put before it, and so has a text that itself begins with an apostrophe. To get the text back, drop one leading apostrophe. Numbers in columns of type number are never changed, so that `-0.4` stays a number there.\n")
@@ -126,25 +125,25 @@ func codebook(sum Summary, opt Options) []byte {
 	p("## Analytes, methods and units\n\nOne line for each analyte by one method in one unit. Values of two lines must not be mixed without thought.\n")
 	p("| analyte | detail | method | method as the trade calls it | unit | UCUM | rows |\n|---|---|---|---|---|---|---:|")
 	for _, t := range sum.Analytes {
-		p("| %s | %s | %s | %s | %s | %s | %d |", orNone(t.Analyte), orNone(t.Detail), orNone(t.Method), cmp.Or(cell(t.MethodName), "—"), orNone(t.Unit), orNone(t.UCUM), t.Rows)
+		p("| %s | %s | %s | %s | %s | %s | %d |", orNone(t.Analyte), orNone(t.Detail), orNone(t.Method), cmp.Or(cellText(t.MethodName), "—"), orNone(t.Unit), orNone(t.UCUM), t.Rows)
 	}
 	p("\n## Where it comes from\n")
 	p("- Made by Windrow %s from records of the form `%s`.", cmp.Or(opt.Version, "(version not stated)"), normalize.SchemaVersion)
 	for _, g := range []struct {
 		what string
-		m    map[string]int
-	}{{"read by version", sum.Software}, {"with unit and method tables", sum.Tables}, {"with mapping", sum.Mappings}} {
-		for _, k := range slices.Sorted(maps.Keys(g.m)) {
-			p("- %d reports %s %s", g.m[k], g.what, orNone(k))
+		list []string
+	}{{"Read by version", sum.Software}, {"With unit and method tables", sum.Tables}, {"With mapping", sum.Mappings}} {
+		for _, k := range g.list {
+			p("- %s %s", g.what, orNone(k))
 		}
 	}
-	p("- Mark of the key: `%s`. Codes of samples and reports agree between datasets with the same mark.", sum.KeyMark)
+	p("- Mark of the key: `%s`. Codes of samples agree between datasets with the same mark.", sum.KeyMark)
 	p("\n### Sources of the conversions\n")
 	if len(sum.Sources) == 0 {
 		p("No value was converted.")
 	}
 	for _, k := range sum.Sources {
-		p("- `%s`: %s", cell(k), cell(sourceText(k)))
+		p("- `%s`: %s", cellText(k), cellText(sourceText(k)))
 	}
 	return b.Bytes()
 }

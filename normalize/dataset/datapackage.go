@@ -21,7 +21,7 @@ const PackageFile = "datapackage.json"
 // tablesVersion is the version of the form of the tables: it changes when a
 // column is added, goes or changes its meaning. In the package's version the
 // mark of the content follows it, as build metadata of semantic versioning.
-const tablesVersion = "1.0.0"
+const tablesVersion = "2.0.0"
 
 // A descriptor describes the dataset for programs that know nothing of
 // Windrow, in the terms of the Data Package standard, version 2.0. What the
@@ -95,6 +95,7 @@ type field struct {
 
 type constraints struct {
 	Required bool     `json:"required,omitempty"`
+	Minimum  int      `json:"minimum,omitempty"`
 	Pattern  string   `json:"pattern,omitempty"`
 	Enum     []string `json:"enum,omitempty"`
 }
@@ -118,24 +119,28 @@ var unitFields = map[string]string{
 var code20 = &constraints{Required: true, Pattern: "[0-9a-f]{20}"}
 
 var constraintsOf = map[string]*constraints{
-	"sample": code20, "report": code20,
-	"value_is":          {Enum: []string{"printed", "converted", "estimated"}},
+	"sample": code20, "report": {Required: true, Minimum: 1},
+	"period":            {Pattern: `[0-9]{4}(-(0[1-9]|1[0-2])|-Q[1-4])?`},
+	"withheld":          {Enum: []string{"print"}},
+	"value_is":          {Enum: []string{isPrinted, isConverted, isEstimated, isRounded}},
 	"censored":          {Enum: []string{"<", ">"}},
 	"missing":           {Enum: []string{"not-measured", "not-converted", "words", "none-printed"}},
 	"status":            {Required: true, Enum: []string{"ok", "flagged"}},
 	"against_threshold": {Enum: []string{"below", "not below"}},
 }
 
-// fieldTypes are the standard's types of our columns' types; a date of ours
-// is a month.
-var fieldTypes = map[string]string{"number": "number", "date": "yearmonth", "text": "string", "code": "string"}
+// fieldTypes are the standard's types of our columns' types.
+var fieldTypes = map[string]string{"number": "number", "integer": "integer", "text": "string", "code": "string"}
+
+// withheldIn are the columns where a value that is withheld says so.
+var withheldIn = map[string]bool{"county": true, "land_use": true, "period": true, "depth_in": true, "lab": true}
 
 func schemaOf(columns []Column) tableSchema {
 	s := tableSchema{MissingValues: []string{""}}
 	for _, c := range columns {
 		f := field{Name: c.Name, Type: fieldTypes[c.Type], Title: strings.ReplaceAll(c.Name, "_", " "), Description: c.About, Constraints: constraintsOf[c.Name], Group: c.Group,
 			Unit: unitsOf[c.Name], UnitField: unitFields[c.Name]}
-		if c.Name == "county" {
+		if withheldIn[c.Name] {
 			f.MissingValues = []string{"", Suppressed}
 		}
 		s.Fields = append(s.Fields, f)

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -26,9 +27,9 @@ var (
 	licenceID    = regexp.MustCompile(`^[-a-zA-Z0-9._]+$`)             // licenses.name
 	semantic     = regexp.MustCompile(`^\d+\.\d+\.\d+\+[0-9a-f]{12}$`) // version: semantic versioning, with build metadata
 	lexical      = map[string]*regexp.Regexp{                          // Field Types
-		"number":    regexp.MustCompile(`^[-+]?(\d+(\.\d*)?|\.\d+)(E[-+]?\d+)?$`),
-		"yearmonth": regexp.MustCompile(`^\d{4}-(0[1-9]|1[0-2])$`),
-		"string":    regexp.MustCompile(`(?s)^.*$`),
+		"number":  regexp.MustCompile(`^[-+]?(\d+(\.\d*)?|\.\d+)(E[-+]?\d+)?$`),
+		"integer": regexp.MustCompile(`^[-+]?\d+$`),
+		"string":  regexp.MustCompile(`(?s)^.*$`),
 	}
 )
 
@@ -158,6 +159,8 @@ func tableFaults(name string, schema stranger, text string) (cells int, faults [
 				fault("row %d: %s is %q, no %s", n+1, heads[i], v, f["type"])
 			case len(enum) > 0 && !slices.Contains(enum, v):
 				fault("row %d: %s is %q, not one of %v", n+1, heads[i], v, enum)
+			case c["minimum"] != nil && below(v, c["minimum"]):
+				fault("row %d: %s is %q, less than %v", n+1, heads[i], v, c["minimum"])
 			case c["pattern"] != nil && !pattern.MatchString(v):
 				fault("row %d: %s is %q, not like %v", n+1, heads[i], v, c["pattern"])
 			}
@@ -166,10 +169,16 @@ func tableFaults(name string, schema stranger, text string) (cells int, faults [
 	return cells, faults
 }
 
+func below(v string, minimum any) bool {
+	n, err := strconv.Atoi(v)
+	return err != nil || float64(n) < minimum.(float64)
+}
+
 // inEachTable is a report whose results give rows in each of the tables.
-func inEachTable() *normalize.Report {
-	r := report(3)
+func inEachTable(n int) *normalize.Report {
+	r := report(n)
 	rec := r.Records[0]
+	rec.Client.Name = strings.Repeat("Ann ", n+1) + "Quill"
 	rec.Results[0].Estimates = []normalize.Estimate{{Analyte: "P", Method: "bray-1", Value: "11.2", Unit: "mg/kg", Equation: "e1", Verdict: "estimate only", InDomain: "unknown", Source: "key-e",
 		Interval: &normalize.Interval{Low: "9", High: "13", Percent: 68}, Steps: []normalize.Step{{From: normalize.Quantity{Value: "13.52", Unit: "mg/kg"}, Source: "key-e"}}}}
 	for a, v := range map[string]string{"Ca": "6.2", "Mg": "1.4"} {
@@ -180,8 +189,13 @@ func inEachTable() *normalize.Report {
 
 func TestDataPackage(t *testing.T) {
 	opt := dataset.Options{Title: "Finch County, 2026", Office: "Finch office", Licence: "CC BY 4.0", Version: "1.0", MinGroup: 5}
-	got, sum := write(t, opt, report(1), inEachTable())
-	if sum.Estimates == 0 || sum.Derived == 0 || sum.SuppressedCounty == 0 {
+	var rs []*normalize.Report
+	for i := range 6 {
+		rs = append(rs, inEachTable(i))
+		rs[i].Records[0].Sample.County = fmt.Sprint("County ", i)
+	}
+	got, sum := write(t, opt, rs...)
+	if sum.Estimates == 0 || sum.Derived == 0 || !strings.Contains(got["results.csv"], ",suppressed,") {
 		t.Fatalf("a table is empty or nothing is suppressed, so that the test proves little: %+v", sum)
 	}
 	faults, cells := packageFaults(got)
@@ -240,7 +254,7 @@ func TestDataPackage(t *testing.T) {
 // Each slip in a descriptor or a table is found, so that the check above can
 // fail.
 func TestDataPackageFaultsAreFound(t *testing.T) {
-	good, _ := write(t, dataset.Options{Licence: "CC0 1.0"}, report(1), inEachTable())
+	good, _ := write(t, dataset.Options{Licence: "CC0 1.0"}, report(1), inEachTable(3))
 	if f, _ := packageFaults(good); len(f) > 0 {
 		t.Fatal(f)
 	}
@@ -249,7 +263,8 @@ func TestDataPackageFaultsAreFound(t *testing.T) {
 		{"datapackage.json", `"path": "results.csv"`, `"path": "../results.csv"`},
 		{"datapackage.json", `"name": "estimates"`, `"name": "results"`},
 		{"datapackage.json", `"hash": "sha256:`, `"hash": "sha256:0`},
-		{"datapackage.json", `"type": "yearmonth"`, `"type": "number"`},
+		{"datapackage.json", `[0-9]{4}(-(0[1-9]`, `[0-9]{3}(-(0[1-9]`},
+		{"datapackage.json", `"minimum": 1`, `"minimum": 2`},
 		{"datapackage.json", `"name": "land_use"`, `"name": "landuse"`},
 		{"datapackage.json", `"name": "CC0-1.0"`, `"name": "CC0 1.0"`},
 		{"datapackage.json", `[0-9a-f]{20}`, `[0-9a-f]{19}`},

@@ -34,7 +34,7 @@ func DerivedColumns() []Column { return append([]Column(nil), derivedColumns[:].
 
 var derivedColumns = [numDerivedColumns]Column{
 	derSample:    {"sample", "code", "where", "The code of the sample, as in results.csv."},
-	derReport:    {"report", "code", "where", "The code of the report, as in results.csv."},
+	derReport:    {"report", "integer", "where", "Which report of the sample, as in results.csv."},
 	derQuantity:  {"quantity", "code", "computed", "What was worked out, such as ECEC or Ca:Mg. Nobody measured it."},
 	derName:      {"name", "text", "computed", "The quantity in words."},
 	derValue:     {"computed_value", "number", "computed", "What the equation gives for the sample's measured results. Never a measurement."},
@@ -74,7 +74,7 @@ func derivedRows(of row, rec *normalize.Record) []row {
 			}
 		}
 		f[derStatus], f[derNote], f[derSource] = string(d.Status), text(d.Note), text(d.Source)
-		out = append(out, row{of.fields[colReport] + of.fields[colSample] + pad(i), f})
+		out = append(out, row{of.order + pad(i), f})
 	}
 	return out
 }

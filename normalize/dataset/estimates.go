@@ -1,10 +1,6 @@
 package dataset
 
 import (
-	"crypto/sha256"
-	"encoding/csv"
-	"encoding/hex"
-	"io"
 	"strconv"
 	"strings"
 
@@ -41,7 +37,7 @@ func EstimateColumns() []Column { return append([]Column(nil), estimateColumns[:
 
 var estimateColumns = [numEstimateColumns]Column{
 	estSample:       {"sample", "code", "where", "The code of the sample, as in results.csv."},
-	estReport:       {"report", "code", "where", "The code of the report, as in results.csv."},
+	estReport:       {"report", "integer", "where", "Which report of the sample, as in results.csv."},
 	estAnalyte:      {"analyte", "code", "measured", "What was determined, as in results.csv."},
 	estDetail:       {"detail", "text", "measured", "Tells two tests of one analyte apart, as in results.csv."},
 	estMethod:       {"method", "code", "measured", "The method that was used."},
@@ -65,7 +61,7 @@ var estimateColumns = [numEstimateColumns]Column{
 // estimateRows are the rows of estimates.csv for a result whose row of
 // results.csv is of. Those outside the domain of their equation have no
 // number and are left out.
-func estimateRows(of row, ordinal int, res *normalize.Result) []row {
+func estimateRows(of row, res *normalize.Result) []row {
 	var out []row
 	for i, e := range res.Estimates {
 		if e.Value == "" || len(e.Steps) == 0 {
@@ -82,33 +78,7 @@ func estimateRows(of row, ordinal int, res *normalize.Result) []row {
 		f[estEquation], f[estVerdict], f[estDomain] = text(e.Equation), text(e.Verdict), text(e.InDomain)
 		f[estUnknown], f[estSource] = text(strings.Join(e.Unknown, "; ")), text(e.Source)
 		f[estNote] = text(normalize.NoteOf(e.Equation))
-		out = append(out, row{of.fields[colReport] + pad(ordinal) + pad(i), f})
+		out = append(out, row{of.order + pad(i), f})
 	}
 	return out
-}
-
-// beside writes a table that stands beside that of measured values, and gives
-// its number of rows and SHA-256.
-func beside(path string, columns []Column, s *sorter) (rows int, sum256 string, err error) {
-	hash := sha256.New()
-	err = writeFile(path, func(w io.Writer) error {
-		cw := csv.NewWriter(io.MultiWriter(w, hash))
-		head := make([]string, len(columns))
-		for i, col := range columns {
-			head[i] = col.Name
-		}
-		if err := cw.Write(head); err != nil {
-			return err
-		}
-		err := s.each(func(r row) error {
-			rows++
-			return cw.Write(r.fields)
-		})
-		if err != nil {
-			return err
-		}
-		cw.Flush()
-		return cw.Error()
-	})
-	return rows, hex.EncodeToString(hash.Sum(nil)), err
 }

@@ -69,51 +69,47 @@ func month(date string) string {
 	return ""
 }
 
-func codes(res *normalize.Result, rec *normalize.Record, rep *normalize.Report) string {
+// wholeFindings are the codes of what the checks found about a sample or its
+// report.
+func wholeFindings(rec *normalize.Record, rep *normalize.Report) []string {
 	var out []string
-	add := func(code string, s ingest.Severity) {
-		if s != ingest.Note {
-			out = append(out, code)
+	for _, f := range rec.Checks {
+		if f.Severity != ingest.Note {
+			out = append(out, f.Check)
 		}
 	}
-	for _, f := range res.Findings {
-		add(f.Check, f.Severity)
-	}
-	for _, f := range rec.Checks {
-		add(f.Check, f.Severity)
-	}
 	for _, r := range rep.Reasons {
-		add(r.Code, r.Severity)
+		if r.Severity != ingest.Note {
+			out = append(out, r.Code)
+		}
 	}
 	slices.Sort(out)
-	return strings.Join(slices.Compact(out), ";")
+	return slices.Compact(out)
 }
 
-// A row is one line of a table: of results.csv before county may be
-// suppressed, or of estimates.csv. Its first field is the code of the sample.
+// A row is one line of a table. Its first field is the code of the sample.
 type row struct {
 	order  string // within the sample
 	fields []string
 }
 
-func makeRow(key []byte, rep *normalize.Report, rec *normalize.Record, ordinal int, res *normalize.Result) row {
-	number1 := rep.Number
-	if number1 == "" {
-		number1 = rep.ID // without a number of its own a report is known by its bytes
+// codesOf are the codes of a sample and of a report. A report without a number
+// of its own is known by its bytes.
+func codesOf(key []byte, rep *normalize.Report, rec *normalize.Record) (sample, report string) {
+	number, of := rep.Number, rec.Sample.LabID
+	if number == "" {
+		number = rep.ID
 	}
-	sample := rec.Sample.LabID
-	if sample == "" {
-		sample = rec.ID
+	if of == "" {
+		of = rec.ID
 	}
+	return pseudonym(key, "sample", rep.Lab.ID, number, of), pseudonym(key, "report", rep.ID)
+}
+
+// makeRow is what a row tells of a result, whosever it is.
+func makeRow(res *normalize.Result) row {
 	r := row{fields: make([]string, numColumns)}
 	f := r.fields
-	f[colSample] = pseudonym(key, "sample", rep.Lab.ID, number1, sample)
-	f[colReport] = pseudonym(key, "report", rep.ID)
-	f[colLab] = text(rep.Lab.ID)
-	f[colCounty] = text(rec.Sample.County)
-	f[colLandUse] = text(rec.Sample.LandUse)
-	f[colMonth] = month(rec.Sample.Sampled)
-	f[colDepth] = number(rec.Sample.DepthIn)
 	f[colAnalyte] = text(res.Analyte)
 	f[colDetail] = text(res.Detail)
 	f[colMethod] = text(res.Method)
@@ -131,44 +127,56 @@ func makeRow(key []byte, rep *normalize.Report, rec *normalize.Record, ordinal i
 	f[colRatingClass] = text(res.Printed.Class)
 	f[colIndex] = text(res.Printed.Index)
 	f[colStatus] = text(string(res.Status))
-	f[colFindings] = text(codes(res, rec, rep))
 	if v := res.Volumetric; v != nil {
 		f[colVolume], f[colVolumeUnit] = number(v.Value), text(v.Unit)
 	}
 	if a := res.Forms.LbAc; a != nil {
 		f[colArea], f[colAreaDepth], f[colAreaSoil], f[colAreaSource] = number(a.Value), number(a.DepthIn), number(a.SoilLb), text(a.Source)
 	}
-	switch {
-	case res.Value != "":
+	if f[colMissing] = missing(res); f[colMissing] == "" {
 		f[colValueIs] = valueIs(res)
-	case res.Missing != "":
-		f[colMissing] = "not-measured"
-	case res.Class != "":
-		f[colMissing] = "words"
-	case res.Printed.Number != "" || res.Why != "":
-		f[colMissing] = "not-converted"
-	default:
-		f[colMissing] = "none-printed"
 	}
 	var rules, sources []string
 	for _, s := range res.Steps {
 		rules, sources = append(rules, s.Rule), append(sources, s.Source)
 	}
 	f[colConversion], f[colSources] = text(strings.Join(rules, ";")), text(strings.Join(sources, ";"))
-	r.order = f[colReport] + pad(ordinal)
 	return r
 }
 
+// missing says why a result has no value; "" where it has one.
+func missing(res *normalize.Result) string {
+	switch {
+	case res.Value != "":
+		return ""
+	case res.Missing != "":
+		return "not-measured"
+	case res.Class != "":
+		return "words"
+	case res.Printed.Number != "" || res.Why != "":
+		return "not-converted"
+	}
+	return "none-printed"
+}
+
+// The words of value_is.
+const (
+	isPrinted   = "printed"
+	isConverted = "converted"
+	isEstimated = "estimated"
+	isRounded   = "rounded"
+)
+
 func valueIs(res *normalize.Result) string {
-	is := "printed"
+	is := isPrinted
 	for _, s := range res.Steps {
 		if !s.Exact {
-			return "estimated"
+			return isEstimated
 		}
-		is = "converted"
+		is = isConverted
 	}
-	if is == "printed" && res.Printed.Number != "" && res.Value != res.Printed.Number {
-		return "converted"
+	if is == isPrinted && res.Printed.Number != "" && res.Value != res.Printed.Number {
+		return isConverted
 	}
 	return is
 }

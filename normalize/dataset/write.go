@@ -3,16 +3,12 @@ package dataset
 import (
 	"bufio"
 	"bytes"
-	"crypto/sha256"
 	"encoding/csv"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"io"
-	"maps"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
@@ -23,7 +19,7 @@ import (
 // Files are the files of a dataset. They are put in place in this order, so that a
 // table is never newer than the book and the descriptor that explain it; both
 // carry the tables' SHA-256.
-var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.md", PackageFile, "derived.csv", "estimates.csv", "results.csv"}
+var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.md", "disclosure.html", "disclosure.md", PackageFile, "derived.csv", "estimates.csv", "results.csv"}
 
 // MinKey is the least length of a key in bytes. Sample numbers are easily
 // guessed, so that everything rests on the key.
@@ -31,43 +27,63 @@ const MinKey = 16
 
 // Options say how a dataset is made.
 type Options struct {
-	Key      []byte // the office's secret, at least MinKey bytes; the same key gives the same codes
-	Title    string
-	Office   string
-	Licence  string // under what terms it may be used; a line that tells to ask the office when empty
-	Version  string // of Windrow
-	MinGroup int    // county is suppressed where fewer samples share county, land use and month; 0 and 1 suppress nothing
-	Memory   int    // bytes of rows to hold in memory, 64 MiB when 0; more are sorted on disk
+	Key     []byte // the office's secret, at least MinKey bytes; the same key gives the same codes
+	Title   string
+	Office  string
+	Licence string // under what terms it may be used; a line that tells to ask the office when empty
+	Version string // of Windrow
+	// MinGroup is k: the samples that the tables show alike are of at least as
+	// many clients. 0 stands for DefaultGroup, and fewer than that need a
+	// Decision.
+	MinGroup int
+	// Decision says who decided, and why, that groups may be smaller than
+	// DefaultGroup; it is in the disclosure report.
+	Decision *Decision
+	// Keep, where set, says which samples of the archive the dataset is of, such
+	// as those of a county. It is called more than once for a sample, and must say the same each time.
+	Keep func(*normalize.Report, *normalize.Record) bool
+	// Previous, where set, is the folder of a dataset that was given out before:
+	// what the two tell together is in the disclosure report.
+	Previous string
+	Memory   int // bytes of rows to hold in memory, 64 MiB when 0; more are sorted on disk
+}
+
+// OfCounty keeps the samples of a county, in capital or small letters, for
+// [Options].Keep. A sample whose county is not known is of none.
+func OfCounty(name string) func(*normalize.Report, *normalize.Record) bool {
+	return func(_ *normalize.Report, rec *normalize.Record) bool {
+		return strings.EqualFold(rec.Sample.County, name)
+	}
 }
 
 // A Summary says what a dataset holds and what was left out of it.
 type Summary struct {
-	Rows             int            `json:"rows"`
-	Samples          int            `json:"samples"`
-	Reports          int            `json:"reports"`           // that gave rows
-	HeldReports      int            `json:"held_reports"`      // left out whole
-	HeldRecords      int            `json:"held_records"`      // left out of reports that are not held
-	HeldResults      int            `json:"held_results"`      // left out of records that are not held
-	Restated         int            `json:"restated"`          // results left out, since their report says the same of the sample in another unit or basis
-	Copies           int            `json:"copies"`            // samples left out, since another report says the same of them
-	SuppressedCounty int            `json:"suppressed_county"` // samples whose county is suppressed
-	ValueIs          map[string]int `json:"value_is"`          // rows by value_is, "" for those without a value
-	Missing          map[string]int `json:"missing"`           // rows without a value, by why
-	Censored         map[string]int `json:"censored"`          // rows with < or >
-	Status           map[string]int `json:"status"`
-	Analytes         []Tally        `json:"analytes"`
-	Labs             map[string]int `json:"labs"`             // rows by laboratory
-	Software         map[string]int `json:"software"`         // reports by the version that read them
-	Tables           map[string]int `json:"tables"`           // reports by the hash of the unit and method tables used
-	Mappings         map[string]int `json:"mappings"`         // reports by mapping, layout and hash
-	Sources          []string       `json:"sources"`          // keys of the sources that conversions name
-	Estimates        int            `json:"estimates"`        // rows of estimates.csv
-	EstimatesSHA256  string         `json:"estimates_sha256"` // of estimates.csv
-	Derived          int            `json:"derived"`          // rows of derived.csv
-	DerivedSHA256    string         `json:"derived_sha256"`   // of derived.csv
-	SHA256           string         `json:"sha256"`           // of results.csv
-	KeyMark          string         `json:"key_mark"`         // two datasets with the same mark were made with the same key, so that their codes agree
-	Dir              string         `json:"-"`
+	Rows            int            `json:"rows"`
+	Samples         int            `json:"samples"`
+	Reports         int            `json:"reports"`      // that gave rows
+	HeldReports     int            `json:"held_reports"` // left out whole
+	HeldRecords     int            `json:"held_records"` // left out of reports that are not held
+	HeldResults     int            `json:"held_results"` // left out of records that are not held
+	Restated        int            `json:"restated"`     // results left out, since their report says the same of the sample in another unit or basis
+	Copies          int            `json:"copies"`       // samples left out, since another report says the same of them
+	Disclosure      Disclosure     `json:"disclosure"`   // what was withheld so that nobody is known again
+	ValueIs         map[string]int `json:"value_is"`     // rows by value_is, "" for those without a value
+	Missing         map[string]int `json:"missing"`      // rows without a value, by why
+	Censored        map[string]int `json:"censored"`     // rows with < or >
+	Status          map[string]int `json:"status"`
+	Analytes        []Tally        `json:"analytes"`
+	Labs            map[string]int `json:"labs"`             // rows by laboratory, as published
+	Software        []string       `json:"software"`         // the versions that read the reports
+	Tables          []string       `json:"tables"`           // the hashes of the unit and method tables used
+	Mappings        []string       `json:"mappings"`         // mapping, layout and hash, of the laboratories that are named
+	Sources         []string       `json:"sources"`          // keys of the sources that conversions name
+	Estimates       int            `json:"estimates"`        // rows of estimates.csv
+	EstimatesSHA256 string         `json:"estimates_sha256"` // of estimates.csv
+	Derived         int            `json:"derived"`          // rows of derived.csv
+	DerivedSHA256   string         `json:"derived_sha256"`   // of derived.csv
+	SHA256          string         `json:"sha256"`           // of results.csv
+	KeyMark         string         `json:"key_mark"`         // two datasets with the same mark were made with the same key, so that their codes agree
+	Dir             string         `json:"-"`
 }
 
 // A Tally counts the rows of one analyte by one method in one unit.
@@ -82,8 +98,10 @@ type Tally struct {
 }
 
 // Write makes a dataset in a folder, which it makes if need be, of the
-// reports that each yields, and yields again when called again; yield keeps nothing of a report. The same reports,
-// in whatever order, key and options give the same bytes. If anything fails,
+// reports that each yields, and yields again whenever it is called again; yield
+// keeps nothing of a report. The samples that the tables show alike are of at
+// least MinGroup clients. The same reports, in whatever order, key and options
+// give the same bytes. If anything fails,
 // files of an earlier dataset in the folder stay as they were. The error is
 // an *[ingest.Reason], or holds one, or is that of each.
 func Write(dir string, each func(yield func(*normalize.Report) error) error, opt Options) (Summary, error) {
@@ -92,6 +110,9 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 			What:     "a dataset can't be made without the office's secret key, since sample numbers could be guessed",
 			Expected: "at least 16 bytes", Found: pluralBytes(len(opt.Key)),
 			Next: "set the key in the office's settings; keep it secret, and keep it the same so that codes agree from one dataset to the next"}
+	}
+	if err := decided(&opt); err != nil {
+		return Summary{}, err
 	}
 	if opt.Memory <= 0 {
 		opt.Memory = 64 << 20
@@ -106,43 +127,12 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	defer func() { _ = os.RemoveAll(tmp) }()
 	sweep(dir, tmp)
 
-	c := newCounter(opt)
-	s := &sorter{dir: tmp, limit: opt.Memory, name: "results-", width: int(numColumns)}
-	est := &sorter{dir: tmp, limit: opt.Memory, name: "estimates-", width: len(estimateColumns)}
-	der := &sorter{dir: tmp, limit: opt.Memory, name: "derived-", width: len(derivedColumns)}
-	var failed error // ours, which each may wrap or swallow
-	err = each(func(rep *normalize.Report) error {
-		if rep != nil {
-			c.copies.note(rep)
+	sum, err := compile(tmp, each, opt)
+	if err != nil {
+		var whole *passedOn
+		if errors.As(err, &whole) {
+			return Summary{}, whole.error
 		}
-		return nil
-	})
-	if err != nil {
-		return Summary{}, err
-	}
-	err = each(func(rep *normalize.Report) error {
-		if failed == nil {
-			failed = c.take(rep, s.add, est.add, der.add)
-		}
-		return failed
-	})
-	if failed != nil {
-		return Summary{}, fault(dir, failed)
-	}
-	if err != nil {
-		return Summary{}, err
-	}
-	sum, err := c.finish(filepath.Join(tmp, "results.csv"), s)
-	if err != nil {
-		return Summary{}, fault(dir, err)
-	}
-	if sum.Estimates, sum.EstimatesSHA256, err = beside(filepath.Join(tmp, "estimates.csv"), estimateColumns[:], est); err != nil {
-		return Summary{}, fault(dir, err)
-	}
-	if sum.Derived, sum.DerivedSHA256, err = beside(filepath.Join(tmp, "derived.csv"), derivedColumns[:], der); err != nil {
-		return Summary{}, fault(dir, err)
-	}
-	if err := errors.Join(writeBooks(tmp, sum, opt), writePackage(tmp, sum, opt)); err != nil {
 		return Summary{}, fault(dir, err)
 	}
 	for _, name := range Files {
@@ -186,160 +176,6 @@ func fault(dir string, err error) error {
 	return &reasonError{&ingest.Reason{Code: "dataset-failed", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(dir)},
 		What: "the dataset could not be written", Found: err.Error(),
 		Next: "an earlier dataset in the folder is as it was; check room and rights of the folder, then try again"}, err}
-}
-
-// A counter turns reports into rows and counts them.
-type counter struct {
-	opt     Options
-	sum     Summary
-	groups  map[[3]string]map[string]bool // county, land use, month: samples
-	reports map[string]bool
-	sources map[string]bool
-	copies  copies
-}
-
-func newCounter(opt Options) *counter {
-	return &counter{opt: opt, groups: map[[3]string]map[string]bool{}, reports: map[string]bool{}, sources: map[string]bool{}, copies: copies{},
-		sum: Summary{ValueIs: map[string]int{}, Missing: map[string]int{}, Censored: map[string]int{}, Status: map[string]int{}, Labs: map[string]int{},
-			Software: map[string]int{}, Tables: map[string]int{}, Mappings: map[string]int{}, KeyMark: pseudonym(opt.Key, "key mark")[:8]}}
-}
-
-func groupOf(f []string) [3]string {
-	return [3]string{f[colCounty], f[colLandUse], f[colMonth]}
-}
-
-// take adds the rows of a report.
-func (c *counter) take(rep *normalize.Report, add, addEstimate, addDerived func(row) error) error {
-	if rep == nil {
-		return errors.New("there is no report where one was announced")
-	}
-	if c.reports[rep.ID] {
-		return errors.New("report " + rep.ID + " came twice")
-	}
-	c.reports[rep.ID] = true
-	if !used(rep.Status) {
-		c.sum.HeldReports++
-		return nil
-	}
-	rows := 0
-	for _, rec := range rep.Records {
-		if !used(rec.Status) {
-			c.sum.HeldRecords++
-			continue
-		}
-		if c.copies.copy(rep, rec) {
-			c.sum.Copies++
-			continue
-		}
-		var last *row
-		for i, res := range rec.Results {
-			if !used(res.Status) {
-				c.sum.HeldResults++
-				continue
-			}
-			if res.Restates {
-				c.sum.Restated++
-				continue
-			}
-			r := makeRow(c.opt.Key, rep, rec, i, res)
-			if err := add(r); err != nil {
-				return err
-			}
-			last = &r
-			for _, e := range estimateRows(r, i, res) {
-				if err := addEstimate(e); err != nil {
-					return err
-				}
-				c.sources[e.fields[estSource]] = true
-			}
-			g := groupOf(r.fields)
-			if c.groups[g] == nil {
-				c.groups[g] = map[string]bool{}
-			}
-			c.groups[g][r.fields[colSample]] = true
-			for _, s := range res.Steps {
-				c.sources[s.Source] = true
-			}
-			rows++
-		}
-		if last == nil {
-			continue // nothing of the sample is in the dataset
-		}
-		for _, d := range derivedRows(*last, rec) {
-			if err := addDerived(d); err != nil {
-				return err
-			}
-			c.sources[d.fields[derSource]] = true
-		}
-	}
-	if rows > 0 {
-		c.sum.Reports++
-		c.sum.Software[rep.Version]++
-		c.sum.Tables[rep.Tables]++
-		c.sum.Mappings[rep.Mapping.ID+" / "+rep.Mapping.Layout+" / sha256 "+rep.Mapping.SHA256]++
-	}
-	return nil
-}
-
-// Suppressed stands in place of a county that too few samples share.
-const Suppressed = "suppressed"
-
-// finish writes the table and ends the count.
-func (c *counter) finish(path string, s *sorter) (Summary, error) {
-	hash := sha256.New()
-	err := writeFile(path, func(w io.Writer) error {
-		cw := csv.NewWriter(io.MultiWriter(w, hash))
-		head := make([]string, numColumns)
-		for i, col := range columns {
-			head[i] = col.Name
-		}
-		if err := cw.Write(head); err != nil {
-			return err
-		}
-		last, lastHidden := "", ""
-		tallies := map[Tally]int{}
-		err := s.each(func(r row) error {
-			f := r.fields
-			if f[colCounty] != "" && len(c.groups[groupOf(f)]) < c.opt.MinGroup {
-				f[colCounty] = Suppressed
-				if f[colSample] != lastHidden {
-					c.sum.SuppressedCounty++
-					lastHidden = f[colSample]
-				}
-			}
-			c.sum.Rows++
-			if f[colSample] != last {
-				c.sum.Samples++
-				last = f[colSample]
-			}
-			c.sum.ValueIs[f[colValueIs]]++
-			c.sum.Status[f[colStatus]]++
-			c.sum.Labs[f[colLab]]++
-			if f[colMissing] != "" {
-				c.sum.Missing[f[colMissing]]++
-			}
-			if f[colCensored] != "" {
-				c.sum.Censored[f[colCensored]]++
-			}
-			tallies[Tally{f[colAnalyte], f[colDetail], f[colMethod], f[colMethodName], f[colUnit], f[colUCUM], 0}]++
-			return cw.Write(f)
-		})
-		if err != nil {
-			return err
-		}
-		for t, n := range tallies {
-			t.Rows = n
-			c.sum.Analytes = append(c.sum.Analytes, t)
-		}
-		slices.SortFunc(c.sum.Analytes, func(x, y Tally) int {
-			return slices.Compare([]string{x.Analyte, x.Detail, x.Method, x.MethodName, x.Unit, x.UCUM}, []string{y.Analyte, y.Detail, y.Method, y.MethodName, y.Unit, y.UCUM})
-		})
-		cw.Flush()
-		return cw.Error()
-	})
-	c.sum.SHA256 = hex.EncodeToString(hash.Sum(nil))
-	c.sum.Sources = slices.Sorted(maps.Keys(c.sources))
-	return c.sum, err
 }
 
 // writeFile writes a new file and puts it on the disk.

@@ -1,0 +1,157 @@
+package dataset
+
+import (
+	"encoding/hex"
+
+	"example.org/windrow/normalize"
+)
+
+// A census counts, before a row is written, which samples and clients there
+// are by their quasi-identifiers. It holds no more of a sample than the number
+// of its cell and of its client.
+type census struct {
+	seats   map[shortCode]seat // by the code of the sample
+	cells   []cellKey
+	numbers map[cellKey]int32
+	full    panelTable
+	bare    panelTable
+	clients []string                  // names, or the report where none is known
+	known   map[string]int32          // numbers of clients
+	twice   [][2]int32                // clients of one sample
+	again   map[shortCode][]shortCode // reports of a sample that has several
+	limits  limits
+}
+
+// A seat is where a sample stands.
+type seat struct {
+	cell, client int32
+	report       shortCode // the first that was seen
+}
+
+// A shortCode is a pseudonym as bytes.
+type shortCode [10]byte
+
+// A cellKey is what the samples of a cell have in common.
+type cellKey struct {
+	quasi
+	full, bare int
+}
+
+func newCensus() *census {
+	return &census{seats: map[shortCode]seat{}, numbers: map[cellKey]int32{}, known: map[string]int32{}, again: map[shortCode][]shortCode{}, limits: limits{}}
+}
+
+func codeBytes(code string) (out shortCode) {
+	b, _ := hex.DecodeString(code) // made by pseudonym
+	copy(out[:], b)
+	return out
+}
+
+func (c *census) cell(k cellKey) int32 {
+	n, ok := c.numbers[k]
+	if !ok {
+		n = int32(len(c.cells))
+		c.numbers[k], c.cells = n, append(c.cells, k)
+	}
+	return n
+}
+
+func (c *census) client(rep *normalize.Report, rec *normalize.Record) int32 {
+	// A report without a name counts as one client, whosever its samples are.
+	name := "\x00" + rep.ID
+	if rec.Client != nil && rec.Client.Name != "" {
+		name = rec.Client.Name
+	}
+	n, ok := c.known[name]
+	if !ok {
+		n = int32(len(c.clients))
+		c.known[name], c.clients = n, append(c.clients, name)
+	}
+	return n
+}
+
+// take counts a sample. One that is reported again has the quasi-identifiers
+// on which its reports agree, and the tests of all of them: both are published
+// under one code, and neither may tell what the other withholds.
+func (c *census) take(code, report string, rep *normalize.Report, rec *normalize.Record) {
+	results := outgoing(rec)
+	if len(results) == 0 {
+		return
+	}
+	p := panelsOf(results, rec, rep)
+	k := cellKey{quasiOf(rep, rec), c.full.number(p.full), c.bare.number(p.bare)}
+	at, client, first := codeBytes(code), c.client(rep, rec), codeBytes(report)
+	if old, ok := c.seats[at]; ok {
+		was := c.cells[old.cell]
+		for i := range k.quasi {
+			if k.quasi[i] != was.quasi[i] {
+				k.quasi[i] = ""
+			}
+		}
+		k.full, k.bare = c.full.number(c.full.list[was.full].with(p.full)), c.bare.number(c.bare.list[was.bare].with(p.bare))
+		if client != old.client {
+			c.twice = append(c.twice, [2]int32{client, old.client})
+		}
+		if len(c.again[at]) == 0 {
+			c.again[at] = []shortCode{old.report}
+		}
+		c.again[at] = append(c.again[at], first)
+		client, first = min(client, old.client), old.report
+	}
+	c.seats[at] = seat{c.cell(k), client, first}
+	c.limits.note(k.quasi[qLab], results)
+}
+
+// people gives every client a number that those have in common who may be one.
+func (c *census) people() []int {
+	names := c.clients
+	numbers := normalize.ClientGroups(names)
+	for changed := true; changed; {
+		changed = false
+		for _, t := range c.twice {
+			a, b := numbers[t[0]], numbers[t[1]]
+			if a == b {
+				continue
+			}
+			changed = true
+			for i, n := range numbers {
+				if n == max(a, b) {
+					numbers[i] = min(a, b)
+				}
+			}
+		}
+	}
+	return numbers
+}
+
+// A cell is the samples that the census found alike.
+type cell struct {
+	cellKey
+	samples int
+	people  map[int]bool
+}
+
+// count puts the samples into their cells.
+func (c *census) count(people []int) []*cell {
+	out := make([]*cell, len(c.cells))
+	for i, k := range c.cells {
+		out[i] = &cell{cellKey: k, people: map[int]bool{}}
+	}
+	for _, s := range c.seats {
+		out[s.cell].samples++
+		out[s.cell].people[people[s.client]] = true
+	}
+	return out
+}
+
+// ordinal is the place of a report among those of a sample, from 1, by their
+// codes.
+func (c *census) ordinal(sample, report string) int {
+	n, r := 1, codeBytes(report)
+	for _, o := range c.again[codeBytes(sample)] {
+		if string(o[:]) < string(r[:]) {
+			n++
+		}
+	}
+	return n
+}

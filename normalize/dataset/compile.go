@@ -1,0 +1,311 @@
+package dataset
+
+import (
+	"crypto/sha256"
+	"encoding/csv"
+	"encoding/hex"
+	"errors"
+	"io"
+	"maps"
+	"path/filepath"
+	"slices"
+
+	"example.org/windrow/normalize"
+)
+
+// passedOn is an error of the caller's, or one that is whole as it is.
+type passedOn struct{ error }
+
+func (e *passedOn) Unwrap() error { return e.error }
+
+// compile makes all files of a dataset in a folder. It reads the reports three
+// times: for what was reported twice, for who stands in which group, and for
+// the rows.
+func compile(dir string, each func(yield func(*normalize.Report) error) error, opt Options) (Summary, error) {
+	c := newCounter(opt)
+	var failed error // ours, which each may wrap or swallow
+	pass := func(take func(*normalize.Report) error) error {
+		err := each(func(rep *normalize.Report) error {
+			if failed == nil {
+				if rep == nil {
+					failed = errors.New("there is no report where one was announced")
+				} else {
+					failed = take(rep)
+				}
+			}
+			return failed
+		})
+		if failed == nil && err != nil {
+			return &passedOn{err}
+		}
+		return failed
+	}
+	if err := pass(c.note); err != nil {
+		return Summary{}, err
+	}
+	if err := pass(c.enumerate); err != nil {
+		return Summary{}, err
+	}
+	c.settle()
+	tables := []*table{newTable(dir, "results.csv", columns[:], opt.Memory), newTable(dir, "estimates.csv", estimateColumns[:], opt.Memory), newTable(dir, "derived.csv", derivedColumns[:], opt.Memory)}
+	if err := pass(func(rep *normalize.Report) error { return c.take(rep, tables) }); err != nil {
+		return Summary{}, err
+	}
+	if err := c.check.enough(c.opt.MinGroup); err != nil {
+		return Summary{}, &passedOn{err}
+	}
+	for i, visit := range []func(row){c.tally, nil, nil} {
+		if err := tables[i].write(visit); err != nil {
+			return Summary{}, err
+		}
+	}
+	sum := c.finish(tables)
+	if opt.Previous != "" {
+		told, err := compare(opt, sum.KeyMark, c.check)
+		if err != nil {
+			return Summary{}, &passedOn{err}
+		}
+		sum.Disclosure.Previous = told
+	}
+	return sum, errors.Join(writeBooks(dir, sum, opt), writePackage(dir, sum, opt), writeDisclosure(dir, sum, opt))
+}
+
+// A table is one of the tables, on its way to its file.
+type table struct {
+	*sorter
+	path    string
+	columns []Column
+	rows    int
+	sum     string // SHA-256 of the file
+}
+
+func newTable(dir, name string, columns []Column, memory int) *table {
+	return &table{sorter: &sorter{dir: dir, limit: memory, name: name + "-", width: len(columns)}, path: filepath.Join(dir, name), columns: columns}
+}
+
+// write writes the file, and lets visit see each row.
+func (t *table) write(visit func(row)) error {
+	hash := sha256.New()
+	err := writeFile(t.path, func(w io.Writer) error {
+		cw := csv.NewWriter(io.MultiWriter(w, hash))
+		head := make([]string, len(t.columns))
+		for i, col := range t.columns {
+			head[i] = col.Name
+		}
+		if err := cw.Write(head); err != nil {
+			return err
+		}
+		err := t.each(func(r row) error {
+			t.rows++
+			if visit != nil {
+				visit(r)
+			}
+			return cw.Write(r.fields)
+		})
+		if err != nil {
+			return err
+		}
+		cw.Flush()
+		return cw.Error()
+	})
+	t.sum = hex.EncodeToString(hash.Sum(nil))
+	return err
+}
+
+// A counter turns reports into rows and counts them.
+type counter struct {
+	opt       Options
+	sum       Summary
+	copies    copies
+	census    *census
+	publisher *publisher
+	check     *recount
+	seen      map[string]bool // reports
+	sources   map[string]bool
+	software  map[string]bool
+	tables    map[string]bool
+	mappings  map[string]bool
+	tallies   map[Tally]int
+	last      string // sample
+}
+
+func newCounter(opt Options) *counter {
+	return &counter{opt: opt, copies: copies{}, census: newCensus(), check: newRecount(opt.Previous != ""), seen: map[string]bool{}, sources: map[string]bool{}, software: map[string]bool{}, tables: map[string]bool{}, mappings: map[string]bool{}, tallies: map[Tally]int{},
+		sum: Summary{ValueIs: map[string]int{}, Missing: map[string]int{}, Censored: map[string]int{}, Status: map[string]int{}, Labs: map[string]int{}, KeyMark: KeyMark(opt.Key)}}
+}
+
+// KeyMark tells one key from another without telling anything of it.
+func KeyMark(key []byte) string { return pseudonym(key, "key mark")[:8] }
+
+func (c *counter) note(rep *normalize.Report) error {
+	if c.seen[rep.ID] {
+		return errors.New("report " + rep.ID + " came twice")
+	}
+	c.seen[rep.ID] = true
+	c.copies.note(rep)
+	return nil
+}
+
+// records visits the records of a report that may go out.
+func (c *counter) records(rep *normalize.Report, visit func(*normalize.Record) error) error {
+	for _, rec := range rep.Records {
+		if c.opt.Keep != nil && !c.opt.Keep(rep, rec) || !used(rec.Status) || c.copies.copy(rep, rec) {
+			continue
+		}
+		if err := visit(rec); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (c *counter) enumerate(rep *normalize.Report) error {
+	if !used(rep.Status) {
+		return nil
+	}
+	return c.records(rep, func(rec *normalize.Record) error {
+		sample, report := codesOf(c.opt.Key, rep, rec)
+		c.census.take(sample, report, rep, rec)
+		return nil
+	})
+}
+
+// settle decides how everything is published.
+func (c *counter) settle() {
+	people := c.census.people()
+	cells := c.census.count(people)
+	c.publisher = &publisher{plan: planOf(cells, c.census, c.opt.MinGroup), census: c.census, people: people}
+	c.sum.Disclosure = disclosureOf(c.publisher, cells, c.opt)
+}
+
+// leftOut counts what is held or said twice.
+func (c *counter) leftOut(rep *normalize.Report) {
+	keep := func(rec *normalize.Record) bool { return c.opt.Keep == nil || c.opt.Keep(rep, rec) }
+	if !used(rep.Status) {
+		if c.opt.Keep == nil || slices.ContainsFunc(rep.Records, keep) {
+			c.sum.HeldReports++
+		}
+		return
+	}
+	for _, rec := range rep.Records {
+		switch {
+		case !keep(rec):
+		case !used(rec.Status):
+			c.sum.HeldRecords++
+		case c.copies.copy(rep, rec):
+			c.sum.Copies++
+		default:
+			for _, res := range rec.Results {
+				if !used(res.Status) {
+					c.sum.HeldResults++
+				} else if res.Restates {
+					c.sum.Restated++
+				}
+			}
+		}
+	}
+}
+
+// take adds the rows of a report.
+func (c *counter) take(rep *normalize.Report, to []*table) error {
+	c.leftOut(rep)
+	if !used(rep.Status) {
+		return nil
+	}
+	rows, labNamed := 0, false
+	err := c.records(rep, func(rec *normalize.Record) error {
+		n := len(outgoing(rec))
+		if n == 0 {
+			return nil
+		}
+		sample, report := codesOf(c.opt.Key, rep, rec)
+		s, ok := c.publisher.show(sample, report, rep, rec)
+		if !ok {
+			c.sum.Disclosure.ResultsSuppressed += n
+			return nil
+		}
+		c.sum.Disclosure.ResultsCut += s.cut
+		labNamed = labNamed || s.class.levels[qLab] < labHidden
+		rows += len(s.rec.Results)
+		return c.rows(sample, report, &s, to)
+	})
+	if rows > 0 {
+		c.sum.Reports++
+		c.software[rep.Version], c.tables[rep.Tables] = true, true
+		if labNamed {
+			c.mappings[rep.Mapping.ID+" / "+rep.Mapping.Layout+" / sha256 "+rep.Mapping.SHA256] = true
+		}
+	}
+	return err
+}
+
+// rows adds the rows of a sample.
+func (c *counter) rows(sample, report string, s *shown, to []*table) error {
+	var out []row
+	for i, res := range s.rec.Results {
+		r := s.row(sample, report, i, res)
+		out = append(out, r)
+		if err := to[0].add(r); err != nil {
+			return err
+		}
+		for _, e := range estimateRows(r, res) {
+			if err := to[1].add(e); err != nil {
+				return err
+			}
+			c.sources[e.fields[estSource]] = true
+		}
+		if s.class.withheldPrint() {
+			continue // the steps are withheld as well
+		}
+		for _, step := range res.Steps {
+			c.sources[step.Source] = true
+		}
+	}
+	if len(out) == 0 {
+		return nil // a second report of the sample that had only what is cut
+	}
+	c.check.take(sample, c.publisher.people[s.seat.client], out, s.found, len(c.census.again[codeBytes(sample)]) > 0)
+	for _, d := range derivedRows(out[len(out)-1], s.rec) {
+		if err := to[2].add(d); err != nil {
+			return err
+		}
+		c.sources[d.fields[derSource]] = true
+	}
+	return nil
+}
+
+// tally counts a row as it is written.
+func (c *counter) tally(r row) {
+	f := r.fields
+	c.sum.Rows++
+	if f[colSample] != c.last {
+		c.sum.Samples++
+		c.last = f[colSample]
+	}
+	c.sum.ValueIs[f[colValueIs]]++
+	c.sum.Status[f[colStatus]]++
+	c.sum.Labs[f[colLab]]++
+	if f[colMissing] != "" {
+		c.sum.Missing[f[colMissing]]++
+	}
+	if f[colCensored] != "" {
+		c.sum.Censored[f[colCensored]]++
+	}
+	c.tallies[Tally{f[colAnalyte], f[colDetail], f[colMethod], f[colMethodName], f[colUnit], f[colUCUM], 0}]++
+}
+
+func (c *counter) finish(tables []*table) Summary {
+	for t, n := range c.tallies {
+		t.Rows = n
+		c.sum.Analytes = append(c.sum.Analytes, t)
+	}
+	slices.SortFunc(c.sum.Analytes, func(x, y Tally) int {
+		return slices.Compare([]string{x.Analyte, x.Detail, x.Method, x.MethodName, x.Unit, x.UCUM}, []string{y.Analyte, y.Detail, y.Method, y.MethodName, y.Unit, y.UCUM})
+	})
+	c.sum.SHA256 = tables[0].sum
+	c.sum.Estimates, c.sum.EstimatesSHA256 = tables[1].rows, tables[1].sum
+	c.sum.Derived, c.sum.DerivedSHA256 = tables[2].rows, tables[2].sum
+	c.sum.Sources, c.sum.Software, c.sum.Tables, c.sum.Mappings = slices.Sorted(maps.Keys(c.sources)), slices.Sorted(maps.Keys(c.software)), slices.Sorted(maps.Keys(c.tables)), slices.Sorted(maps.Keys(c.mappings))
+	c.check.tell(&c.sum.Disclosure)
+	return c.sum
+}
