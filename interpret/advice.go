@@ -195,8 +195,20 @@ type Line struct {
 	// NotBefore is the first day on which the law of the region allows it,
 	// YYYY-MM-DD, where that is not yet.
 	NotBefore string `json:"not_before,omitempty"`
+	// From is the first day from then on that lies in a month of the table,
+	// where the table names months; else it is NotBefore.
+	From string `json:"from,omitempty"`
 	// Instead are other materials that would do the same, never added to it.
 	Instead []Instead `json:"instead,omitempty"`
+}
+
+// Since is the first day to do what a line says, "" for none: From, or NotBefore
+// in advice that was kept before lines had a From.
+func (l *Line) Since() string {
+	if l.From != "" {
+		return l.From
+	}
+	return l.NotBefore
 }
 
 // An Instead is another material and how much of it would do the same.

@@ -26,7 +26,10 @@ type adviser struct {
 	laws    []*Law          // of the region, for this use of the land
 	more    []Said          // cautions that hang on a value: of totals of metals, and of salts
 	blocked bool
-	planted bool // bushes or trees stand there already, as far as was told
+	// hopeless says that the soil can't be made fit for what grows there, so
+	// that nobody is asked how to feed it.
+	hopeless bool
+	planted  bool // bushes or trees stand there already, as far as was told
 }
 
 // Advise says what to do about a record. It asks a question wherever advice
@@ -61,7 +64,9 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 		case a.stopped():
 		default:
 			a.ph()
-			a.nutrients(ask)
+			if !a.hopeless {
+				a.nutrients(ask)
+			}
 			a.organic()
 			a.salts()
 			a.guard()
@@ -340,16 +345,25 @@ func (a *adviser) ph() {
 	class := a.classes["pH"]
 	if class == "" {
 		if r.Status == normalize.OK {
-			a.ask(Question{Code: "ph-not-usable", Blocks: "ph", Text: "We cannot say whether lime is needed from this report. Please ask the laboratory for a pH in water."})
+			want := "a pH in water."
+			if r.Censored != "" {
+				want = "the pH itself. The report gives only a limit."
+			}
+			a.ask(Question{Code: "ph-not-usable", Blocks: "ph", Text: "We cannot say whether lime is needed from this report. Please ask the laboratory for " + want})
 		}
 		return
 	}
 	s, ok := spanOf(r)
-	if !ok || s.value == nil {
+	if !ok {
 		return
 	}
+	limit := s.value == nil
 	switch {
-	case t.LimeBelow != "" && s.value.Cmp(t.LimeBelow.rat()) < 0:
+	case limit && class == TooAcid && t.LimeBelow != "":
+		a.ask(Question{Code: "ph-limit", Blocks: "lime", Text: "Your soil needs lime. The amount depends on the pH, and the report gives only a limit for it. Please ask the laboratory for the pH itself."})
+	case limit && class == TooAlkaline && t.AcidifyAbove != "":
+		a.ask(Question{Code: "ph-limit", Blocks: "ph", Text: "The pH is too high for a " + use.Name + ", and the report gives only a limit for it. Please ask the laboratory for the pH itself."})
+	case !limit && t.LimeBelow != "" && s.value.Cmp(t.LimeBelow.rat()) < 0:
 		n, q := a.rs.limeNeed(use.ID, s, t, a.only("buffer_pH"), a.only("acidity"))
 		if q != nil {
 			a.ask(*q)
@@ -358,7 +372,7 @@ func (a *adviser) ph() {
 		n.basis = append(b, n.basis...)
 		a.events["lime"] = true
 		a.line(a.rs.limeLine(use, n, a.area, a.classes))
-	case t.AcidifyAbove != "" && s.value.Cmp(t.AcidifyAbove.rat()) > 0:
+	case !limit && t.AcidifyAbove != "" && s.value.Cmp(t.AcidifyAbove.rat()) > 0:
 		l, q := a.rs.sulfurLine(use, s, a.texture(), calcareous(a.find("carbonate")), a.area)
 		if q != nil {
 			a.ask(*q)
@@ -371,6 +385,7 @@ func (a *adviser) ph() {
 		if l != nil {
 			l.Basis = append(b, l.Basis...)
 			a.events["sulfur"] = l.When != Not
+			a.hopeless = l.When == Not
 			a.line(*l)
 		}
 	case class == TooAlkaline:

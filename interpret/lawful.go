@@ -4,6 +4,7 @@ import (
 	"math/big"
 	"slices"
 	"strings"
+	"time"
 )
 
 // heldTo is what the laws of a region allow of a nutrient, nil where they set
@@ -64,12 +65,31 @@ func (a *adviser) lawful(l *Line) {
 		case topicClosed:
 			if slices.Contains(law.Closed.Nutrients, l.ID) && law.Closed.holds(a.out.On) {
 				l.NotBefore = law.Closed.opens(a.out.On)
-				wait := "Not now: wait until " + longDate(l.NotBefore) + ". "
+				l.From = a.rs.firstDay(a.out.LandUse.ID, l.ID, l.NotBefore, law.Closed)
+				wait := "Not now: wait until " + longDate(l.From) + ". "
 				l.What, l.How = wait+l.What, wait+l.How
 				l.Basis = append(l.Basis, law.basis())
 			}
 		}
 	}
+}
+
+// firstDay is the first day from one on that the table of a nutrient means,
+// outside of the days that are closed: where grass is fed in early fall, a
+// client who may spread in March again still waits until September.
+func (rs *RuleSet) firstDay(use, nutrient, day string, closed *Closed) string {
+	t := rs.table(use, nutrient)
+	at, err := time.Parse(time.DateOnly, day)
+	if t == nil || len(t.Months) == 0 || err != nil {
+		return day
+	}
+	for range 366 {
+		if d := at.Format(time.DateOnly); slices.Contains(t.Months, int(at.Month())) && !closed.holds(d) {
+			return d
+		}
+		at = at.AddDate(0, 0, 1)
+	}
+	return day
 }
 
 // guard holds every line once more against the laws, by the same test that a

@@ -280,6 +280,11 @@ func (c *checker) nutrients() {
 		if t.By != "" {
 			c.oneOf("analyte", t.Of("by"), t.By, analytes())
 		}
+		for _, m := range t.Months {
+			if m < 1 || m > 12 {
+				c.fault("not-a-month", t.Of("months"), "there is no such month", "1 to 12", itoa(m), "")
+			}
+		}
 		if (len(t.Rows) == 0) == (t.Shortfall == nil) {
 			c.fault("rate-unclear", t.At, "a table of amounts has either rows or a shortfall", "one of rows and shortfall", "", "")
 		}

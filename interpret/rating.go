@@ -353,11 +353,14 @@ func (rs *RuleSet) ratePH(r *normalize.Result, t *PHTarget) Rating {
 		return out
 	}
 	s, ok := spanOf(r)
-	if !ok || s.value == nil {
+	if !ok {
 		out.Not = "There is no pH value."
 		return out
 	}
 	lo, hi := t.Low.rat(), t.High.rat()
+	if s.value == nil {
+		return t.ofLimit(out, s)
+	}
 	out.Basis = []Basis{basis(t.ID, t.Source, t.Provenance, t.At)}
 	if t.High == "" { // a target alone is printed, so nothing is called too alkaline
 		out.Bands = []Band{{TooAcid, "0", string(t.Low)}, {InRange, string(t.Low), ""}}
@@ -382,6 +385,25 @@ func (rs *RuleSet) ratePH(r *normalize.Result, t *PHTarget) Rating {
 		out.Class, out.Decided = InRange, string(t.Low)+" to "+string(t.High)
 		nearBound(&out, []boundTo{{lo, string(t.Low), TooAcid}, {hi, string(t.High), TooAlkaline}}, s)
 	}
+	compareLab(&out)
+	return out
+}
+
+// ofLimit rates a pH that is told as a limit, such as less than 4.0: by its class
+// where all that it may be lies in one.
+func (t *PHTarget) ofLimit(out Rating, s span) Rating {
+	switch {
+	case s.high != nil && s.high.Cmp(t.Low.rat()) <= 0:
+		out.Class, out.Decided = TooAcid, "below "+string(t.Low)
+	case s.high == nil && t.High != "" && s.low.Cmp(t.High.rat()) >= 0:
+		out.Class, out.Decided = TooAlkaline, "above "+string(t.High)
+	case s.high == nil && t.High == "" && s.low.Cmp(t.Low.rat()) >= 0:
+		out.Class, out.Decided = InRange, "at or above "+string(t.Low)
+	default:
+		out.Not = "The report gives only a limit for the pH (" + out.Censored + out.Value + ")."
+		return out
+	}
+	out.Basis = []Basis{basis(t.ID, t.Source, t.Provenance, t.At)}
 	compareLab(&out)
 	return out
 }

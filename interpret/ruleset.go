@@ -217,6 +217,7 @@ type NutrientTable struct {
 	Shortfall   *Shortfall    `yaml:"shortfall"` // in place of rows: the amount goes by the value itself
 	OnceMost    *Bound        `yaml:"once_most"` // lb/1000 sq ft at one time
 	When        string        `yaml:"when" rule:"required"`
+	Months      []int         `yaml:"months"` // those that When means, 1 to 12, so that it is told from when on where the law has it wait
 	Note        string        `yaml:"note"`
 	Material    *Material     `yaml:"material"`
 	Source      string        `yaml:"source"`

@@ -86,7 +86,8 @@ func newLetter(e *env) *cobra.Command {
 		Use:   "letter FILE|RECORD",
 		Short: "write the letter for a sample",
 		Long: `Writes the letter for a sample as a page that prints on paper, as a PDF, or as
-the draft of a mail with the PDF with it. FILE is read anew; RECORD is the id of
+the draft of a mail with the PDF with it. The page is the accessible form: its
+headings and tables are such to a program that reads aloud, and a PDF's are not. FILE is read anew; RECORD is the id of
 a record in the office's archive. A report with several samples needs --sample,
 or -o with a folder for a letter each. What advice says and no translation
 knows stays in English, marked as such.`,

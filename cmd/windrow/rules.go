@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"io"
 	"strings"
 
@@ -198,7 +199,16 @@ func printRules(w io.Writer, s *interpret.RuleSet) {
 		putf(w, "    %s: %s %s%s  [%s, %s]\n", strings.Join(p.For, ", "), p.Low, high, target, p.Source, p.Provenance)
 	}
 	for _, t := range s.Ratings {
-		putf(w, "\n  %s in %s, by %s, for %s\n", t.Analyte, t.Unit, strings.Join(t.Methods, ", "), strings.Join(t.For, ", "))
+		uses := strings.Join(t.For, ", ")
+		if uses == "" {
+			uses = "every use"
+		}
+		if x := t.Index; x != nil { // the classes are not of the value, and can't be held against it
+			putf(w, "\n  an index of %s and pH, by %s, for %s\n", t.Analyte, strings.Join(t.Methods, ", "), uses)
+			paragraph(w, "    index: ", fmt.Sprintf("%s + %s x %s in %s + %s x pH in water", x.Constant, x.PerValue, t.Analyte, t.Unit, x.PerPH))
+		} else {
+			putf(w, "\n  %s in %s, by %s, for %s\n", t.Analyte, t.Unit, strings.Join(t.Methods, ", "), uses)
+		}
 		if len(t.Textures) > 0 {
 			paragraph(w, "    soils: ", strings.Join(t.Textures, ", "))
 		}
@@ -216,5 +226,15 @@ func printRules(w io.Writer, s *interpret.RuleSet) {
 			}
 			putf(w, "    %-14s %-24s [%s, %s]\n", c.Class, span, source, prov)
 		}
+	}
+	if len(s.Watch) > 0 {
+		putln(w, "\n  what stands out whatever grows")
+	}
+	for _, x := range s.Watch {
+		by := ""
+		if len(x.Methods) > 0 {
+			by = ", by " + strings.Join(x.Methods, ", ")
+		}
+		putf(w, "    %-14s %s from %s %s on%s  [%s, %s]\n", x.Hazard, x.Analyte, x.From, x.Unit, by, x.Source, x.Provenance)
 	}
 }

@@ -44,6 +44,20 @@ func TestRulesExplainARecord(t *testing.T) {
 	}
 }
 
+// Manganese goes by an index of value and pH: its classes are not told as if the
+// value were held against them. What stands out whatever grows is told too.
+func TestRulesExplainTellsAnIndex(t *testing.T) {
+	out := must(t, exitDone, "rules", "explain", "mehlich-3-home")
+	for _, want := range []string{"  an index of Mn and pH, by mehlich-3-icp", "    index: 101.7 + 3.75 x Mn in mg/kg + -15.2 x pH in water", "sodium         SAR from 13 ratio on  [csu-sodic, seen]", "  EC in dS/m, by ph-water-1-2, for every use"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("not said: %s", want)
+		}
+	}
+	if strings.Contains(out, "Mn in mg/kg, by") {
+		t.Error("the classes of the index are told as such of manganese itself")
+	}
+}
+
 // An office's own figure is checked, used and told.
 func TestRulesOfAnOffice(t *testing.T) {
 	dir := t.TempDir()

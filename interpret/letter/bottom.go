@@ -33,7 +33,7 @@ func (v *view) bottom(a *interpret.Advice) {
 		limeOpen = limeOpen || q.Blocks == "lime"
 		feedOpen = feedOpen || q.Blocks != "lime" && q.Blocks != "area"
 	}
-	acid, much := false, false
+	acid, much, hopeless := false, false, false
 	for _, l := range a.Lines {
 		name := v.plain(l.ID)
 		switch {
@@ -42,7 +42,7 @@ func (v *view) bottom(a *interpret.Advice) {
 		case l.ID == "sulfur" && l.When == interpret.First:
 			one = v.say("sulfur_first")
 		case l.ID == "sulfur" && l.When == interpret.Not:
-			one = v.say("sulfur_no")
+			one, hopeless = v.say("sulfur_no"), true
 		case slices.Contains([]string{"N", "P2O5", "K2O", "Mg", "Zn"}, l.ID) && l.When == interpret.Season:
 			add = append(add, name)
 			if l.NotBefore != "" {
@@ -76,7 +76,7 @@ func (v *view) bottom(a *interpret.Advice) {
 		two += v.waiting(wait, len(add))
 	} else if one != "" {
 		two = v.say("no_feed")
-		if feedOpen {
+		if feedOpen || hopeless {
 			two = v.say("no_feed_now")
 		}
 	}
@@ -117,16 +117,23 @@ func (v *view) waiting(lines []interpret.Line, of int) string {
 	if len(lines) == 0 {
 		return ""
 	}
-	until := ""
-	var names []string
+	var days []string
+	names := map[string][]string{}
 	for _, l := range lines {
-		until = max(until, l.NotBefore)
-		names = append(names, v.plain(l.ID))
+		day := l.Since()
+		if names[day] == nil {
+			days = append(days, day)
+		}
+		names[day] = append(names[day], v.plain(l.ID))
 	}
-	if len(lines) == of {
-		return " " + v.say("wait_all", "date", v.longDate(until))
+	if len(days) == 1 && len(lines) == of {
+		return " " + v.say("wait_all", "date", v.longDate(days[0]))
 	}
-	return " " + v.say("wait_for", "date", v.longDate(until), "names", v.join(names, "and"))
+	said := ""
+	for _, day := range days {
+		said += " " + v.say("wait_for", "date", v.longDate(day), "names", v.join(names[day], "and"))
+	}
+	return said
 }
 
 // rated reports whether all of the analytes have a class.

@@ -73,11 +73,11 @@ func (v *view) feeding(it interpret.PlanItem, p *interpret.Plan, lines []interpr
 	}
 	how := v.tr(by.How)
 	switch {
-	case by.NotBefore != "" && len(how) > 80:
-		how = v.say("not_now", "date", v.longDate(by.NotBefore)) + " " + v.say("as_for", "name", v.plain(by.ID))
-	case by.NotBefore != "":
 	case p.Feedings > 1 && len(by.Parts) <= 1:
 		how = v.say("same_times") // in as many parts as the others, not as the line has it
+	case by.NotBefore != "" && len(how) > 80:
+		how = v.say("not_now", "date", v.longDate(by.Since())) + " " + v.say("as_for", "name", v.plain(by.ID))
+	case by.NotBefore != "":
 	case len(how) > 40:
 		how = v.say("as_for", "name", v.plain(by.ID)) // said in full a few lines above
 	}
