@@ -76,6 +76,20 @@ func (s *Set) Add(fsys fs.FS, vocab Vocabulary) []*ingest.Reason {
 	return out
 }
 
+// With gives a set in which a mapping stands in for the one of its id; the set
+// itself stays as it is.
+func (s *Set) With(m *Mapping) *Set {
+	out := &Set{vocab: s.vocab}
+	for _, o := range s.list {
+		if o.ID != m.ID {
+			out.list = append(out.list, o)
+		}
+	}
+	out.list = append(out.list, m)
+	sort.Slice(out.list, func(i, j int) bool { return out.list[i].ID < out.list[j].ID })
+	return out
+}
+
 // idLine is a mapping's id, in a file that may not be well formed.
 var idLine = regexp.MustCompile(`(?m)^id:[ \t]*"?([a-z0-9-]+)`)
 

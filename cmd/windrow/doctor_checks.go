@@ -316,7 +316,7 @@ func (d *doctor) stages(ctx context.Context) {
 		d.reason("mappings", wrong, r)
 	}
 	if len(st.Amiss) == 0 {
-		d.say("mappings", well, plural(len(st.Mappings.Mappings()), "laboratory mapping")+" can be used", "")
+		d.say("mappings", well, plural(len(st.Mappings().Mappings()), "laboratory mapping")+" can be used", "")
 	}
 	d.say("rules", well, fmt.Sprintf("advice is given by %s, one of %s", st.Rules.ID, plural(len(st.RuleSets), "rule set")), "")
 	switch reg, reasons := st.RegisterFile(ctx, d.cfg); {

@@ -171,7 +171,7 @@ func testMappings(e *env, c *cobra.Command, paths []string) error {
 	}
 	defer st.Close()
 	tested, failed := 0, e.tellAmiss(st)
-	for _, m := range st.Mappings.Mappings() {
+	for _, m := range st.Mappings().Mappings() {
 		dir, ok := homeOf(m, dirs)
 		if !ok || len(only) > 0 && !only[m.File] {
 			continue
@@ -181,7 +181,7 @@ func testMappings(e *env, c *cobra.Command, paths []string) error {
 			e.reason(&ingest.Reason{Code: "no-example", Severity: ingest.Fail, Where: ingest.Place{File: m.File}, What: "the mapping has no example, so that nothing shows that it reads its reports rightly", Expected: "at least one under examples:", Found: "none",
 				Next: "put a report beside the mapping, copy some values from its page, and write under examples: a line such as - {file: ../april.pdf, readings: 14, expect: {Soil pH: \"6.4\"}}"})
 		}
-		for _, res := range st.Mappings.TestExamples(m, func(p string) ([]*ingest.Document, []*ingest.Reason, error) {
+		for _, res := range st.Mappings().TestExamples(m, func(p string) ([]*ingest.Document, []*ingest.Reason, error) {
 			at := filepath.FromSlash(p)
 			if !filepath.IsAbs(at) {
 				at = filepath.Join(dir, at)

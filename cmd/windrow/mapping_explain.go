@@ -32,7 +32,7 @@ every number marked as what it was taken for.`,
 			if len(rd.Docs) == 0 {
 				return e.tellHeld(rd.Report)
 			}
-			explainTries(e, st.Mappings.Try(rd.Docs), all)
+			explainTries(e, st.Mappings().Try(rd.Docs), all)
 			held := e.tellHeld(rd.Report)
 			if rd.Extract != nil {
 				printMarks(e.stdout, rd.Extract, all)

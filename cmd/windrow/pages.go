@@ -98,7 +98,11 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 	// A scrape that hangs may not keep the office from being closed.
 	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 	defer cancel()
-	return errors.Join(err, t.err, off.WriteLetterIndex(), srv.Close(last), open.Close(last), in.Close())
+	err = errors.Join(err, t.err, srv.Close(last), open.Close(last))
+	if d != nil {
+		d.Wait() // what it has in hand needs the office
+	}
+	return errors.Join(err, off.WriteLetterIndex(), in.Close())
 }
 
 // lookAtRegister sees in each round whether the register has changed, so that a

@@ -65,7 +65,7 @@ func (b *bench) stages() error {
 			return err
 		}),
 		forEach(func(i int) error {
-			m, r := st.Mappings.Recognise(docs[i])
+			m, r := st.Mappings().Recognise(docs[i])
 			if r != nil {
 				return r
 			}
@@ -73,7 +73,7 @@ func (b *bench) stages() error {
 			return nil
 		}),
 		forEach(func(i int) error {
-			m, r := st.Mappings.Recognise(docs[i])
+			m, r := st.Mappings().Recognise(docs[i])
 			if r != nil {
 				return r
 			}

@@ -22,7 +22,7 @@ type companion struct {
 func (s *Stages) companionOf(src *ingest.Source, docs []*ingest.Document) *companion {
 	c := &companion{by: map[*mappings.Mapping]*mappings.Companion{}}
 	name := path.Base(src.Member[strings.LastIndex(src.Member, " > ")+1:])
-	for _, m := range s.Mappings.Mappings() {
+	for _, m := range s.Mappings().Mappings() {
 		if is := m.Companion(docs, strings.TrimPrefix(name, "> ")); is != nil {
 			c.by[m] = is
 		}

@@ -55,7 +55,7 @@ type Queue interface {
 // Count has the office's work counted in a registry.
 func (o *Office) Count(reg prometheus.Registerer, version, commit string, q Queue) error {
 	var labs []string
-	for _, m := range o.Stages.Mappings.Mappings() {
+	for _, m := range o.Stages.Mappings().Mappings() {
 		labs = append(labs, m.ID)
 	}
 	m, err := metrics.New(reg, metrics.Options{Labs: labs, Codes: Codes(), Stages: StageNames, Version: version, Commit: commit,

@@ -23,7 +23,7 @@ func (o *Office) ReadWithOlder(ctx context.Context) ([]Older, error) {
 		return nil, err
 	}
 	var out []Older
-	for _, m := range o.Stages.Mappings.Mappings() {
+	for _, m := range o.Stages.Mappings().Mappings() {
 		n := 0
 		for _, r := range rows {
 			if r.Mapping == m.ID && r.SHA256 != m.SHA256 {
@@ -47,7 +47,7 @@ func (o *Office) ReadWithOlder(ctx context.Context) ([]Older, error) {
 // LookedAt notes that somebody has seen what today's mappings would change in
 // the archive, so that [Office.ReadWithOlder] has no more to tell of them.
 func (o *Office) LookedAt(ctx context.Context) error {
-	for _, m := range o.Stages.Mappings.Mappings() {
+	for _, m := range o.Stages.Mappings().Mappings() {
 		if err := o.Index.SetSeen(ctx, m.ID, m.SHA256); err != nil {
 			return err
 		}

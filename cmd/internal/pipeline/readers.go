@@ -42,7 +42,7 @@ var readers = map[ingest.Kind]func(*Stages) []ingest.Reader{
 	ingest.KindImage: func(s *Stages) []ingest.Reader { return []ingest.Reader{s.scans} },
 	ingest.KindText: func(s *Stages) []ingest.Reader {
 		var out []ingest.Reader
-		for _, d := range s.Mappings.Dialects() {
+		for _, d := range s.Mappings().Dialects() {
 			out = append(out, delimited.New(d))
 		}
 		return out

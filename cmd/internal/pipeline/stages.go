@@ -3,6 +3,7 @@ package pipeline
 import (
 	"context"
 	"os"
+	"sync/atomic"
 	"time"
 
 	"example.org/windrow/ingest"
@@ -18,9 +19,9 @@ import (
 )
 
 // Stages are the stages from bytes to advice, with the mappings and rule sets
-// they need. They keep nothing and are safe for concurrent use.
+// they need. They keep nothing and are safe for concurrent use. What they read
+// by is the same from one call to the next unless [Office.Remap] changes it.
 type Stages struct {
-	Mappings *mappings.Set
 	RuleSets []*interpret.RuleSet
 	Rules    *interpret.RuleSet // the one that advice is given by
 	State    string             // whose fertilizer laws count
@@ -28,10 +29,12 @@ type Stages struct {
 	Version  string
 	Amiss    []*ingest.Reason // mistakes in mapping files, whose laboratories' reports therefore wait
 
+	mapped    *atomic.Pointer[mappings.Set]
+	folders   []string // of mapping files, as wanted
 	pool      *apart.Pool
 	passwords []string
 	turns     chan struct{} // full when as many files are being read as may be
-	twice     twice
+	twice     *twice
 	scans     ingest.Reader // of pictures, and PDF files whose pages are pictures
 	timed     func(stage string, took time.Duration)
 }
@@ -65,7 +68,8 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 	}
 	sets, more := LoadRules(w.RuleDir)
 	reasons = append(reasons, more...)
-	s := &Stages{Amiss: amiss, Mappings: set, RuleSets: sets, State: w.State, Limits: w.Limits.OrDefault(), Version: w.Version, timed: func(string, time.Duration) {}}
+	s := &Stages{Amiss: amiss, mapped: &atomic.Pointer[mappings.Set]{}, folders: w.MappingDirs, twice: &twice{}, RuleSets: sets, State: w.State, Limits: w.Limits.OrDefault(), Version: w.Version, timed: func(string, time.Duration) {}}
+	s.mapped.Store(set)
 	if len(more) == 0 {
 		var r *ingest.Reason
 		if s.Rules, r = pick(sets, w.RuleSet); r != nil {
@@ -125,6 +129,9 @@ func pick(sets []*interpret.RuleSet, id string) (*interpret.RuleSet, *ingest.Rea
 	}
 	return nil, &ingest.Reason{Code: "rules-unknown", Severity: ingest.Fail, What: "there is no rule set of that name", Expected: "one of " + ids, Found: id, Next: "correct rule_set in windrow.yaml, or add the rule set to the folder of rules"}
 }
+
+// Mappings are the mappings that reports are read by now.
+func (s *Stages) Mappings() *mappings.Set { return s.mapped.Load() }
 
 // Close ends the parsers.
 func (s *Stages) Close() error { return s.pool.Close() }
@@ -191,9 +198,9 @@ func (s *Stages) extract(ctx context.Context, rd *Reading, d Defaults, whole boo
 		rd.talk = talkOf(rd)
 	}
 	var why *ingest.Reason
-	recognise := s.Mappings.Recognise
+	recognise := s.Mappings().Recognise
 	if !whole {
-		recognise = s.Mappings.RecogniseForReport
+		recognise = s.Mappings().RecogniseForReport
 	}
 	s.time("recognise", func() { rd.Match, why = recognise(rd.Docs) })
 	if why != nil && why.Code == "lab-unknown" && rd.mail != "" && !isMessage(rd.Source.Member) {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/register"
 )
@@ -240,6 +241,12 @@ func (g holdGroup) Oldest() int {
 
 // Waited says how long that is.
 func (g holdGroup) Waited() string { return waited(g.Oldest()) }
+
+// Mendable reports whether a mapping may settle it: what a person decides or
+// reads off a picture, and what is wrong with a file, no mapping does.
+func (g holdGroup) Mendable() bool {
+	return (g.Lab == "" && g.Code == "lab-unknown") || g.Lab != "" && !normalize.Releasable(g.Code) && g.Code != normalize.AsideCode && !strings.HasPrefix(g.Code, "scan") && !strings.HasPrefix(g.Code, "proof") && g.Code != "waits-for-the-rest"
+}
 
 // Waited says how long a report has waited.
 func (l heldLine) Waited() string { return waited(l.Days) }

@@ -63,7 +63,7 @@ func (d *Desk) labLines(r *http.Request) ([]labLine, *register.Times, error) {
 	for _, c := range counts {
 		line(c.Lab, c.Name).LabCount = c
 	}
-	for _, m := range d.off.Stages.Mappings.Mappings() {
+	for _, m := range d.off.Stages.Mappings().Mappings() {
 		line(m.ID, m.Lab).Mapping = m
 	}
 	for _, g := range groups {
@@ -114,6 +114,7 @@ func (d *Desk) laboratory(r *http.Request) (*answer, error) {
 			labLine
 			Months []monthLine
 			Latest []index.Report
+			Bench  string // id of the report beside which its mapping is changed; "" for none
 		}{labLine: l}
 		for _, u := range times.List() {
 			if u.Lab.ID == l.Lab && u.Month > 0 {
@@ -124,6 +125,12 @@ func (d *Desk) laboratory(r *http.Request) (*answer, error) {
 			return nil, err
 		}
 		shown(r.Context(), reportIDs(body.Latest)...)
+		switch {
+		case len(l.Waiting) > 0:
+			body.Bench = l.Waiting[0].Reports[0].ID
+		case len(body.Latest) > 0:
+			body.Bench = body.Latest[0].ID
+		}
 		return &answer{page: "lab", title: l.Name, nav: "/labs", body: body}, nil
 	}
 	return nil, notHere("no laboratory of that id is known here")

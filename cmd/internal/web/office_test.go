@@ -70,6 +70,12 @@ func openOffice(dir string, reports []demo.Report) (*openDesk, error) {
 	if err != nil {
 		return nil, err
 	}
+	return openOfficeBy(st, dir, reports)
+}
+
+// openOfficeBy is openOffice with stages of the test's own, whose mappings it
+// may change.
+func openOfficeBy(st *pipeline.Stages, dir string, reports []demo.Report) (*openDesk, error) {
 	if err := demo.Make(dir); err != nil {
 		return nil, err
 	}
@@ -125,6 +131,7 @@ func (d *openDesk) account(_ context.Context, scope audit.Scope) (*audit.Account
 
 func (d *openDesk) close() {
 	d.srv.Close()
+	d.desk.Wait()
 	_ = d.off.Close() // the test has ended
 }
 

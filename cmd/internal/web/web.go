@@ -61,6 +61,7 @@ type Desk struct {
 	towns   byOffice[[]string]
 	times   remembered[*register.Times]
 	told    told
+	trials  trials
 	work    sync.Mutex // one decision is carried out at a time
 
 	auditing sync.Mutex // one audit at a time
@@ -111,6 +112,7 @@ func New(opt Options) (*Desk, error) {
 	d.route("GET /sample/{id}/letter.pdf", d.letter(true))
 	d.letters()
 	d.signingIn()
+	d.benches()
 	d.route("/", func(*http.Request) (*answer, error) { return nil, notHere("there is no such page") })
 	d.handle = d.guard(d.mux)
 	return d, nil
@@ -118,6 +120,10 @@ func New(opt Options) (*Desk, error) {
 
 // ServeHTTP implements http.Handler.
 func (d *Desk) ServeHTTP(w http.ResponseWriter, r *http.Request) { d.handle.ServeHTTP(w, r) }
+
+// Wait waits until what the desk does in the background has ended, so that the
+// office may be closed.
+func (d *Desk) Wait() { d.trials.wait() }
 
 // Also has a path answered by another handler, under the guard of the desk.
 // Call it before the desk answers.
