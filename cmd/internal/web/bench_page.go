@@ -1,9 +1,11 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"net/http"
+	"slices"
 	"strings"
 
 	"example.org/windrow/cmd/internal/pipeline"
@@ -15,7 +17,7 @@ import (
 // A verdict is what a draft makes of the report beside it.
 type verdict struct {
 	Mistakes   []*ingest.Reason // of writing, by their lines; then nothing was read
-	Questions  []*ingest.Reason // that the draft leaves open
+	Questions  []openQuestion   // that the draft leaves open
 	Holds      []*ingest.Reason // what would hold the report if there were no question
 	Results    int
 	Samples    int
@@ -30,6 +32,30 @@ type verdict struct {
 // Clean reports whether the draft could be saved and would release the report.
 func (v *verdict) Clean() bool {
 	return v.Recognised && len(v.Mistakes)+len(v.Questions)+len(v.Holds) == 0
+}
+
+// An openQuestion is an open question of a draft.
+type openQuestion struct {
+	Line  int
+	About string // what stands in that line before it; "" for a question by itself
+	Text  string
+}
+
+// askedIn are the questions of a text with what they are about.
+func askedIn(m *mappings.Mapping, text string) (out []openQuestion) {
+	lines := strings.Split(text, "\n")
+	for _, q := range m.Questions {
+		a := openQuestion{Line: q.Where.Line, Text: q.Found}
+		if a.Line >= 1 && a.Line <= len(lines) {
+			a.About, _, _ = strings.Cut(lines[a.Line-1], "#")
+			a.About = strings.TrimSpace(a.About)
+			if key, _, ok := strings.Cut(a.About, ": {"); ok {
+				a.About = strings.TrimLeft(key, "- ")
+			}
+		}
+		out = append(out, a)
+	}
+	return out
 }
 
 // A trying is a text that was read, with the report read by it.
@@ -54,10 +80,11 @@ func (d *Desk) try(ctx context.Context, rep *normalize.Report, text string) (*tr
 	}
 	m, mistakes := mappings.Decode(textName, []byte(text), normalize.Vocabulary())
 	if m == nil {
+		slices.SortStableFunc(mistakes, func(a, b *ingest.Reason) int { return cmp.Compare(a.Where.Line, b.Where.Line) })
 		t.Mistakes = mistakes
 		return t, nil
 	}
-	t.Mapping, t.Questions = m, m.Questions
+	t.Mapping, t.Questions = m, askedIn(m, text)
 	t.Set = d.off.Stages.Mappings().With(m)
 	was, err := d.reading(rep)
 	if err != nil {

@@ -50,7 +50,7 @@ type examplesView struct {
 // A trialLine is what came, or would come, of one report.
 type trialLine struct {
 	ID, Name, Was, Now string
-	Differs            bool
+	Freed              bool
 	What               []string
 	More               int
 	Why                string // it waits all the same
@@ -174,23 +174,20 @@ func (v *trialView) take(list []*pipeline.Replayed) {
 		switch {
 		case x.Outcome == pipeline.ReplayNotRead || x.Outcome == pipeline.ReplayNotMade:
 			v.Unread++
-			l.Differs = true
 		case was && held:
 			v.Holding++
 		case was:
 			v.Freed++
-			l.Differs = true
+			l.Freed = true
 		case held:
 			v.Newly++
-			l.Differs = true
 		case x.Differs():
 			v.Changed++
-			l.Differs = true
 		default:
 			v.Same++
 			continue
 		}
-		if len(x.Reasons) > 0 && (held || v.Unread > 0 && l.Differs) {
+		if len(x.Reasons) > 0 {
 			l.Why = x.Reasons[0].What
 		}
 		l.What, l.More = differing(x.Diff, was)
@@ -203,18 +200,13 @@ func (v *trialView) take(list []*pipeline.Replayed) {
 }
 
 // differing says the first differences of a report in words. Of one that
-// waited all is new, and only how much there is is told.
+// waited all would be new, and nothing is told.
 func differing(d *difference.Report, waited bool) (out []string, more int) {
-	if d == nil {
+	if d == nil || waited {
 		return nil, 0
 	}
-	n := 0
 	for i := range d.Results {
 		r := &d.Results[i]
-		if waited {
-			n++
-			continue
-		}
 		if r.Kind == difference.Changed && !r.Moved() && len(r.Fields) == 0 {
 			continue
 		}
@@ -236,9 +228,6 @@ func differing(d *difference.Report, waited bool) (out []string, more int) {
 		default:
 			out = append(out, name+": the value stays, something beside it differs ("+plain(r.Fields[0].Name)+")")
 		}
-	}
-	if waited && n > 0 {
-		out = append(out, count(n, "result")+" on "+count(len(d.Records), "sample"))
 	}
 	return out, more
 }

@@ -2,7 +2,6 @@ package web_test
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"mime/multipart"
 	"net/http"
@@ -11,12 +10,10 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
 
 	"example.org/windrow/cmd/internal/demo"
-	"example.org/windrow/ingest/folder"
 )
 
 // send sends files as the form of the intake page does.
@@ -110,15 +107,7 @@ func TestBringIn(t *testing.T) {
 // letter can be read; one in a revised layout waits, and the page says why.
 func TestBringInByABrowser(t *testing.T) {
 	d := ownDesk(t, theReport(t, "TG-26-01217.pdf")) // the first page of a PDF takes its time, and is no matter of this test
-	d.off.Config.Watch.Settle, d.off.Config.Watch.Poll = 100*time.Millisecond, 50*time.Millisecond
-	w, err := d.off.Watcher(d.off.Config.Folders, d.desk.Note, folder.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(context.Background())
-	ended := make(chan error, 1)
-	go func() { ended <- w.Run(ctx) }()
-	defer func() { stop(); <-ended }()
+	d.watch(t)
 	p := sitDown(t, d)
 	dir := t.TempDir()
 	var paths []string
