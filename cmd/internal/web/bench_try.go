@@ -374,11 +374,10 @@ func (d *Desk) benchTrial(r *http.Request) (*answer, error) {
 	}
 	v := &trialView{Report: rep.ID, Kind: "trial", text: text}
 	m, mistakes := mappings.Decode(textName, []byte(text), normalize.Vocabulary())
-	switch {
-	case m == nil:
+	if m == nil {
 		v.Ended, v.Failed = true, fmt.Sprintf("The mapping has %s, so nothing is read by it.", count(len(mistakes), "mistake"))
 		d.trials.begin(v, func() {})
-	default:
+	} else {
 		v.Lab, v.ID = m.Lab, m.ID
 		// Answered or not, the questions hold nothing here: it is asked what would be read.
 		if plain, _ := mappings.Decode(textName, []byte(unasked(text)), normalize.Vocabulary()); plain != nil {
