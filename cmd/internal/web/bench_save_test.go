@@ -61,7 +61,7 @@ func (s *scribe) save(text, date string) string {
 	if code != http.StatusOK {
 		s.t.Fatalf("save: %d %s", code, page)
 	}
-	for end := time.Now().Add(30 * time.Second); strings.Contains(page, "Reading what waits again"); time.Sleep(50 * time.Millisecond) {
+	for end := time.Now().Add(2 * time.Minute); strings.Contains(page, "Reading what waits again"); time.Sleep(50 * time.Millisecond) {
 		if time.Now().After(end) {
 			s.t.Fatal("reading again does not end")
 		}

@@ -74,7 +74,7 @@ func TestMendingAMapping(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	for end := time.Now().Add(30 * time.Second); len(names(t, d.off.Config.Held)) != 4; time.Sleep(50 * time.Millisecond) {
+	for end := time.Now().Add(2 * time.Minute); len(names(t, d.off.Config.Held)) != 4; time.Sleep(50 * time.Millisecond) {
 		if time.Now().After(end) {
 			t.Fatalf("held: %q", names(t, d.off.Config.Held))
 		}
