@@ -132,6 +132,7 @@ func (d *Desk) start(ctx context.Context, h reportHead) (*startView, error) {
 	for _, r := range list {
 		if r.ID != h.ID && len(s.Others) < mostOthers {
 			s.Others = append(s.Others, r)
+			shown(ctx, r.ID)
 		}
 	}
 	return s, nil

@@ -142,6 +142,7 @@ type benchView struct {
 	Saved    *trialView // what came of the reports that waited, after the mapping was saved
 	Place    savePlace
 	Back     string // path of the report
+	By       string // under whose name it is saved; "" where it is asked for
 }
 
 func (d *Desk) bench(r *http.Request) (*answer, error) {
@@ -153,7 +154,7 @@ func (d *Desk) bench(r *http.Request) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := &benchView{Head: h, Back: "/report/" + rep.ID, Told: d.told.take(r.URL.Query().Get("told"))}
+	v := &benchView{Head: h, By: decides(r.Context()), Back: "/report/" + rep.ID, Told: d.told.take(r.URL.Query().Get("told"))}
 	a := &answer{page: "bench", title: "Mapping desk: " + h.Title(), nav: "/labs", body: v}
 	if rep.Status == normalize.Held {
 		a.nav = "/held"

@@ -181,6 +181,9 @@ func (d *Desk) benchSave(r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	by, because, date := strings.TrimSpace(r.PostForm.Get("by")), strings.TrimSpace(r.PostForm.Get("because")), strings.TrimSpace(r.PostForm.Get("date"))
+	if who := decides(r.Context()); who != "" {
+		by = who // who has signed in saves under no other name
+	}
 	back := func(title string, lines ...string) (*answer, error) {
 		return &answer{to: "/report/" + rep.ID + "/mapping?told=" + d.told.put(&tale{Title: "Not saved: " + title, Lines: lines, Bad: true})}, nil
 	}

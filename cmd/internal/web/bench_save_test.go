@@ -21,7 +21,7 @@ type scribe struct {
 }
 
 var (
-	formToken = regexp.MustCompile(`name="form" value="([0-9a-f]+)"`)
+	deskToken = regexp.MustCompile(`name="form" value="([0-9a-f]+)"`)
 	openText  = regexp.MustCompile(`(?s)<textarea id="text"[^>]*>(.*?)</textarea>`)
 	asks      = regexp.MustCompile(`(?m)[ \t]*#.*QUESTION:.*$`)
 )
@@ -32,7 +32,7 @@ func scribeFor(t *testing.T, d *openDesk, report, base string) (*scribe, string)
 	t.Helper()
 	v := visit(t, d)
 	s := &scribe{visitor: v, at: strings.TrimSuffix(link(t, v.get("/held", http.StatusOK), report), "/look") + "/mapping"}
-	s.token = formToken.FindStringSubmatch(v.get(s.at, http.StatusOK))[1]
+	s.token = deskToken.FindStringSubmatch(v.get(s.at, http.StatusOK))[1]
 	if code, page := s.send("draft", url.Values{"form": {s.token}, "base": {base}, "lab": {"Pellitory Cross"}}); code != http.StatusOK || !strings.Contains(page, "A draft was made.") {
 		t.Fatalf("draft: %d %s", code, page)
 	}
@@ -98,7 +98,7 @@ func TestSavingAMapping(t *testing.T) {
 		t.Error("the report that was mended waits all the same")
 	}
 	// Again, beside a report that is used: now the office's own file is the one before.
-	s.token = formToken.FindStringSubmatch(s.get(s.at, http.StatusOK))[1]
+	s.token = deskToken.FindStringSubmatch(s.get(s.at, http.StatusOK))[1]
 	again := func() string {
 		t.Helper()
 		if code, page := s.send("draft", url.Values{"form": {s.token}, "base": {"marrow-brook"}}); code != http.StatusOK {

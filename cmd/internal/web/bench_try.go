@@ -444,6 +444,9 @@ func (d *Desk) benchProgress(kind string) func(*http.Request) (*answer, error) {
 		if !partly(r) {
 			return &answer{to: "/report/" + id + "/mapping"}, nil
 		}
+		for _, l := range v.Lines {
+			shown(r.Context(), l.ID)
+		}
 		return d.part(r, kind, v), nil
 	}
 }

@@ -38,7 +38,7 @@ type view struct {
 	Person                      access.Person // who has signed in; the zero one of nobody
 	SignIn                      bool          // people sign in here
 	First                       string        // where the person's work begins
-	Find, Letters               bool          // what the person may do besides the headings
+	Find, Letters, Mends        bool          // what the person may do besides the headings
 	Body                        any
 }
 
@@ -124,6 +124,7 @@ func (d *Desk) show(w http.ResponseWriter, r *http.Request, a *answer) {
 		v.Person = at.person
 	}
 	v.Find, v.Letters = v.may("GET /reports"), v.may("GET /letters/{$}")
+	v.Mends = v.may("GET /report/{id}/mapping")
 	if v.SignIn && v.Person != (access.Person{}) {
 		v.First = d.firstPage(v.Person)
 	}

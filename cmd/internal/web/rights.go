@@ -56,6 +56,16 @@ var rights = map[string]right{
 	"GET /report/{id}/versions":    {roles: offices, names: true, of: "report"},
 	"GET /sample/{id}/letter":      {roles: offices, names: true, of: "sample"},
 	"GET /sample/{id}/letter.pdf":  {roles: offices, names: true, of: "sample"},
+	// A mapping reads the reports of all offices.
+	"GET /report/{id}/mapping":           {roles: stewards, names: true, of: "report"},
+	"GET /report/{id}/mapping/trial":     {roles: stewards, names: true, of: "report"},
+	"GET /report/{id}/mapping/saved":     {roles: stewards, names: true, of: "report"},
+	"POST /report/{id}/mapping/draft":    {roles: stewards, names: true, of: "report"},
+	"POST /report/{id}/mapping/drop":     {roles: stewards, names: true, of: "report"},
+	"POST /report/{id}/mapping/typed":    {roles: stewards, names: true, of: "report"},
+	"POST /report/{id}/mapping/examples": {roles: stewards, names: true, of: "report"},
+	"POST /report/{id}/mapping/trial":    {roles: stewards, names: true, of: "report"},
+	"POST /report/{id}/mapping/save":     {roles: stewards, names: true, of: "report"},
 }
 
 // may reports whether a person may ask for a route at all.
