@@ -30,8 +30,12 @@ const tablesVersion = "2.0.0"
 //
 // The standard's created is left out: the descriptor holds no clock, so that
 // the same archive gives the same bytes, and no day of a report may leave.
+//
+// profile is how version 1 of the standard says what a package and a resource
+// are; with it readers of that version find the tables, too.
 type descriptor struct {
-	Profile      string        `json:"$schema"`
+	Schema       string        `json:"$schema"`
+	Profile      string        `json:"profile"`
 	Name         string        `json:"name"`
 	Title        string        `json:"title"`
 	Description  string        `json:"description"`
@@ -61,19 +65,20 @@ type origin struct {
 }
 
 type resource struct {
-	Name        string            `json:"name"`
-	Type        string            `json:"type"`
-	Path        string            `json:"path"`
-	Title       string            `json:"title"`
-	Description string            `json:"description"`
-	Format      string            `json:"format"`
-	MediaType   string            `json:"mediatype"`
-	Encoding    string            `json:"encoding"`
-	Bytes       int64             `json:"bytes"`
-	Hash        string            `json:"hash"`
-	Dialect     map[string]string `json:"dialect"`
-	Schema      tableSchema       `json:"schema"`
-	Measures    []Tally           `json:"measures,omitempty"` // ours: what is in the table, by method and unit
+	Name        string         `json:"name"`
+	Profile     string         `json:"profile"`
+	Type        string         `json:"type"`
+	Path        string         `json:"path"`
+	Title       string         `json:"title"`
+	Description string         `json:"description"`
+	Format      string         `json:"format"`
+	MediaType   string         `json:"mediatype"`
+	Encoding    string         `json:"encoding"`
+	Bytes       int64          `json:"bytes"`
+	Hash        string         `json:"hash"`
+	Dialect     map[string]any `json:"dialect"`
+	Schema      tableSchema    `json:"schema"`
+	Measures    []Tally        `json:"measures,omitempty"` // ours: what is in the table, by method and unit
 }
 
 type tableSchema struct {
@@ -175,7 +180,7 @@ func licencesOf(terms string) []licence {
 func packageOf(dir string, sum Summary, opt Options) (descriptor, error) {
 	mark := sha256.Sum256([]byte(sum.SHA256 + sum.EstimatesSHA256 + sum.DerivedSHA256))
 	d := descriptor{
-		Profile: "https://datapackage.org/profiles/2.0/datapackage.json", Name: "soil-test-results", Title: cmp.Or(opt.Title, noTitle),
+		Schema: "https://datapackage.org/profiles/2.0/datapackage.json", Profile: "tabular-data-package", Name: "soil-test-results", Title: cmp.Or(opt.Title, noTitle),
 		Description: "Soil-test results as laboratories reported them, one row a result. Measured values are in the table results alone; estimates for other methods and quantities worked out of several results have tables of their own and are no measurements. Read codebook.md before use.",
 		Version:     tablesVersion + "+" + hex.EncodeToString(mark[:6]), Terms: cmp.Or(opt.Licence, noLicence), Licences: licencesOf(opt.Licence), KeyMark: sum.KeyMark}
 	d.Citation = strings.Join(slices.DeleteFunc([]string{opt.Office, d.Title, "version " + d.Version, strings.TrimSpace("made by Windrow " + opt.Version)}, func(s string) bool { return s == "" }), ", ") + "."
@@ -203,9 +208,9 @@ func packageOf(dir string, sum Summary, opt Options) (descriptor, error) {
 		if err != nil {
 			return descriptor{}, err
 		}
-		d.Resources = append(d.Resources, resource{Name: strings.TrimSuffix(t.path, ".csv"), Type: "table", Path: t.path, Title: t.title,
+		d.Resources = append(d.Resources, resource{Name: strings.TrimSuffix(t.path, ".csv"), Profile: "tabular-data-resource", Type: "table", Path: t.path, Title: t.title,
 			Description: t.about + " A text that a spreadsheet would run as a formula has an apostrophe before it.",
-			Format:      "csv", MediaType: "text/csv", Encoding: "utf-8", Bytes: info.Size(), Hash: "sha256:" + t.hash, Dialect: map[string]string{"lineTerminator": "\n"},
+			Format:      "csv", MediaType: "text/csv", Encoding: "utf-8", Bytes: info.Size(), Hash: "sha256:" + t.hash, Dialect: map[string]any{"delimiter": ",", "doubleQuote": true, "lineTerminator": "\n"},
 			Schema: schemaOf(t.columns), Measures: t.measures})
 	}
 	return d, nil

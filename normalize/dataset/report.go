@@ -164,7 +164,7 @@ func disclosureRisks(p *page, d *Disclosure) {
 	p.heading("What risk is left")
 	out := d.Samples - d.Suppressed
 	p.points(
-		fmt.Sprintf("Measured values are published as they were measured, since they are what a dataset is for. %d of %d samples have a value that no other sample has. Whoever holds the laboratory's report of a sample, or was told one of its numbers to the last digit, can find its line. From there he can learn the other results of that sample, but nothing else: not the client's other samples, and of place, date and use no more than the columns of its group.", d.UniqueValue, out),
+		fmt.Sprintf("Measured values are published as they were measured, or, where the laboratory is withheld, to three digits, since they are what a dataset is for. %d of %d samples have a value that no other sample has. Whoever holds the laboratory's report of a sample, or was told one of its numbers to the last digit, can find its line. From there he can learn the other results of that sample, but nothing else: not the client's other samples, and of place, date and use no more than the columns of its group.", d.UniqueValue, out),
 		"Somebody who knows that a client is in the tables learns what the client's whole group has in common.",
 		"The highest and lowest values of a county may be talked of. An extraordinary value is a rare detail that no group hides.",
 		"Two people of one household with two names count as two clients.",
