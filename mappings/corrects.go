@@ -14,6 +14,7 @@ import (
 var corrections = []*regexp.Regexp{
 	regexp.MustCompile(`(?i)\b(?:corrected|amended|revised|re-?issued|replacement)\s+(?:(?:test|soil|laboratory|lab|analysis|analytical)\s+)*(?:report|certificate|copy|issue)s?\b`),
 	regexp.MustCompile(`(?i)\b(?:supersedes|replaces|cancels)\b.{0,40}?\b(?:reports?|certificates?|results?|issues?|analysis|version)\b`),
+	regexp.MustCompile(`(?i)\bthis (?:report|certificate|copy|issue|version)\s+(?:supersedes|replaces|cancels|corrects|amends)\b`),
 	regexp.MustCompile(`(?i)\b(?:corrects|amends)\b.{0,40}?\b(?:report|certificate)\b`),
 	regexp.MustCompile(`(?i)\b(?:report|certificate)\s+(?:is\s+|was\s+|has\s+been\s+)?(?:corrected|amended|re-?issued)\b`),
 	regexp.MustCompile(`(?i)\b(?:correction|amendment)\s+(?:to|of)\s+(?:the\s+)?(?:report|certificate)\b`),

@@ -122,6 +122,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 	r.missingPages()
 	r.finish(carried)
 	r.corrected()
+	r.saysOtherwise()
 	r.account(marks)
 	r.inForce()
 	r.adviseOnScan()

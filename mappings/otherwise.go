@@ -1,0 +1,336 @@
+package mappings
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// A sentence that stands on a report and that no rule of the mapping reads or
+// declares may say how its results are to be understood: "all results in
+// kg/ha", "phosphorus by Olsen from this year on", "preliminary results". The
+// mapping knows what the laboratory used to do, and a sentence that says
+// otherwise is how it announces a change. What agrees with the mapping is let
+// pass, and so is everything else: addresses, advice, thanks.
+
+// provisional are the ways in which a report says that its numbers may still
+// change, and scaled those in which it says that they are not what is printed;
+// common practice, no source.
+var (
+	provisional = []*regexp.Regexp{
+		regexp.MustCompile(`(?i)\b(?:preliminary|provisional|interim|unconfirmed|tentative)\s+(?:(?:soil|test|laboratory|lab|analysis|analytical)\s+)*(?:results?|reports?|values?|data|figures|copy|certificate|issue)\b`),
+		regexp.MustCompile(`(?i)\b(?:results?|reports?|values?|figures|data)\b.{0,40}\b(?:preliminary|provisional|unconfirmed|not (?:yet )?(?:final|confirmed|checked|approved)|subject to (?:change|confirmation|review|revision|approval)|await(?:s|ing)? (?:confirmation|approval|review))\b`),
+		regexp.MustCompile(`(?i)\b(?:the )?final (?:report|results|certificate) (?:will |is to |to )?follows?\b`),
+	}
+	scaled = []*regexp.Regexp{
+		regexp.MustCompile(`(?i)\b(?:multipl(?:y|ied)|divided?)\b.{0,40}\b(?:results?|values?|figures|numbers|amounts)\b.{0,30}\bby\b`),
+		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\b.{0,40}\b(?:must|should|have to|to|are|is|were|has been|have been) (?:be )?(?:multiplied|divided)\b`),
+	}
+	// states is in a sentence about how results are given, and advises in one
+	// about what to do, in which units are those of materials.
+	states  = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts|concentrations|units?|analys[ei]s|reported|expressed|given|stated|shown|listed|printed|quoted|calculated|converted)\b|\b(?:is|are) (?:now )?(?:in|as)\b`)
+	extract = regexp.MustCompile(`(?i)\b(?:by|using|with|methods?|extract\w*|determined|measured|analy[sz]ed|results?|reported)\b`)
+	advises = regexp.MustCompile(`(?i)\b(?:apply|applied|applying|application|add|adding|spread|broadcast|recommend\w*|rates?|limits?|guidelines?|fertili[sz]ers?|limestone|manure|compost|also offer|available|on request)\b`)
+	moist   = regexp.MustCompile(`(?i)\b(?:moist|wet|fresh|as[- ]received|undried)\b`)
+	dry     = regexp.MustCompile(`(?i)\b(?:dry|dried|corrected)\b`)
+	volume  = regexp.MustCompile(`(?i)\b(?:volume[- ]basis|by volume|per (?:unit )?volume|volumetric(?:ally)?|scooped volume)\b`)
+	asWord  = regexp.MustCompile(`(?i)\bas\s+([a-z]{4,})\b`)
+	asForm  = regexp.MustCompile(`(?i)\b(?:as|in)\s+(?:(?:the|an|its|their|pure)\s+)?(element(?:s|al form)?|oxides?(?: form)?)\b|\b(elemental|oxide)\s+(?:form|basis|values?)\b`)
+)
+
+// otherStems are in the words of every such sentence: most texts have none of
+// them, and looking for these takes a tenth of the time.
+var otherStems = []string{"result", "value", "figure", "number", "amount", "concentration", "unit", "analy", "report", "express", "given", "stated", "shown", "listed", "printed", "quoted", "calculated", "converted",
+	" in ", " as ", " by ", "using", "with", "method", "extract", "measured", "determined", "final"}
+
+// saysOtherwise flags the report for each such sentence that contradicts what
+// was read by the mapping.
+func (r *reader) saysOtherwise() {
+	if !slices.ContainsFunc(r.out.Samples, func(s *SampleExtract) bool { return len(s.Readings) > 0 }) {
+		return
+	}
+	for _, v := range r.views {
+		for i := 0; i < len(v.lines); i++ {
+			l := v.lines[i]
+			if v.grid {
+				for k, a := range l.atoms {
+					if a.mark == nil && !r.reliedOn(l.atoms[k:k+1]) {
+						r.contradicted(a.text, v.placeOf(l.atoms[k:k+1]))
+					}
+				}
+				continue
+			}
+			if !untouched(l) || r.reliedOn(l.atoms) {
+				continue
+			}
+			// What runs over several lines is one text, up to its full stop.
+			text, at := joined(l.atoms), v.placeOf(l.atoms)
+			for i+1 < len(v.lines) && !strings.HasSuffix(text, ".") && len(text) < mostSentence && r.goesOn(v.lines[i], v.lines[i+1]) {
+				i++
+				text += " " + joined(v.lines[i].atoms)
+			}
+			r.contradicted(text, at)
+		}
+	}
+}
+
+// mostSentence is how far, in bytes, a text is followed over lines that have
+// no full stop.
+const mostSentence = 400
+
+// goesOn reports whether a line may be the next one of a text: it stands right
+// below, and nothing of it was read, declared or relied on.
+func (r *reader) goesOn(l, next *line) bool {
+	return untouched(next) && !r.reliedOn(next.atoms) && next.box.Y0-l.box.Y1 < l.box.Height()
+}
+
+// untouched reports whether nothing of a line was read or declared.
+func untouched(l *line) bool {
+	return !slices.ContainsFunc(l.atoms, func(a *atom) bool { return a.mark != nil })
+}
+
+// reliedOn reports whether the mapping names a text among what it relies on or
+// recognises the laboratory by: its writer has read that.
+func (r *reader) reliedOn(as []*atom) bool {
+	for _, of := range [][]*Pattern{r.l.ReliesOn, r.l.Recognise} {
+		if slices.ContainsFunc(of, func(p *Pattern) bool { return len(find(p, as)) > 0 }) {
+			return true
+		}
+	}
+	return false
+}
+
+// contradicted flags the report for the sentences of a text.
+func (r *reader) contradicted(text string, at ingest.Place) {
+	lower := strings.ToLower(text)
+	if !slices.ContainsFunc(otherStems, func(s string) bool { return strings.Contains(lower, s) }) {
+		return
+	}
+	for _, s := range sentenceEnd.Split(text, -1) {
+		if s = strings.TrimSpace(s); s == "" {
+			continue
+		}
+		code, what, expected := r.otherwise(s)
+		if code == "" {
+			continue
+		}
+		r.reason(&ingest.Reason{Code: code, Severity: ingest.Flag, Where: at, Rule: r.l.Place, What: what, Expected: expected, Found: shorten(s),
+			Next: "read the sentence; if it is right, ask the laboratory what has changed and correct the mapping; if it changes nothing, add it under not results, so that the next reader knows"})
+	}
+}
+
+// otherwise is what a sentence says against the mapping: the code of a reason,
+// "" for nothing.
+func (r *reader) otherwise(s string) (code, what, expected string) {
+	for _, p := range provisional {
+		if p.MatchString(s) {
+			return "not-final", "the report says that its results are not final", "results that are final"
+		}
+	}
+	for _, p := range scaled {
+		if p.MatchString(s) {
+			return "says-otherwise", "a sentence that the mapping does not know says that the printed numbers are not the results", "numbers that are the results"
+		}
+	}
+	if advises.MatchString(s) {
+		return "", "", ""
+	}
+	of := r.readingsNamed(s)
+	if states.MatchString(s) {
+		for _, say := range []func(string, []*Reading) (string, string){r.otherUnit, r.otherForm, r.otherSoil} {
+			if what, expected := say(s, of); what != "" {
+				return "says-otherwise", what, expected
+			}
+		}
+	}
+	if extract.MatchString(s) {
+		if m, printed := r.mention(s, MethodWord); m != "" {
+			if got := r.apart(s, of, func(rd *Reading) string { return rd.Method }, func(is string) bool { return related(is, m) }); len(got) > 0 {
+				return "says-otherwise", "a sentence that the mapping does not know names another method than the mapping: " + printed, strings.Join(got, ", ")
+			}
+		}
+	}
+	return "", "", ""
+}
+
+// apart is what the mapping has where none of it agrees with a sentence: of all
+// readings, or of those of one of the analytes that the sentence names.
+func (r *reader) apart(s string, of []*Reading, what func(*Reading) string, agrees func(string) bool) []string {
+	named := r.named(s)
+	if len(named) == 0 {
+		if got := kinds(of, what); len(got) > 0 && !slices.ContainsFunc(got, agrees) {
+			return got
+		}
+		return nil
+	}
+	for _, a := range named {
+		got := kinds(of, func(rd *Reading) string {
+			if rd.Analyte != a {
+				return ""
+			}
+			return what(rd)
+		})
+		if len(got) > 0 && !slices.ContainsFunc(got, agrees) {
+			return got
+		}
+	}
+	return nil
+}
+
+func (r *reader) otherUnit(s string, of []*Reading) (what, expected string) {
+	u, printed := r.mention(s, UnitWord)
+	if u == "" {
+		return "", ""
+	}
+	if got := r.apart(s, of, func(rd *Reading) string { return amount(rd.Unit) }, func(is string) bool { return is == u }); len(got) > 0 {
+		return "a sentence that the mapping does not know names another unit than the mapping: " + printed, strings.Join(got, ", ")
+	}
+	return "", ""
+}
+
+// otherForm compares "as the element", "as oxides" and "as phosphate" with the
+// forms that the mapping has.
+func (r *reader) otherForm(s string, of []*Reading) (what, expected string) {
+	if form := asForm.FindStringSubmatch(s); form != nil {
+		oxide := strings.HasPrefix(strings.ToLower(form[1]+form[2]), "oxide")
+		got := r.apart(s, of, func(rd *Reading) string {
+			if elementOf(rd.Analyte) != rd.Analyte || amount(rd.Unit) == "" || formOf(rd) == rd.Analyte && !oxideIsUsual(rd.Analyte) {
+				return ""
+			}
+			return formOf(rd)
+		}, func(is string) bool { return (len(is) > 2) == oxide })
+		if len(got) > 0 {
+			return "a sentence that the mapping does not know says otherwise than the mapping whether results are of the element or of an oxide", strings.Join(got, ", ")
+		}
+	}
+	named := r.named(s)
+	for _, rd := range of {
+		if amount(rd.Unit) == "" || !slices.Contains(named, rd.Analyte) {
+			continue
+		}
+		forms := stated(s, rd.Analyte, r.vocab).spelled
+		for _, m := range asWord.FindAllStringSubmatch(s, -1) {
+			if id, ok := r.vocab.Resolve(BasisWord, strings.ToLower(m[1])); ok && leading(id) == rd.Analyte {
+				forms = append(forms, id)
+			}
+		}
+		if len(forms) > 0 && !slices.Contains(forms, formOf(rd)) {
+			return "a sentence that the mapping does not know names another form than the mapping: " + strings.Join(forms, ", "), formOf(rd)
+		}
+	}
+	return "", ""
+}
+
+// otherSoil finds that results are of moist soil, where every mapping takes them
+// to be of dry soil, or of a volume of it, where this one says weight.
+func (r *reader) otherSoil(s string, of []*Reading) (what, expected string) {
+	if moist.MatchString(s) && !dry.MatchString(s) {
+		return "a sentence that the mapping does not know says that results are of moist soil", "results of dry soil"
+	}
+	byVolume := func(rd *Reading) bool {
+		return rd.Per == "volume" || strings.HasSuffix(rd.Unit, "/dm3") || strings.HasSuffix(rd.Unit, "/L")
+	}
+	if volume.MatchString(s) && slices.ContainsFunc(of, func(rd *Reading) bool { return amount(rd.Unit) != "" }) && !slices.ContainsFunc(of, byVolume) {
+		return "a sentence that the mapping does not know says that results are of a volume of soil", "results of a weight of soil"
+	}
+	return "", ""
+}
+
+// oxideIsUsual reports whether laboratories give an element as its oxide as
+// often as not, so that what is printed of it says nothing; common practice,
+// no source.
+func oxideIsUsual(analyte string) bool { return analyte == "P" || analyte == "K" }
+
+// amount is a unit of an amount in soil, and "" for any other.
+func amount(unit string) string {
+	if strings.Contains(unit, "/") {
+		return unit
+	}
+	return ""
+}
+
+// related reports whether of two methods one is the other, or the other told
+// more closely: mehlich-3 and mehlich-3-icp.
+func related(a, b string) bool {
+	return a == b || strings.HasPrefix(a, b+"-") || strings.HasPrefix(b, a+"-")
+}
+
+// kinds are the different things that some readings say, without nothing.
+func kinds(of []*Reading, what func(*Reading) string) []string {
+	var out []string
+	for _, rd := range of {
+		if w := what(rd); w != "" && !slices.Contains(out, w) {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+// readingsNamed are the readings of the report that a sentence is about: those
+// of the analytes that it names, or all.
+func (r *reader) readingsNamed(s string) []*Reading {
+	named := r.named(s)
+	var out []*Reading
+	for _, sm := range r.out.Samples {
+		for i := range sm.Readings {
+			if rd := &sm.Readings[i]; rd.Missing == "" && (len(named) == 0 || slices.Contains(named, rd.Analyte)) {
+				out = append(out, rd)
+			}
+		}
+	}
+	return out
+}
+
+// named are the analytes that a sentence names.
+func (r *reader) named(s string) []string {
+	var out []string
+	runs(s, 3, func(text string, n int) bool {
+		if len(text) <= 2 && (text == "As" || text == "In" || text == "No" || text == "I" || text == strings.ToLower(text)) {
+			return false
+		}
+		id, ok := r.vocab.Resolve(AnalyteWord, text)
+		if !ok {
+			if b, known := r.vocab.Resolve(BasisWord, text); known && b != "" {
+				id, ok = leading(b), true
+			}
+		}
+		if ok && !slices.Contains(out, id) {
+			out = append(out, id)
+		}
+		return ok
+	})
+	return out
+}
+
+// mention is the id of the first word of a vocabulary in a sentence, and how it
+// stands there.
+func (r *reader) mention(s string, kind WordKind) (id, printed string) {
+	runs(s, 4, func(text string, n int) bool {
+		if id != "" || kind == MethodWord && len(text) < 4 {
+			return false
+		}
+		if u, ok := r.vocab.Resolve(kind, text); ok && (kind != UnitWord || strings.Contains(u, "/")) {
+			id, printed = u, text
+			return true
+		}
+		return false
+	})
+	return id, printed
+}
+
+// runs offers the words of a sentence, up to most at a time and the longest
+// first; a run that is taken is not offered again in part.
+func runs(s string, most int, take func(text string, n int) bool) {
+	fields := strings.Fields(s)
+	for i := 0; i < len(fields); {
+		n := min(most, len(fields)-i)
+		for ; n > 0; n-- {
+			if take(strings.Trim(strings.Join(fields[i:i+n], " "), ".,;:()\"'"), n) {
+				break
+			}
+		}
+		i += max(n, 1)
+	}
+}
