@@ -132,8 +132,8 @@ func newDesk(e *env, off *pipeline.Office, in *entrance) (*web.Desk, error) {
 		case errors.As(err, &attempt):
 			off.Log.Warn("a sign-in failed", "from", attempt.From, "waits", attempt.Waits)
 		case status < http.StatusInternalServerError:
-		case strings.HasPrefix(r.Code, "user") || r.Code == "access-log": // of what we wrote ourselves, no report
-			off.Log.Error("a page could not be made", "method", method, "route", route, "status", status, "code", r.Code, "what", r.What, "where", r.Where.String())
+		case strings.HasPrefix(r.Code, "user") || r.Code == "access-log" || r.Code == "openid": // of what we wrote ourselves, no report
+			off.Log.Error("a page could not be made", "method", method, "route", route, "status", status, "code", r.Code, "what", r.What, "where", r.Where.String(), "found", r.Found)
 		default:
 			off.Log.Error("a page could not be made", "method", method, "route", route, "status", status, "code", r.Code)
 		}

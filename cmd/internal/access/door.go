@@ -20,6 +20,8 @@ type Options struct {
 	Secure  bool           // browsers come by TLS, here or at a proxy
 	Proxies []netip.Prefix // whose word on where a request comes from is taken
 	Now     func() time.Time
+
+	Provider *ProviderOptions // at which people may sign in, too; nil for none
 }
 
 // A Door lets people in. It is safe for concurrent use.
@@ -27,6 +29,7 @@ type Door struct {
 	opt      Options
 	users    roster
 	sessions sessions
+	provider *provider // nil for none
 	accounts *delay
 	places   *delay
 	working  chan struct{} // full when as many passwords are being tried as may be
@@ -60,7 +63,7 @@ func NewDoor(opt Options) (*Door, error) {
 		return nil, rs[0]
 	case missing:
 		return nil, noUsers(opt.Users)
-	case len(l.users) == 0:
+	case len(l.users) == 0 && (opt.Provider == nil || opt.Provider.RoleClaim == ""):
 		return nil, noUsers(opt.Users)
 	}
 	unknown, err := Standard.Hash(strings.Repeat("nobody", 3))
@@ -69,6 +72,9 @@ func NewDoor(opt Options) (*Door, error) {
 	}
 	d := &Door{opt: opt, users: roster{path: opt.Users}, sessions: sessions{idle: opt.Idle, longest: opt.Longest, by: map[[32]byte]*session{}},
 		accounts: newDelay(freeTries, firstWait, mostWait), places: newDelay(freePlace, firstWait, mostWaitHere), working: make(chan struct{}, atOnce), unknown: unknown, matches: Matches}
+	if opt.Provider != nil {
+		d.provider = newProvider(*opt.Provider)
+	}
 	return d, nil
 }
 

@@ -41,7 +41,10 @@ func (r *roster) now(now time.Time) (*List, *ingest.Reason) {
 	case missing:
 		r.list, r.fault = nil, noUsers(r.path)
 	case len(rs) > 0:
-		r.list, r.fault = nil, rs[0]
+		// It goes into a log, where nobody's name belongs.
+		fault := *rs[0]
+		fault.Code, fault.Found = "users-faulty", ""
+		r.list, r.fault = nil, &fault
 	default:
 		r.list, r.fault, r.seen = l, nil, fi
 	}

@@ -39,6 +39,10 @@ func (d *Desk) signingIn() {
 	d.route("GET /sign-in", d.signInPage)
 	d.mux.HandleFunc("POST /sign-in", d.signIn)
 	d.mux.HandleFunc("POST /sign-out", d.signOut)
+	if d.opt.Door.ProviderName() != "" {
+		d.mux.HandleFunc("GET /sign-in/go", d.goToProvider)
+		d.mux.HandleFunc("GET /sign-in/return", d.backFromProvider)
+	}
 }
 
 // within is an address to go to after signing in: a path of this desk, and
@@ -52,7 +56,7 @@ func within(to string) string {
 }
 
 func (d *Desk) signInView(to string) signInView {
-	return signInView{To: within(to), Local: true}
+	return signInView{To: within(to), Local: true, Provider: d.opt.Door.ProviderName()}
 }
 
 // signInPage asks for name and password.
@@ -97,6 +101,48 @@ func (d *Desk) signIn(w http.ResponseWriter, r *http.Request) {
 		v.Wrong = "The name or the password is wrong."
 	}
 	d.show(w, r, &answer{page: "sign-in", title: "Sign in", code: code, body: v})
+}
+
+// goToProvider leads to the OpenID provider.
+func (d *Desk) goToProvider(w http.ResponseWriter, r *http.Request) {
+	at, err := d.opt.Door.Go(w, r, within(r.URL.Query().Get("to")))
+	if err != nil {
+		d.notVouched(w, r, err)
+		return
+	}
+	http.Redirect(w, r, at, http.StatusSeeOther)
+}
+
+// backFromProvider lets in whom the provider vouches for.
+func (d *Desk) backFromProvider(w http.ResponseWriter, r *http.Request) {
+	id, p, to, err := d.opt.Door.Return(w, r)
+	if err != nil {
+		d.notVouched(w, r, err)
+		return
+	}
+	d.welcome(w, r, id, p, within(to))
+}
+
+// notVouched says why somebody who comes from the provider is not let in. What
+// is wrong on this side stands in the log of the program.
+func (d *Desk) notVouched(w http.ResponseWriter, r *http.Request, err error) {
+	var refusal *access.Refusal
+	switch {
+	case !errors.As(err, &refusal) || refusal.Reason == nil:
+		d.fail(w, r, err)
+	case refusal.Reason.Code == "openid-refused":
+		from, _ := d.opt.Door.From(r)
+		d.opt.Log(r.Method, r.Pattern, http.StatusForbidden, &Attempt{From: from.String()})
+		d.fail(w, r, &pageError{http.StatusForbidden, refusal.Reason})
+	case refusal.Reason.Code == "openid":
+		d.opt.Log(r.Method, r.Pattern, http.StatusBadGateway, refusal.Reason)
+		shown := *refusal.Reason
+		shown.Found, shown.Next = "", "try again later, or tell the one who looks after this computer; the log of the program says more"
+		d.fail(w, r, &pageError{http.StatusBadGateway, &shown})
+	default:
+		d.opt.Log(r.Method, r.Pattern, http.StatusServiceUnavailable, refusal.Reason)
+		d.fail(w, r, noList())
+	}
 }
 
 // welcome begins a session in the browser. Who can't be written down is not
