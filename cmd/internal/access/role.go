@@ -25,7 +25,7 @@ func (r Role) Known() bool { return slices.Contains(Roles(), r) }
 func (r Role) Words() string {
 	switch r {
 	case Office:
-		return "person of an office"
+		return "clerk"
 	case Steward:
 		return "data steward"
 	case Researcher:

@@ -153,7 +153,7 @@ func (d *Desk) askToSignIn(w http.ResponseWriter, r *http.Request) {
 // the door is led to what is theirs.
 func (d *Desk) turnAway(w http.ResponseWriter, r *http.Request) {
 	v := visitOf(r.Context())
-	if first := d.firstPage(v.person); r.Pattern == "GET /{$}" && first != "/" {
+	if first := d.firstPage(v.person); r.Pattern == "GET /{$}" && first != "" && first != "/" {
 		http.Redirect(w, r, first, http.StatusSeeOther)
 		return
 	}

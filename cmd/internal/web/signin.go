@@ -167,14 +167,15 @@ func (d *Desk) signOut(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/sign-in?out", http.StatusSeeOther)
 }
 
-// firstPage is where the work of a person begins.
+// firstPage is where the work of a person begins, "" where there is nothing for
+// the role.
 func (d *Desk) firstPage(p access.Person) string {
 	for _, h := range (view{}).all() {
 		if rights["GET "+rootOf(h.Path)].may(p) && d.has("GET "+rootOf(h.Path)) {
 			return h.Path
 		}
 	}
-	return "/"
+	return ""
 }
 
 // rootOf is the pattern of the path of a heading.

@@ -35,6 +35,7 @@ const (
 type guardedDesk struct {
 	*openDesk
 	door *access.Door
+	list string // path of the list of users
 	log  string // path of the log of who saw what
 	kept *access.Log
 	now  time.Time
@@ -42,6 +43,12 @@ type guardedDesk struct {
 
 // guarded opens a second desk on an office, with users of each role.
 func guarded(t *testing.T, d *openDesk, secure bool) *guardedDesk {
+	t.Helper()
+	return guardedBy(t, d, secure, nil)
+}
+
+// guardedBy is guarded, with an OpenID provider or nil.
+func guardedBy(t *testing.T, d *openDesk, secure bool, provider *access.ProviderOptions) *guardedDesk {
 	t.Helper()
 	dir := t.TempDir()
 	path := filepath.Join(dir, "users.yaml")
@@ -64,8 +71,8 @@ func guarded(t *testing.T, d *openDesk, secure bool) *guardedDesk {
 	if err := l.Write(); err != nil {
 		t.Fatal(err)
 	}
-	g := &guardedDesk{openDesk: &openDesk{off: d.off}, log: filepath.Join(dir, "access.jsonl"), now: day()}
-	if g.door, err = access.NewDoor(access.Options{Users: path, Idle: time.Hour, Longest: 8 * time.Hour, Secure: secure, Proxies: []netip.Prefix{netip.MustParsePrefix("10.0.0.5/32")}}); err != nil {
+	g := &guardedDesk{openDesk: &openDesk{off: d.off}, list: path, log: filepath.Join(dir, "access.jsonl"), now: day()}
+	if g.door, err = access.NewDoor(access.Options{Provider: provider, Users: path, Idle: time.Hour, Longest: 8 * time.Hour, Secure: secure, Proxies: []netip.Prefix{netip.MustParsePrefix("10.0.0.5/32")}}); err != nil {
 		t.Fatal(err)
 	}
 	if g.kept, err = access.OpenLog(g.log, func() time.Time { return g.now }); err != nil {
@@ -86,6 +93,14 @@ func guarded(t *testing.T, d *openDesk, secure bool) *guardedDesk {
 		_ = g.kept.Close()
 	})
 	return g
+}
+
+// spoil puts into the list of users what is none.
+func (g *guardedDesk) spoil(t *testing.T) {
+	t.Helper()
+	if err := os.WriteFile(g.list, []byte("users:\n  - account: odalys\n    role: boss\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // twoOffices is the demonstration with one report of another office.
@@ -315,7 +330,7 @@ func TestSigningIn(t *testing.T) {
 		t.Fatalf("%d %s", code, page)
 	}
 	page = v.get("/reports?q=jasper", http.StatusOK)
-	has(t, page, "TG-26-01402.pdf", "Signed in as", "Odalys Fenwick", "person of an office", thisOffice, "Sign out")
+	has(t, page, "Signed in as", "Odalys Fenwick", "clerk", thisOffice, "Sign out", "TG-26-01402.pdf")
 	if strings.Contains(page, "this computer only") {
 		t.Error("the foot says that the pages are for this computer")
 	}
