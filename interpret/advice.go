@@ -122,6 +122,12 @@ type Question struct {
 	Basis []Basis `json:"basis,omitempty"`
 }
 
+// OfLaboratory reports whether a question is about numbers of the report that
+// were found doubtful: the office asks the laboratory, and not the client.
+func (q *Question) OfLaboratory() bool {
+	return q.Code == "record-doubtful" || q.Code == "result-doubtful"
+}
+
 // A Rating is where one value lies.
 type Rating struct {
 	Analyte   string  `json:"analyte"`

@@ -1,13 +1,18 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
+	"os"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"example.org/windrow/cmd/internal/config"
+	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/normalize/register"
 )
 
@@ -15,7 +20,7 @@ func newWaiting(e *env) *cobra.Command {
 	asJSON, clients, on := false, false, ""
 	c := &cobra.Command{
 		Use:   "waiting",
-		Short: "list the samples that were sent out and have no report yet",
+		Short: "list the samples that have no report yet, and what letters said we ask laboratories",
 		Long: `Lists the samples of the register for which no report has come, those that wait
 longest first, with how long their laboratory usually takes for what it receives
 in that month of the year: within how many days half of its reports came, and
@@ -26,6 +31,11 @@ the usual time is not known. Days in the mail are not in it.
 A sample is overdue when it has waited longer than nine of ten reports took, or
 longer than overdue_days in windrow.yaml. A report that has come and is held, as
 long as its samples could be read, is no longer waited for.
+
+Below stands what letters have told clients that this office asks a laboratory,
+because numbers of its report do not agree or are not clear: since when, about
+what, and on which record; windrow show advice tells what the checks found. It
+is listed until a later report on the sample comes, also without a register.
 
 Exit code 3 means that something is overdue.`,
 		Example: "  windrow waiting\n  windrow waiting --with-clients\n  windrow waiting --json | jq '.waiting[] | select(.overdue)'",
@@ -54,15 +64,22 @@ type waitLine struct {
 }
 
 func waiting(c *cobra.Command, e *env, on string, asJSON, clients bool) error {
-	reg, done, cmp, err := e.compared(c, true)
-	if err != nil {
-		return err
-	}
-	defer done()
 	cfg, _, err := e.settings(c.Flags(), true)
 	if err != nil {
 		return err
 	}
+	promises, err := e.promised(c.Context(), cfg)
+	if err != nil {
+		return err
+	}
+	reg, done, cmp, err := e.compared(c, true)
+	if err != nil {
+		if !asJSON {
+			printPromises(e, promises, on)
+		}
+		return err
+	}
+	defer done()
 	lines, overdue, held := []waitLine{}, 0, 0
 	for _, w := range cmp.Waiting(on, cfg.OverdueDays) {
 		l := waitLine{Wait: w}
@@ -87,18 +104,61 @@ func waiting(c *cobra.Command, e *env, on string, asJSON, clients bool) error {
 			Held    int              `json:"held"` // whose report has come and waits for a person
 			Waiting []waitLine       `json:"waiting"`
 			Usual   []register.Usual `json:"usual"`
-		}{on, len(reg.Rows), overdue, held, lines, cmp.Times.List()})
+			// Asked is what letters said that the office asks laboratories.
+			Asked []pipeline.Promise `json:"asked_of_laboratories"`
+		}{on, len(reg.Rows), overdue, held, lines, cmp.Times.List(), promises})
 	} else {
 		printWaiting(e, lines, clients)
+		if len(lines) > 0 && len(promises) > 0 {
+			putln(e.stdout, "")
+		}
+		printPromises(e, promises, on)
 	}
 	if err != nil {
 		return err
 	}
-	e.say("windrow: %d of %s without a report, %d overdue; %d held", len(lines), plural(len(reg.Rows), "sample"), overdue, held)
+	asked := ""
+	if n := len(promises); n > 0 {
+		asked = fmt.Sprintf("; %d to ask a laboratory about", n)
+	}
+	e.say("windrow: %d of %s without a report, %d overdue; %d held%s", len(lines), plural(len(reg.Rows), "sample"), overdue, held, asked)
 	if overdue > 0 {
 		return errHeld
 	}
 	return nil
+}
+
+// promised is what letters of this office have said that it asks laboratories.
+func (e *env) promised(ctx context.Context, cfg *config.Config) ([]pipeline.Promise, error) {
+	if _, err := os.Stat(cfg.Archive); errors.Is(err, os.ErrNotExist) && !cfg.Engine.Used() {
+		return []pipeline.Promise{}, nil // nothing has come yet
+	}
+	a, err := archiveOf(ctx, cfg)
+	if err != nil {
+		return nil, err
+	}
+	ix, err := indexBeside(ctx, cfg.Index)
+	if err != nil || ix == nil {
+		return []pipeline.Promise{}, err // whoever compares the register tells that there is none
+	}
+	out, err := pipeline.Promises(ctx, a, ix)
+	return out, errors.Join(err, ix.Close())
+}
+
+func printPromises(e *env, promises []pipeline.Promise, on string) {
+	g := grid{head: []string{"DAYS", "ASK THE LABORATORY", "ABOUT", "LABEL", "NUMBER", "RECORD"}, whole: map[int]bool{0: true, 5: true}, wide: 120}
+	for _, p := range promises {
+		days := ""
+		if a, err := time.Parse(time.DateOnly, p.Since); err == nil {
+			if b, err := time.Parse(time.DateOnly, on); err == nil {
+				days = fmt.Sprintf("%4d", int(b.Sub(a).Hours()/24))
+			}
+		}
+		g.add(days, p.Lab, strings.Join(p.About, ", "), p.Label, p.LabSampleID, p.Record)
+	}
+	if len(promises) > 0 {
+		g.write(e.stdout, "")
+	}
 }
 
 func printWaiting(e *env, lines []waitLine, clients bool) {

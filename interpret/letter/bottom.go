@@ -170,7 +170,7 @@ func short(a *interpret.Advice) bool {
 // nothing of the client.
 func waits(a *interpret.Advice) bool {
 	for _, q := range a.Questions {
-		if q.Code != "record-held" && !doubts(q) {
+		if q.Code != "record-held" && !q.OfLaboratory() {
 			return false
 		}
 	}

@@ -8,12 +8,6 @@ import (
 	"example.org/windrow/normalize"
 )
 
-// doubts reports whether a question is about numbers of the report that were
-// found doubtful, which the office asks the laboratory and not the client.
-func doubts(q interpret.Question) bool {
-	return q.Code == "record-doubtful" || q.Code == "result-doubtful"
-}
-
 // ask tells what is open. All doubts about numbers are one plain sentence: what
 // the checks found, with its figures, is for the staff, who see it with the
 // advice.
@@ -21,7 +15,7 @@ func (v *view) ask(a *interpret.Advice, rec *normalize.Record) {
 	told := false
 	for _, q := range a.Questions {
 		switch {
-		case !doubts(q):
+		case !q.OfLaboratory():
 			v.Questions = append(v.Questions, v.tr(q.Text))
 		case !told:
 			v.Questions = append(v.Questions, v.doubt(a, rec))
