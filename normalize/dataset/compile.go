@@ -55,9 +55,13 @@ func compile(dir string, each func(yield func(*normalize.Report) error) error, o
 		return Summary{}, &passedOn{err}
 	}
 	for i, visit := range []func(row){c.tally, nil, nil} {
-		if err := tables[i].write(visit); err != nil {
+		if err := tables[i].write(tables[i].each, visit); err != nil {
 			return Summary{}, err
 		}
+	}
+	layout, err := c.writeWide(dir, tables[0].sorter)
+	if err != nil {
+		return Summary{}, err
 	}
 	sum := c.finish(tables)
 	if opt.Previous != "" {
@@ -67,7 +71,7 @@ func compile(dir string, each func(yield func(*normalize.Report) error) error, o
 		}
 		sum.Disclosure.Previous = told
 	}
-	return sum, errors.Join(writeBooks(dir, sum, opt), writePackage(dir, sum, opt), writeDisclosure(dir, sum, opt))
+	return sum, errors.Join(writeBooks(dir, sum, layout, opt), writePackage(dir, sum, layout, opt), writeDisclosure(dir, sum, opt))
 }
 
 // A table is one of the tables, on its way to its file.
@@ -83,8 +87,8 @@ func newTable(dir, name string, columns []Column, memory int) *table {
 	return &table{sorter: &sorter{dir: dir, limit: memory, name: name + "-", width: len(columns)}, path: filepath.Join(dir, name), columns: columns}
 }
 
-// write writes the file, and lets visit see each row.
-func (t *table) write(visit func(row)) error {
+// write writes the rows of each into the file, and lets visit see each.
+func (t *table) write(each func(func(row) error) error, visit func(row)) error {
 	hash := sha256.New()
 	err := writeFile(t.path, func(w io.Writer) error {
 		cw := csv.NewWriter(io.MultiWriter(w, hash))
@@ -95,7 +99,7 @@ func (t *table) write(visit func(row)) error {
 		if err := cw.Write(head); err != nil {
 			return err
 		}
-		err := t.each(func(r row) error {
+		err := each(func(r row) error {
 			t.rows++
 			if visit != nil {
 				visit(r)
@@ -112,6 +116,22 @@ func (t *table) write(visit func(row)) error {
 	return err
 }
 
+// writeWide writes the table of samples in both its forms, from the sorted
+// results.
+func (c *counter) writeWide(dir string, results *sorter) (wideLayout, error) {
+	l := c.wide.layout()
+	rows := func(visit func([]string) error) error { return c.wide.each(l, results, visit) }
+	t := &table{path: filepath.Join(dir, "wide.csv"), columns: l.columns}
+	err := t.write(func(visit func(row) error) error {
+		return rows(func(f []string) error { return visit(row{fields: f}) })
+	}, nil)
+	c.sum.Wide, c.sum.WideSHA256 = t.rows, t.sum
+	if err != nil {
+		return l, err
+	}
+	return l, writeWorkbook(dir, l, rows, c.opt)
+}
+
 // A counter turns reports into rows and counts them.
 type counter struct {
 	opt       Options
@@ -126,11 +146,12 @@ type counter struct {
 	tables    map[string]bool
 	mappings  map[string]bool
 	tallies   map[Tally]int
+	wide      *wide
 	last      string // sample
 }
 
 func newCounter(opt Options) *counter {
-	return &counter{opt: opt, copies: copies{}, census: newCensus(), check: newRecount(opt.Previous != ""), seen: map[string]bool{}, sources: map[string]bool{}, software: map[string]bool{}, tables: map[string]bool{}, mappings: map[string]bool{}, tallies: map[Tally]int{},
+	return &counter{opt: opt, copies: copies{}, census: newCensus(), check: newRecount(opt.Previous != ""), seen: map[string]bool{}, sources: map[string]bool{}, software: map[string]bool{}, tables: map[string]bool{}, mappings: map[string]bool{}, tallies: map[Tally]int{}, wide: newWide(),
 		sum: Summary{ValueIs: map[string]int{}, Missing: map[string]int{}, Censored: map[string]int{}, Status: map[string]int{}, Labs: map[string]int{}, KeyMark: KeyMark(opt.Key)}}
 }
 
@@ -277,6 +298,7 @@ func (c *counter) rows(sample, report string, s *shown, to []*table) error {
 // tally counts a row as it is written.
 func (c *counter) tally(r row) {
 	f := r.fields
+	c.wide.note(f)
 	c.sum.Rows++
 	if f[colSample] != c.last {
 		c.sum.Samples++

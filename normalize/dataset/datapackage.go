@@ -140,13 +140,16 @@ var fieldTypes = map[string]string{"number": "number", "integer": "integer", "te
 // withheldIn are the columns where a value that is withheld says so.
 var withheldIn = map[string]bool{"county": true, "land_use": true, "period": true, "depth_in": true, "lab": true}
 
-func schemaOf(columns []Column) tableSchema {
+func schemaOf(columns []Column, units map[string]string) tableSchema {
 	s := tableSchema{MissingValues: []string{""}}
 	for _, c := range columns {
 		f := field{Name: c.Name, Type: fieldTypes[c.Type], Title: strings.ReplaceAll(c.Name, "_", " "), Description: c.About, Constraints: constraintsOf[c.Name], Group: c.Group,
-			Unit: unitsOf[c.Name], UnitField: unitFields[c.Name]}
+			Unit: units[c.Name], UnitField: unitFields[c.Name]}
 		if withheldIn[c.Name] {
 			f.MissingValues = []string{"", Suppressed}
+		}
+		if strings.HasSuffix(c.Name, limitSuffix) {
+			f.Constraints = constraintsOf["censored"]
 		}
 		s.Fields = append(s.Fields, f)
 	}
@@ -177,8 +180,8 @@ func licencesOf(terms string) []licence {
 }
 
 // packageOf is the descriptor of the dataset whose tables are in dir.
-func packageOf(dir string, sum Summary, opt Options) (descriptor, error) {
-	mark := sha256.Sum256([]byte(sum.SHA256 + sum.EstimatesSHA256 + sum.DerivedSHA256))
+func packageOf(dir string, sum Summary, wide wideLayout, opt Options) (descriptor, error) {
+	mark := sha256.Sum256([]byte(sum.SHA256 + sum.EstimatesSHA256 + sum.DerivedSHA256 + sum.WideSHA256))
 	d := descriptor{
 		Schema: "https://datapackage.org/profiles/2.0/datapackage.json", Profile: "tabular-data-package", Name: "soil-test-results", Title: cmp.Or(opt.Title, noTitle),
 		Description: "Soil-test results as laboratories reported them, one row a result. Measured values are in the table results alone; estimates for other methods and quantities worked out of several results have tables of their own and are no measurements. Read codebook.md before use.",
@@ -198,11 +201,13 @@ func packageOf(dir string, sum Summary, opt Options) (descriptor, error) {
 	for _, t := range []struct {
 		path, title, about, hash string
 		columns                  []Column
+		units                    map[string]string
 		measures                 []Tally
 	}{
-		{"results.csv", "Measured results", "What laboratories measured, one row a result, with what stood in print beside it. Values by different methods are not comparable; value_is tells whether a value was printed or converted, or a step to it is an estimate.", sum.SHA256, columns[:], sum.Analytes},
-		{"estimates.csv", "Estimates for other methods", "What other methods would find, by published equations. No measurements.", sum.EstimatesSHA256, estimateColumns[:], nil},
-		{"derived.csv", "Quantities that follow from results", "What is worked out of several results of one sample. No measurements.", sum.DerivedSHA256, derivedColumns[:], nil},
+		{"results.csv", "Measured results", "What laboratories measured, one row a result, with what stood in print beside it. Values by different methods are not comparable; value_is tells whether a value was printed or converted, or a step to it is an estimate.", sum.SHA256, columns[:], unitsOf, sum.Analytes},
+		{"estimates.csv", "Estimates for other methods", "What other methods would find, by published equations. No measurements.", sum.EstimatesSHA256, estimateColumns[:], unitsOf, nil},
+		{"derived.csv", "Quantities that follow from results", "What is worked out of several results of one sample. No measurements.", sum.DerivedSHA256, derivedColumns[:], unitsOf, nil},
+		{"wide.csv", "Samples", "The values of results.csv once more, one row a sample by one report: a column for each test by one method in one unit, apart for what was printed, converted, rounded and estimated. Don't count both.", sum.WideSHA256, wide.columns, wide.allUnits(), nil},
 	} {
 		info, err := os.Stat(filepath.Join(dir, t.path))
 		if err != nil {
@@ -211,14 +216,14 @@ func packageOf(dir string, sum Summary, opt Options) (descriptor, error) {
 		d.Resources = append(d.Resources, resource{Name: strings.TrimSuffix(t.path, ".csv"), Profile: "tabular-data-resource", Type: "table", Path: t.path, Title: t.title,
 			Description: t.about + " A text that a spreadsheet would run as a formula has an apostrophe before it.",
 			Format:      "csv", MediaType: "text/csv", Encoding: "utf-8", Bytes: info.Size(), Hash: "sha256:" + t.hash, Dialect: map[string]any{"delimiter": ",", "doubleQuote": true, "lineTerminator": "\n"},
-			Schema: schemaOf(t.columns), Measures: t.measures})
+			Schema: schemaOf(t.columns, t.units), Measures: t.measures})
 	}
 	return d, nil
 }
 
 // writePackage writes the descriptor beside the tables in dir.
-func writePackage(dir string, sum Summary, opt Options) error {
-	d, err := packageOf(dir, sum, opt)
+func writePackage(dir string, sum Summary, wide wideLayout, opt Options) error {
+	d, err := packageOf(dir, sum, wide, opt)
 	if err != nil {
 		return err
 	}

@@ -179,6 +179,7 @@ func inEachTable(n int) *normalize.Report {
 	r := report(n)
 	rec := r.Records[0]
 	rec.Client.Name = strings.Repeat("Ann ", n+1) + "Quill"
+	rec.Results[2].UCUM = "mg/kg"
 	rec.Results[0].Estimates = []normalize.Estimate{{Analyte: "P", Method: "bray-1", Value: "11.2", Unit: "mg/kg", Equation: "e1", Verdict: "estimate only", InDomain: "unknown", Source: "key-e",
 		Interval: &normalize.Interval{Low: "9", High: "13", Percent: 68}, Steps: []normalize.Step{{From: normalize.Quantity{Value: "13.52", Unit: "mg/kg"}, Source: "key-e"}}}}
 	for a, v := range map[string]string{"Ca": "6.2", "Mg": "1.4"} {
@@ -202,7 +203,7 @@ func TestDataPackage(t *testing.T) {
 	for _, f := range faults {
 		t.Error(f)
 	}
-	if want := sum.Rows*len(dataset.Columns()) + sum.Estimates*len(dataset.EstimateColumns()) + sum.Derived*len(dataset.DerivedColumns()); cells != want {
+	if want := sum.Rows*len(dataset.Columns()) + sum.Estimates*len(dataset.EstimateColumns()) + sum.Derived*len(dataset.DerivedColumns()) + sum.Wide*strings.Count(strings.SplitN(got["wide.csv"], "\n", 2)[0]+",", ","); cells != want {
 		t.Errorf("%d cells were looked at, of %d", cells, want)
 	}
 	var d struct {
@@ -233,12 +234,12 @@ func TestDataPackage(t *testing.T) {
 			t.Errorf("no source %q among %q", must, titles)
 		}
 	}
-	// Only the table of results has a column of measured values that could be
+	// Only the table of results, and that of samples, has a column of measured values that could be
 	// summed; each number says its unit, or which column does.
 	unitless := map[string]bool{}
 	for _, r := range d.Resources {
 		for _, f := range r.Schema.Fields {
-			if f["group"] == "measured" && f["type"] == "number" && r.Name != "results" && f["name"] != "measured" {
+			if f["group"] == "measured" && f["type"] == "number" && r.Name != "results" && r.Name != "wide" && f["name"] != "measured" {
 				t.Errorf("%s: %v is said to be measured", r.Name, f["name"])
 			}
 			if f["type"] == "number" && f["unit"] == nil && f["unit_field"] == nil {

@@ -1,12 +1,13 @@
 // Package dataset writes what a researcher takes away: one tidy table of
-// results, one row a result, one of estimates for other methods, one of what
-// follows from results, a codebook that explains them, and a report of what was
-// done so that no client is known again.
+// results, one row a result, the same as one row a sample, one table of
+// estimates for other methods, one of what follows from results, a codebook that
+// explains them, and a report of what was done so that no client is known
+// again.
 //
 // Enters: reports as normalize made them, and the office's secret key.
-// Leaves: results.csv, estimates.csv, derived.csv, codebook.md, codebook.json, columns.csv,
-// columns-estimates.csv, columns-derived.csv, disclosure.md, disclosure.html and
-// datapackage.json, which describes the tables by the Data Package standard,
+// Leaves: results.csv, wide.csv, wide.xlsx, estimates.csv, derived.csv, codebook.md,
+// codebook.html, codebook.json, columns.csv, columns-estimates.csv,
+// columns-derived.csv, disclosure.md, disclosure.html and datapackage.json, which describes the tables by the Data Package standard,
 // version 2.0.
 // Never: no name, address, label or laboratory number of a client or sample
 // leaves, nor the day of sampling, nor which samples came in one report, nor

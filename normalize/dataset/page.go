@@ -83,11 +83,7 @@ func (p *page) markdown() []byte {
 
 // markdownText keeps a text on its line and from being taken for a tag.
 func markdownText(s string) string {
-	parts := strings.Split(strings.NewReplacer("\n", " ", "\r", " ").Replace(s), "`")
-	for i := 0; i < len(parts); i += 2 {
-		parts[i] = strings.NewReplacer("<", "&lt;", ">", "&gt;").Replace(parts[i])
-	}
-	return strings.Join(parts, "`")
+	return strings.NewReplacer("\n", " ", "\r", " ", "<", "&lt;", ">", "&gt;").Replace(s)
 }
 
 const pageStyle = `body{font:16px/1.5 system-ui,sans-serif;color:#222;max-width:52rem;margin:2rem auto;padding:0 1rem}

@@ -19,7 +19,7 @@ import (
 // Files are the files of a dataset. They are put in place in this order, so that a
 // table is never newer than the book and the descriptor that explain it; both
 // carry the tables' SHA-256.
-var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.md", "disclosure.html", "disclosure.md", PackageFile, "derived.csv", "estimates.csv", "results.csv"}
+var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.html", "codebook.md", "disclosure.html", "disclosure.md", PackageFile, "wide.xlsx", "wide.csv", "derived.csv", "estimates.csv", "results.csv"}
 
 // MinKey is the least length of a key in bytes. Sample numbers are easily
 // guessed, so that everything rests on the key.
@@ -82,6 +82,8 @@ type Summary struct {
 	Derived         int            `json:"derived"`          // rows of derived.csv
 	DerivedSHA256   string         `json:"derived_sha256"`   // of derived.csv
 	SHA256          string         `json:"sha256"`           // of results.csv
+	Wide            int            `json:"wide"`             // rows of wide.csv
+	WideSHA256      string         `json:"wide_sha256"`      // of wide.csv
 	KeyMark         string         `json:"key_mark"`         // two datasets with the same mark were made with the same key, so that their codes agree
 	Dir             string         `json:"-"`
 }
@@ -198,8 +200,8 @@ func writeFile(path string, write func(io.Writer) error) error {
 	return err
 }
 
-// writeBooks writes the codebook in its three forms.
-func writeBooks(dir string, sum Summary, opt Options) error {
+// writeBooks writes the codebook in its forms.
+func writeBooks(dir string, sum Summary, wide wideLayout, opt Options) error {
 	columnsCSV := func(cs []Column) []byte {
 		var b bytes.Buffer
 		cw := csv.NewWriter(&b)
@@ -215,10 +217,11 @@ func writeBooks(dir string, sum Summary, opt Options) error {
 	e := json.NewEncoder(&js)
 	e.SetEscapeHTML(false)
 	e.SetIndent("", "  ")
-	if err := e.Encode(bookOf(sum, opt)); err != nil {
+	if err := e.Encode(bookOf(sum, wide, opt)); err != nil {
 		return err
 	}
-	for name, b := range map[string][]byte{"columns.csv": columnsCSV(columns[:]), "columns-estimates.csv": columnsCSV(estimateColumns[:]), "columns-derived.csv": columnsCSV(derivedColumns[:]), "codebook.json": js.Bytes(), "codebook.md": codebook(sum, opt)} {
+	people := codebookPage(sum, wide, opt)
+	for name, b := range map[string][]byte{"columns.csv": columnsCSV(columns[:]), "columns-estimates.csv": columnsCSV(estimateColumns[:]), "columns-derived.csv": columnsCSV(derivedColumns[:]), "codebook.json": js.Bytes(), "codebook.md": people.markdown(), "codebook.html": people.html()} {
 		if err := writeFile(filepath.Join(dir, name), func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
 			return err
 		}
