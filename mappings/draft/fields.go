@@ -121,6 +121,9 @@ func lineLabels(s *sheet, l *textLine) []labelAt {
 			if ids == nil {
 				continue
 			}
+			if ids[0] == mappings.ClientPhone && !colon && behindAddress(l.words[:i]) {
+				continue
+			}
 			if !start && !colon && (!allUpper(text) || len(out) == 0) && !numberOfSample(l, i, n, ids) {
 				continue
 			}
@@ -134,6 +137,13 @@ func lineLabels(s *sheet, l *textLine) []labelAt {
 		}
 	}
 	return out
+}
+
+// behindAddress reports whether the words before a label hold a number, as those
+// of an address do: a telephone behind them is that of whoever lives there, and
+// at the head of a report that is the laboratory.
+func behindAddress(words []mappings.Piece) bool {
+	return slices.ContainsFunc(words, func(w mappings.Piece) bool { return digitRun.MatchString(w.Text) })
 }
 
 // numberOfSample reports whether a label in the middle of a line is the

@@ -27,3 +27,23 @@ Potassium     120 ppm     scant
 		t.Error("the sentences are not asked about:\n" + dr.Text)
 	}
 }
+
+// The telephone behind an address at the head of a report is the laboratory's.
+func TestLetterheadTelephone(t *testing.T) {
+	const rest = `
+Client:       Orla Thistlewood        Lab no.:      QH-1204%s
+
+Test          Result     Unit
+Soil pH       6.1
+Zinc          3.3        ppm
+Potassium     120        ppm
+`
+	_, dr := drafted(t, drawn("\nQUARRY HILL SOIL LABORATORY\n9 Quayside, Dunlin, CX 00087 tel. 555-0190\n"+strings.Replace(rest, "%s", "", 1)))
+	if strings.Contains(dr.Text, "client_phone") {
+		t.Error("the laboratory's telephone is the client's:\n" + dr.Text)
+	}
+	_, dr = drafted(t, drawn("\nQUARRY HILL SOIL LABORATORY\n9 Quayside, Dunlin\n"+strings.Replace(rest, "%s", "\nPhone:        555-0101", 1)))
+	if !strings.Contains(dr.Text, "client_phone") {
+		t.Error("the client's telephone is not proposed:\n" + dr.Text)
+	}
+}
