@@ -35,6 +35,7 @@ type Config struct {
 	LettersAs      string   `mapstructure:"letters_as"`   // html, or both for a PDF beside each page
 	RuleSet        string   `mapstructure:"rule_set"`     // name of the rule set for advice, "" for the default one
 	Register       string   `mapstructure:"register"`     // the office's list of samples sent out; "" for one of RegisterNames, where it is there
+	CountyMap      string   `mapstructure:"county_map"`   // outlines of counties as GeoJSON, where it is there
 	OverdueDays    int      `mapstructure:"overdue_days"` // days after which a sample without a report is overdue
 	Limits         Limits   `mapstructure:"limits"`
 	Watch          Watch    `mapstructure:"watch"`
@@ -146,7 +147,7 @@ func (c *Config) abs(p string) string {
 // resolve makes every path absolute, and keeps what was written for show.
 func (c *Config) resolve() {
 	for _, p := range []*string{&c.Done, &c.Held, &c.Archive, &c.Letters, &c.Datasets, &c.Index,
-		&c.Mappings, &c.Rules, &c.Register, &c.DatasetKeyFile, &c.SignIn.Users, &c.SignIn.Log, &c.TLS.Certificate, &c.TLS.Key, &c.OpenID.SecretFile} {
+		&c.Mappings, &c.Rules, &c.Register, &c.CountyMap, &c.DatasetKeyFile, &c.SignIn.Users, &c.SignIn.Log, &c.TLS.Certificate, &c.TLS.Key, &c.OpenID.SecretFile} {
 		*p = c.abs(*p)
 	}
 	for i := range c.Folders {

@@ -81,6 +81,7 @@ func Spec() []Field {
 		{Key: "rules", Kind: Path, Default: "rules", Doc: "the office's own rule sets, beside the built-in ones"},
 		{Key: "rule_set", Kind: Text, Default: "", Doc: "name of the rule set for advice; nothing means the built-in one"},
 		{Key: "register", Kind: Path, Default: "", Doc: "the office's list of samples sent out; nothing means register.csv or register.xlsx in the office folder, where there is one"},
+		{Key: "county_map", Kind: Path, Default: "counties.geojson", Doc: "outlines of counties, as GeoJSON with a property name, by which the pages about counties draw a map; without the file they have tables alone"},
 		{Key: "overdue_days", Kind: Count, Default: 45, Min: 1, Max: 1000, Doc: "days after which a sample without a report is overdue, whatever its laboratory usually takes"},
 		{Key: "pdf_passwords", Kind: Text, Default: "", Lines: true, Secret: true, Doc: "passwords of laboratories whose PDF files are locked, one a line"},
 		{Key: "tesseract", Kind: Text, Default: "", Doc: "program that reads scans; nothing means tesseract where it is installed"},

@@ -29,6 +29,11 @@ var reports embed.FS
 //go:embed office/register.csv
 var register []byte
 
+// counties are outlines of Calder's counties, as invented as the state.
+//
+//go:embed office/counties.geojson
+var counties []byte
+
 // registerName is the name of the register of samples in the office.
 const registerName = "register.csv"
 
@@ -75,7 +80,7 @@ const markerText = "This folder was made by windrow demo, which may empty it and
 var folders = []string{"inbox", "done", "held", "archive", "letters", "datasets"}
 
 // files are the others that an office has.
-var files = []string{config.FileName, registerName, ".windrow-register", marker, ".windrow.lock", ".windrow-verified.json", ".windrow-exported.json", "dataset.key", "index.sqlite", "index.sqlite-wal", "index.sqlite-shm"}
+var files = []string{config.FileName, registerName, "counties.geojson", ".windrow-register", marker, ".windrow.lock", ".windrow-verified.json", ".windrow-exported.json", "dataset.key", "index.sqlite", "index.sqlite-wal", "index.sqlite-shm"}
 
 // Make makes the office. An earlier demonstration that holds nothing else is
 // made anew.
@@ -96,7 +101,7 @@ func Make(dir string) error {
 	for _, f := range []struct {
 		name string
 		b    []byte
-	}{{marker, []byte(markerText)}, {config.FileName, config.Template()}, {registerName, register}} {
+	}{{marker, []byte(markerText)}, {config.FileName, config.Template()}, {registerName, register}, {"counties.geojson", counties}} {
 		if err := os.WriteFile(filepath.Join(dir, f.name), f.b, 0o640); err != nil {
 			return cannot(dir, err)
 		}

@@ -59,7 +59,7 @@ func (v view) Headings() []heading {
 func (v view) may(pattern string) bool { return !v.SignIn || rights[pattern].may(v.Person) }
 
 func (v view) all() []heading {
-	list := []heading{{"/", "Today"}, {"/intake", "Bring in"}, {"/held", "Waiting"}, {"/reports", "Reports"}, {"/labs", "Laboratories"}}
+	list := []heading{{"/", "Today"}, {"/intake", "Bring in"}, {"/held", "Waiting"}, {"/reports", "Reports"}, {"/labs", "Laboratories"}, {"/county", "Counties"}}
 	if v.Audits {
 		list = append(list, heading{"/audit", "Audit"})
 	}

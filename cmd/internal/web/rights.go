@@ -56,6 +56,11 @@ var rights = map[string]right{
 	"GET /report/{id}/versions":    {roles: offices, names: true, of: "report"},
 	"GET /sample/{id}/letter":      {roles: offices, names: true, of: "sample"},
 	"GET /sample/{id}/letter.pdf":  {roles: offices, names: true, of: "sample"},
+	// Of counties nothing is shown that a person could be told from.
+	"GET /county":          {roles: everybody},
+	"GET /county/dataset":  {roles: everybody},
+	"POST /county/dataset": {roles: everybody},
+	"GET /dataset/{name}":  {roles: everybody},
 	// A mapping reads the reports of all offices.
 	"GET /report/{id}/mapping":           {roles: stewards, names: true, of: "report"},
 	"GET /report/{id}/mapping/trial":     {roles: stewards, names: true, of: "report"},

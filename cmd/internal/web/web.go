@@ -53,16 +53,19 @@ type Desk struct {
 	pictures *lately[[]byte]
 	drawing  chan struct{} // full when as many pages are being drawn as may be
 
-	came    diary
-	waiting remembered[waitingList]
-	counts  byOffice[officeCounts]
-	causes  remembered[[]holdGroup]
-	labs    byOffice[[]index.LabCount]
-	towns   byOffice[[]string]
-	times   remembered[*register.Times]
-	told    told
-	trials  trials
-	work    sync.Mutex // one decision is carried out at a time
+	came     diary
+	waiting  remembered[waitingList]
+	counts   byOffice[officeCounts]
+	causes   remembered[[]holdGroup]
+	labs     byOffice[[]index.LabCount]
+	towns    byOffice[[]string]
+	times    remembered[*register.Times]
+	told     told
+	trials   trials
+	frames   frames
+	outlines outlines
+	made     made
+	work     sync.Mutex // one decision is carried out at a time
 
 	auditing sync.Mutex // one audit at a time
 }
@@ -113,6 +116,7 @@ func New(opt Options) (*Desk, error) {
 	d.letters()
 	d.signingIn()
 	d.benches()
+	d.counties()
 	d.route("/", func(*http.Request) (*answer, error) { return nil, notHere("there is no such page") })
 	d.handle = d.guard(d.mux)
 	return d, nil

@@ -14,7 +14,7 @@ import (
 
 // words are what templates say things with.
 var words = template.FuncMap{
-	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short,
+	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short, "figure": figure, "stopless": func(s string) string { return strings.TrimSuffix(s, ".") },
 }
 
 // count is a number with its noun.

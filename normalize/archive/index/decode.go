@@ -47,8 +47,19 @@ type record struct {
 		Analyte, Detail, Method, Value, Unit, Censored, Class, Status string
 		Restates                                                      bool // another result of the record says it, and counts
 		Findings                                                      []finding
+		Printed                                                       struct {
+			Class string `json:"rating_class"`
+		}
 	}
 	Checks []finding
+}
+
+// family is what stands for the client; "" for none.
+func (r *record) family() string {
+	if r.Client == nil {
+		return ""
+	}
+	return family(r.Client.Name)
 }
 
 type finding struct{ Check, Severity, What string }

@@ -432,7 +432,7 @@ func testDecodesWhatNormalizeWrites(t *testing.T) {
 		Records: []*normalize.Record{{ID: "R0123456789abcdef-1", Status: "record-status",
 			Sample: normalize.Sample{LabID: "lab-sample", ClientLabel: "client-sample\x00", County: "county-name", Sampled: "2026-01-01", Received: "2026-01-02", Reported: "2026-01-03", LandUse: "land-use"},
 			Client: &normalize.Client{Name: "client-name"}, Checks: []normalize.Finding{{Check: "record-check", Severity: ingest.Flag, What: "record-words"}},
-			Results: []*normalize.Result{{Analyte: "analyte-id", Detail: "detail-text", Method: "method-id", Value: "6.50", Unit: "unit-id", Censored: "<", Status: "result-status",
+			Results: []*normalize.Result{{Analyte: "analyte-id", Detail: "detail-text", Method: "method-id", Value: "6.50", Unit: "unit-id", Censored: "<", Status: "result-status", Printed: normalize.Printed{Class: "rating-class"},
 				Findings: []normalize.Finding{{Check: "result-check", Severity: ingest.Note, What: "result-words"}}}}}}}
 	if err := ix.AddReport(t.Context(), r.ID, 3, encode(t, r)); err != nil {
 		t.Fatal(err)
@@ -440,8 +440,8 @@ func testDecodesWhatNormalizeWrites(t *testing.T) {
 	got := dump(t, ix)
 	want := `sources sha256="` + strings.Repeat("a", 64) + `" name="" size="4711" first_seen=""
 reports id="R0123456789abcdef" version="3" lab="lab-id" lab_name="lab-name" report_no="report-number" status="held" sha256="` + strings.Repeat("a", 64) + `" name="source-name" member="member-name" mapping="mapping-id" layout="layout-id" software="software-version" office="office-name" reported="2026-01-03" records="1" results="1" mapping_sha256="mapping-bytes"
-records id="R0123456789abcdef-1" report_id="R0123456789abcdef" ordinal="1" lab_sample_id="lab-sample" client_sample_id="client-sample` + "\ufffd" + `" county="county-name" sampled="2026-01-01" received="2026-01-02" reported="2026-01-03" land_use="land-use" status="record-status" fingerprint="" said="cf9daa0ba4556c30d168aab53221aa70" lab_sample_folded="LAB-SAMPLE"
-results record_id="R0123456789abcdef-1" ordinal="1" analyte="analyte-id" detail="detail-text" method="method-id" value="6.50" unit="unit-id" censored="<" status="result-status"
+records id="R0123456789abcdef-1" report_id="R0123456789abcdef" ordinal="1" lab_sample_id="lab-sample" client_sample_id="client-sample` + "\ufffd" + `" county="county-name" sampled="2026-01-01" received="2026-01-02" reported="2026-01-03" land_use="land-use" status="record-status" fingerprint="" said="cf9daa0ba4556c30d168aab53221aa70" lab_sample_folded="LAB-SAMPLE" client="~be7f6e4a"
+results record_id="R0123456789abcdef-1" ordinal="1" analyte="analyte-id" detail="detail-text" method="method-id" value="6.50" unit="unit-id" censored="<" status="result-status" rating="rating-class"
 reasons report_id="R0123456789abcdef" ordinal="1" record_id="" analyte="" code="reason-code" severity="hold" what="reason-words"
 reasons report_id="R0123456789abcdef" ordinal="2" record_id="R0123456789abcdef-1" analyte="" code="record-check" severity="flag" what="record-words"
 reasons report_id="R0123456789abcdef" ordinal="3" record_id="R0123456789abcdef-1" analyte="analyte-id" code="result-check" severity="note" what="result-words"

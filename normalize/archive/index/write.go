@@ -326,9 +326,9 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $
 	}
 	for i, r := range d.Records {
 		s := r.Sample
-		if err := t.exec(`INSERT INTO records (id, report_id, ordinal, lab_sample_id, client_sample_id, county, sampled, received, reported, land_use, status, fingerprint, said, lab_sample_folded)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`,
-			r.ID, d.ID, i+1, s.LabID, s.ClientLabel, s.County, s.Sampled, s.Received, s.Reported, s.LandUse, r.Status, d.fingerprint(i), d.said(i), check.Folded(s.LabID)); err != nil {
+		if err := t.exec(`INSERT INTO records (id, report_id, ordinal, lab_sample_id, client_sample_id, county, sampled, received, reported, land_use, status, fingerprint, said, lab_sample_folded, client)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)`,
+			r.ID, d.ID, i+1, s.LabID, s.ClientLabel, s.County, s.Sampled, s.Received, s.Reported, s.LandUse, r.Status, d.fingerprint(i), d.said(i), check.Folded(s.LabID), r.family()); err != nil {
 			return err
 		}
 		for _, f := range r.Checks {
@@ -341,8 +341,8 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`,
 			if x.Restates {
 				value = "" // what is looked for by value is found once
 			}
-			if err := t.exec(`INSERT INTO results (record_id, ordinal, analyte, detail, method, value, unit, censored, status)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`, r.ID, j+1, x.Analyte, x.Detail, x.Method, value, x.Unit, x.Censored, x.Status); err != nil {
+			if err := t.exec(`INSERT INTO results (record_id, ordinal, analyte, detail, method, value, unit, censored, status, rating)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`, r.ID, j+1, x.Analyte, x.Detail, x.Method, value, x.Unit, x.Censored, x.Status, x.Printed.Class); err != nil {
 				return err
 			}
 			for _, f := range x.Findings {
