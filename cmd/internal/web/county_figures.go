@@ -94,7 +94,8 @@ func binsOf(sorted []float64) []bin {
 		return nil
 	}
 	low, high := sorted[0], quantile(sorted, 0.98)
-	step := niceStep((high - low) / 10)
+	// About as many as the square root of how many values there are.
+	step := niceStep((high - low) / math.Max(4, math.Min(12, math.Sqrt(float64(len(sorted))))))
 	if high == low {
 		step = niceStep(math.Max(math.Abs(low)/10, 0.1))
 	}
