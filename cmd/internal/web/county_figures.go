@@ -197,7 +197,7 @@ func drawHistogram(bins []bin, s spread) *histogram {
 	}
 	each := (chartWide - chartLeft - 8) / float64(len(bins))
 	tall := chartBase - chartTop
-	step := max(1, int(niceStep(float64(most)/3)))
+	step := max(1, int(niceStep(float64(most)/4)))
 	for n := 0; n <= most; n += step {
 		h.Rows = append(h.Rows, tickMark{chartBase - tall*float64(n)/float64(most), thousands(n)})
 	}

@@ -67,7 +67,7 @@ func TestPagesAtSize(t *testing.T) {
 	t.Logf("%d samples in %d reports, indexed in %v", n, n/each, time.Since(began).Round(time.Millisecond))
 	v := visit(t, d)
 	first := fmt.Sprintf("/report/R%016x", uint64(0x9e3779b97f4a7c15))
-	for _, path := range []string{"/", "/reports", "/reports?page=9", "/reports?q=N-000", "/reports?q=S0000123", "/reports?q=olmedo", "/reports?q=ada+olmedo+wren", "/reports?county=Wren", "/reports?county=Wren&status=held&from=2025-01-01", "/reports?lab=lab-3&to=2026-01-01", "/held", "/labs", "/lab/lab-3", first, "/sample/" + first[len("/report/"):] + "-1"} {
+	for _, path := range []string{"/", "/reports", "/reports?page=9", "/reports?q=N-000", "/reports?q=S0000123", "/reports?q=olmedo", "/reports?q=ada+olmedo+wren", "/reports?county=Wren", "/reports?county=Wren&status=held&from=2025-01-01", "/reports?lab=lab-3&to=2026-01-01", "/held", "/labs", "/lab/lab-3", "/county", "/county?test=P|||mg/kg", "/county?test=P|||mg/kg&county=Wren&from=2024&to=2026", first, "/sample/" + first[len("/report/"):] + "-1"} {
 		var took []time.Duration
 		for range 40 {
 			at := time.Now()
