@@ -53,7 +53,6 @@ func testNamed(t index.Test) string {
 type countyLine struct {
 	Name string
 	spread
-	Address string
 }
 
 // A mapArea is a county on the map.
@@ -77,6 +76,20 @@ type countyView struct {
 	Unit     string
 	Key      string
 	Choice   choice
+	*described
+	Map      *outlineMap
+	Areas    []mapArea
+	Grades   []gradeKey
+	NoMap    string
+	Others   []testChoice // other tests of the analyte
+	Made     datasetView
+	Smallest int
+	Self     string // address of this page
+}
+
+// A described is what a page says of a choice of a frame. It is shared by all
+// who ask for it, and not changed after it was made.
+type described struct {
 	Counties []string
 	Uses     []string
 	Years    []string
@@ -89,16 +102,8 @@ type countyView struct {
 	Lines    []yearLine
 	Course   *course
 	ByCounty []countyLine
-	Map      *outlineMap
-	Areas    []mapArea
-	Grades   []gradeKey
-	NoMap    string
 	Labs     []string
 	MoreLabs bool
-	Others   []testChoice // other tests of the analyte
-	Made     datasetView
-	Smallest int
-	Self     string // address of this page
 }
 
 // A gradeKey says what a pattern of the map stands for.
@@ -141,7 +146,7 @@ func (d *Desk) county(r *http.Request) (*answer, error) {
 	if v.Counting = f == nil; v.Counting {
 		return a, nil
 	}
-	v.describe(f)
+	v.described = f.describe(v.Choice)
 	outline, why := d.outlines.get(d.off.Config.CountyMap)
 	if why != nil {
 		v.NoMap = sentence(why.What) + " Expected: " + why.Expected + ". Found: " + sentence(why.Found) + " " + sentence(why.Next)
@@ -201,8 +206,26 @@ func (v *countyView) address(change func(url.Values)) string {
 	return "/county?" + q.Encode()
 }
 
+// Of is the address of this page for one county.
+func (v *countyView) Of(county string) string {
+	return v.address(func(q url.Values) { q.Set("county", county) })
+}
+
+// mostDescribed is how many choices of a frame are remembered.
+const mostDescribed = 60
+
 // describe works out what the page says of a choice.
-func (v *countyView) describe(f *frame) {
+func (f *frame) describe(c choice) *described {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if v := f.said[c]; v != nil {
+		return v
+	}
+	if f.said == nil || len(f.said) >= mostDescribed {
+		f.said = map[choice]*described{}
+	}
+	v := &described{}
+	f.said[c] = v
 	list := func(w *wordlist) []string {
 		out := slices.Clone(w.list[1:])
 		slices.Sort(out)
@@ -214,7 +237,7 @@ func (v *countyView) describe(f *frame) {
 	classes := map[string]int{}
 	years := map[string][]float64{}
 	labs := map[string]*pile{}
-	v.Hidden = f.pick(v.Choice, func(x *spot) {
+	v.Hidden = f.pick(c, func(x *spot) {
 		all = append(all, x.value)
 		if x.below {
 			limits[0]++
@@ -234,7 +257,7 @@ func (v *countyView) describe(f *frame) {
 		labs[lab].add(x)
 	})
 	if len(all) == 0 {
-		return
+		return v
 	}
 	v.Spread = spreadOf(all)
 	v.Spread.Below, v.Spread.Above = limits[0], limits[1]
@@ -256,16 +279,17 @@ func (v *countyView) describe(f *frame) {
 		}
 	}
 	slices.Sort(v.Labs)
-	everywhere := v.Choice
+	everywhere := c
 	everywhere.County = ""
 	by := map[string][]float64{}
 	f.pickByCounty(everywhere, func(county string, x *spot) { by[county] = append(by[county], x.value) })
 	for name, xs := range by {
 		if name != "" {
-			v.ByCounty = append(v.ByCounty, countyLine{Name: name, spread: spreadOf(xs), Address: v.address(func(q url.Values) { q.Set("county", name) })})
+			v.ByCounty = append(v.ByCounty, countyLine{Name: name, spread: spreadOf(xs)})
 		}
 	}
 	slices.SortFunc(v.ByCounty, func(a, b countyLine) int { return cmp.Compare(a.Name, b.Name) })
+	return v
 }
 
 // mostGrades is in how many patterns the counties of a map are drawn.
@@ -301,7 +325,7 @@ func (v *countyView) draw(m *outlineMap) {
 		x := mapArea{area: a, DY: a.Y + 17}
 		for _, l := range v.ByCounty {
 			if strings.EqualFold(l.Name, a.Name) {
-				x.Grade, x.Figure, x.Address = grade(l.Mid), figure(l.Mid), l.Address
+				x.Grade, x.Figure, x.Address = grade(l.Mid), figure(l.Mid), v.Of(l.Name)
 				x.Chosen = strings.EqualFold(v.Choice.County, a.Name)
 				used[x.Grade] = append(used[x.Grade], l.Mid)
 			}

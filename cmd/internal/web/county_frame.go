@@ -46,11 +46,14 @@ func (w *wordlist) of(s string) uint32 {
 }
 
 // A frame is all values of one test, with which groups of them may be shown.
-// It is not changed after it was made.
+// Beside what was said of it, nothing of it is changed after it was made.
 type frame struct {
 	test                              index.Test
 	spots                             []spot
 	years, counties, uses, labs, rate wordlist
+
+	mu   sync.Mutex
+	said map[choice]*described
 
 	byYear   map[uint16]bool    // all counties and uses of a year
 	byCounty map[[2]uint16]bool // all uses of a year and county
@@ -246,7 +249,7 @@ const mostFrames = 12
 
 // patienceForFrame is how long a page waits for one before it says that it is
 // being read.
-const patienceForFrame = 100 * time.Millisecond
+const patienceForFrame = 60 * time.Millisecond
 
 // get gives a frame, or nil while it is being read for the first time. One that
 // is older is given all the same, and read anew meanwhile.
