@@ -470,10 +470,9 @@ func (a *adviser) cautions() {
 func (a *adviser) again(ask Ask) {
 	r := &a.rs.Retest
 	a.out.Again = Again{Years: r.Years, Why: "Soil changes slowly.", Basis: []Basis{basis(r.ID, r.Source, r.Provenance, r.At)}}
-	if a.events["lime"] || a.events["sulfur"] {
-		a.out.Again.Years, a.out.Again.Why = r.YearsAfterLime, "A new pH shows what the lime has done."
-		if a.events["sulfur"] {
-			a.out.Again.Why = "A new pH shows what the sulfur has done."
+	for _, l := range a.out.Lines {
+		if l.When == First && (l.ID == "lime" || l.ID == "sulfur") {
+			a.out.Again.Years, a.out.Again.Why = r.YearsAfterLime, "A new pH shows what the "+l.ID+" has done."
 		}
 	}
 	if len(a.out.Alarms) > 0 {

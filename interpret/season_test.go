@@ -126,3 +126,16 @@ func TestFruitTreesHaveARangeOfPH(t *testing.T) {
 		}
 	}
 }
+
+// A new test shows what sulfur has done only where sulfur was given: bushes that
+// stand already get none.
+func TestTestingAgainTellsWhatWasDone(t *testing.T) {
+	silt := res("texture", "", "hydrometer")
+	silt.Class = "silt loam"
+	for planted, want := range map[string]string{"": "A new pH shows what the sulfur has done.", "4": "Soil changes slowly."} {
+		a := Advise(recordOf("blueberry", res("pH", "6.2", "ph-water-1-1"), silt), okReport, loaded(t), Ask{On: "2026-04-01", PlantAge: planted, Plants: planted})
+		if a.Again.Why != want {
+			t.Errorf("planted %q: %q", planted, a.Again.Why)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package letter
 import (
 	"math/big"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -29,8 +30,15 @@ func (v *view) actions(a *interpret.Advice) {
 			season = append(season, v.bags(v.amounts(l), l, a.Plan)...)
 		}
 		if l.When != interpret.Not && l.Note != "" {
-			v.Notes = append(v.Notes, v.say("material", "name", upper(v.plain(l.ID)), "of", v.tr(l.Note)))
+			name := v.plain(l.ID)
+			if len(l.Each) > 0 {
+				name = v.say("fertilizer")
+			}
+			v.Notes = append(v.Notes, v.say("material", "name", upper(name), "of", v.tr(l.Note)))
 		}
+	}
+	if limeOverCalcium(a) {
+		v.Notes = append(v.Notes, v.say("lime_calcium"))
 	}
 	if len(first) > 0 {
 		v.Groups = append(append(v.Groups, amountGroup{v.say("first"), first}), instead...)
@@ -42,6 +50,15 @@ func (v *view) actions(a *interpret.Advice) {
 	if v.Fit && len(v.Groups)+len(v.Also) == 0 && len(a.Questions) == 0 {
 		v.Also = append(v.Also, v.say("buy_nothing"))
 	}
+}
+
+// limeOverCalcium reports whether lime is advised where the table calls calcium
+// plenty, which a reader may take for a contradiction.
+func limeOverCalcium(a *interpret.Advice) bool {
+	lime := slices.ContainsFunc(a.Lines, func(l interpret.Line) bool { return l.ID == "lime" && l.When == interpret.First })
+	return lime && slices.ContainsFunc(a.Ratings, func(r interpret.Rating) bool {
+		return r.Analyte == "Ca" && (r.Class == interpret.High || r.Class == interpret.Excessive)
+	})
 }
 
 // amounts are the rows of the table of amounts for one line: one row, or one

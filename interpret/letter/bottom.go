@@ -44,6 +44,9 @@ func (v *view) bottom(a *interpret.Advice) {
 		case l.ID == "sulfur" && l.When == interpret.Not:
 			one, hopeless = v.say("sulfur_no"), true
 		case slices.Contains([]string{"N", "P2O5", "K2O", "Mg", "Zn"}, l.ID) && l.When == interpret.Season:
+			if len(l.Each) > 0 {
+				name = v.say("fertilizer") // it may carry more than nitrogen
+			}
 			add = append(add, name)
 			if l.NotBefore != "" {
 				wait = append(wait, l)
@@ -91,6 +94,9 @@ func (v *view) bottom(a *interpret.Advice) {
 		} else if !short(a) {
 			one = v.say("good")
 		}
+		if len(add) == 0 && len(a.Questions) == 0 && short(a) && !a.LandUse.Established {
+			one, two = v.say("none_now"), ""
+		}
 		if len(add) == 0 && a.LandUse.Established {
 			one = v.say("leave")
 			if a.LandUse.ID == "lawn" {
@@ -108,7 +114,7 @@ func (v *view) bottom(a *interpret.Advice) {
 		}
 		two += " " + v.say(open)
 	}
-	v.Bottom = []string{one, two}
+	v.Bottom = slices.DeleteFunc([]string{one, two}, func(s string) bool { return s == "" })
 }
 
 // waiting says until when the law has the lines wait, of so many that are

@@ -26,10 +26,12 @@ func TestWhatStandsOutIsTold(t *testing.T) {
 		beside string // what is told as having been used
 		others string
 	}{
-		"good":   {a: interpret.Advice{Ratings: good, Lines: season}, bottom: "Your soil is in good shape."},
-		"sweet":  {a: interpret.Advice{Ratings: []interpret.Rating{rating("pH", interpret.TooAlkaline), good[1], good[2]}, Lines: season}, bottom: "The pH of your soil is above the range."},
-		"rich":   {a: interpret.Advice{Ratings: good, Lines: append([]interpret.Line{{ID: "OM-much", When: interpret.Not}}, season...)}, bottom: "Your soil holds more than it needs."},
-		"sodium": {a: interpret.Advice{Ratings: good, Alarms: []interpret.Alarm{{ID: "sodium", Text: "The soil holds too much sodium.", Do: "Call us before you plant or add anything."}}}, rec: normalize.Record{Results: []*normalize.Result{res("Na", "800", "ppm"), res("SAR", "16", "")}}, bottom: "The soil holds too much sodium.", beside: "Also on the report: sodium 800 ppm and sodium ratio (SAR) 16."},
+		"good":    {a: interpret.Advice{Ratings: good, Lines: season}, bottom: "Your soil is in good shape."},
+		"sweet":   {a: interpret.Advice{Ratings: []interpret.Rating{rating("pH", interpret.TooAlkaline), good[1], good[2]}, Lines: season}, bottom: "The pH of your soil is above the range."},
+		"rich":    {a: interpret.Advice{Ratings: good, Lines: append([]interpret.Line{{ID: "OM-much", When: interpret.Not}}, season...)}, bottom: "Your soil holds more than it needs."},
+		"trees":   {a: interpret.Advice{Ratings: []interpret.Rating{good[0], rating("P", interpret.Low), good[2]}, Lines: []interpret.Line{{ID: "N", When: interpret.Season, Each: []interpret.PlantFeed{{Grade: "10-10-10"}}}}}, bottom: "Your soil needs a little help. This season, add fertilizer."},
+		"planted": {a: interpret.Advice{Ratings: []interpret.Rating{good[0], rating("P", interpret.Low), good[2]}, Lines: []interpret.Line{{ID: "N", When: interpret.Not}}}, bottom: "Add no lime and no fertilizer for now."},
+		"sodium":  {a: interpret.Advice{Ratings: good, Alarms: []interpret.Alarm{{ID: "sodium", Text: "The soil holds too much sodium.", Do: "Call us before you plant or add anything."}}}, rec: normalize.Record{Results: []*normalize.Result{res("Na", "800", "ppm"), res("SAR", "16", "")}}, bottom: "The soil holds too much sodium.", beside: "Also on the report: sodium 800 ppm and sodium ratio (SAR) 16."},
 		"nitrate": {a: interpret.Advice{Ratings: good, Lines: season, Questions: []interpret.Question{{Code: "nitrate-high", Blocks: "N"}}}, rec: normalize.Record{Results: []*normalize.Result{res("NO3-N", "85", "ppm")}},
 			bottom: "Your soil is in good shape.", beside: "nitrate nitrogen 85 ppm"},
 		"boron": {a: interpret.Advice{Ratings: append([]interpret.Rating{rating("B", interpret.High)}, good...)}, rec: normalize.Record{Results: []*normalize.Result{res("B", "9", "ppm")}}, bottom: "Your soil", others: "Boron: High, add none and ask us (9 ppm)."},
@@ -47,6 +49,23 @@ func TestWhatStandsOutIsTold(t *testing.T) {
 		}
 		if c.others != "" && v.Others != c.others {
 			t.Errorf("%s: %q", name, v.Others)
+		}
+	}
+}
+
+// Lime where the table calls calcium plenty is explained, and nowhere else.
+func TestLimeOverCalciumIsExplained(t *testing.T) {
+	lime := interpret.Line{ID: "lime", When: interpret.First, What: "Spread ground limestone."}
+	no := interpret.Line{ID: "lime", When: interpret.Not, What: "Add no lime."}
+	for _, c := range []struct {
+		line  interpret.Line
+		class string
+		want  bool
+	}{{lime, interpret.Excessive, true}, {lime, interpret.High, true}, {lime, interpret.Optimum, false}, {no, interpret.Excessive, false}} {
+		v := &view{tongue: tongueOf(English)}
+		v.actions(&interpret.Advice{Ratings: []interpret.Rating{{Analyte: "Ca", Class: c.class}}, Lines: []interpret.Line{c.line}})
+		if got := strings.Contains(strings.Join(v.Notes, " "), "Lime is for the pH"); got != c.want {
+			t.Errorf("%s, %s: %q", c.line.What, c.class, v.Notes)
 		}
 	}
 }
