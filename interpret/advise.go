@@ -477,9 +477,7 @@ func (a *adviser) again(ask Ask) {
 	}
 	if len(a.out.Alarms) > 0 {
 		x := a.out.Alarms[0]
-		if x.Again != "" {
-			a.out.Again.Years, a.out.Again.First, a.out.Again.Why = 1, x.Again, ""
-		}
+		a.out.Again.Years, a.out.Again.First, a.out.Again.Why = 1, x.Again, ""
 		a.out.Again.Basis = append(a.out.Again.Basis, x.Basis[:1]...)
 	}
 	if on, err := time.Parse(time.DateOnly, ask.On); err == nil {

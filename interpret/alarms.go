@@ -6,7 +6,7 @@ type Alarm struct {
 	Text  string  `json:"text"`                         // what was found, one sentence
 	Do    string  `json:"do"`                           // what to do first, one sentence
 	Stop  bool    `json:"no_amounts"`                   // nothing is spread or dug in until that is done
-	Again string  `json:"sample_again_first,omitempty"` // when to test again, one sentence; "" where that stays as it is
+	Again string  `json:"sample_again_first,omitempty"` // when to test again, one sentence; "" where it is in a year
 	Basis []Basis `json:"basis"`
 }
 

@@ -103,6 +103,11 @@ func (m *memory) one(english string, t *tongue, deep int) (string, bool) {
 	if deep > 3 {
 		return "", false
 	}
+	if strings.Contains(english, ", ") && !strings.ContainsAny(english, ".?!:") {
+		if s, ok := m.list(english, t, deep); ok {
+			return s, true // else a pattern would take all names for one
+		}
+	}
 	for i := range m.patterns {
 		if s, ok := m.patterns[i].match(english, m, t, deep); ok {
 			return s, true

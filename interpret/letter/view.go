@@ -156,7 +156,7 @@ func newView(l *Letter) *view {
 		}
 		if a.Again.First != "" {
 			v.Again = v.tr(a.Again.First)
-		} else {
+		} else if a.Again.Why != "" {
 			v.Again += " " + v.tr(a.Again.Why)
 		}
 		if a.Lead == nil || !a.Lead.NoFood {
