@@ -29,8 +29,9 @@ func newDataset(e *env) *cobra.Command {
 codebook, and once more as one row a sample (wide.csv, and wide.xlsx for a
 spreadsheet). Estimates for other methods are in a table of their own
 (estimates.csv), and so is what follows from the results of a sample
-(derived.csv), never among the measured values. datapackage.json describes all
-of it to programs, by the Data Package standard.
+(derived.csv), never among the measured values. Each table is there as Parquet,
+too. datapackage.json describes all of it to programs, by the Data Package
+standard.
 
 No client is named, and none can be picked out: samples that the tables show
 alike by county, land use, date, depth, laboratory and tests are of at least
@@ -44,7 +45,8 @@ tell together. Smaller groups need a person's decision, which the report keeps.
 Samples have codes in place of numbers, which come from the office's key: with
 the same key the same sample has the same code in every dataset. The key is in
 the file that dataset_key_file names; where none is named, dataset.key in the
-office folder is used, and made the first time. "windrow dataset new-key" makes a new one.`,
+office folder is used, and made the first time. "windrow dataset new-key" makes
+a new one.`,
 		Example: "  windrow dataset --out datasets/2026\n  windrow dataset --county Alderbrook --title \"Alderbrook, 2026\" --previous datasets/2025",
 		Args:    args(0, 0, ""),
 		RunE:    func(c *cobra.Command, _ []string) error { return o.run(c.Context(), e, c) },

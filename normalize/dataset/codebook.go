@@ -78,6 +78,8 @@ func codebookPage(sum Summary, wide wideLayout, opt Options) *page {
 	p.say("`results.csv` has one row for each result of a soil sample: %d rows of %d samples in %d reports. It is UTF-8 without a byte-order mark, divided by commas, quoted where needed, with one heading row. SHA-256 of the file: `%s`.", sum.Rows, sum.Samples, sum.Reports, sum.SHA256)
 	codebookLeftOut(p, sum, opt)
 	codebookTables(p, sum, wide)
+	p.heading("Parquet")
+	p.say("Each table is there as Parquet, too, with the same rows and columns in the same order, under the same name. Columns of type number are doubles, so that trailing zeros are lost; all else is text. An empty cell is null, and so is a depth that is withheld. The columns with their units and meanings are in the file's metadata, under the key `columns`, and the unit of each under `unit:` and its name.")
 	p.heading("Text that looks like a formula")
 	p.say("A text that a spreadsheet would run as a formula (it begins with `=`, `+`, `-`, `@`, a tab or a line break, their wide forms, or blanks before one of these) has an apostrophe put before it, and so has a text that itself begins with an apostrophe. To get the text back, drop one leading apostrophe. Numbers in columns of type number are never changed, so that `-0.4` stays a number there.")
 	p.heading("Empty cells")

@@ -1,13 +1,8 @@
 package dataset
 
 import (
-	"crypto/sha256"
-	"encoding/csv"
-	"encoding/hex"
 	"errors"
-	"io"
 	"maps"
-	"path/filepath"
 	"slices"
 
 	"example.org/windrow/normalize"
@@ -47,7 +42,7 @@ func compile(dir string, each func(yield func(*normalize.Report) error) error, o
 		return Summary{}, err
 	}
 	c.settle()
-	tables := []*table{newTable(dir, "results.csv", columns[:], opt.Memory), newTable(dir, "estimates.csv", estimateColumns[:], opt.Memory), newTable(dir, "derived.csv", derivedColumns[:], opt.Memory)}
+	tables := []*table{newTable(dir, "results.csv", columns[:], opt), newTable(dir, "estimates.csv", estimateColumns[:], opt), newTable(dir, "derived.csv", derivedColumns[:], opt)}
 	if err := pass(func(rep *normalize.Report) error { return c.take(rep, tables) }); err != nil {
 		return Summary{}, err
 	}
@@ -74,54 +69,12 @@ func compile(dir string, each func(yield func(*normalize.Report) error) error, o
 	return sum, errors.Join(writeBooks(dir, sum, layout, opt), writePackage(dir, sum, layout, opt), writeDisclosure(dir, sum, opt))
 }
 
-// A table is one of the tables, on its way to its file.
-type table struct {
-	*sorter
-	path    string
-	columns []Column
-	rows    int
-	sum     string // SHA-256 of the file
-}
-
-func newTable(dir, name string, columns []Column, memory int) *table {
-	return &table{sorter: &sorter{dir: dir, limit: memory, name: name + "-", width: len(columns)}, path: filepath.Join(dir, name), columns: columns}
-}
-
-// write writes the rows of each into the file, and lets visit see each.
-func (t *table) write(each func(func(row) error) error, visit func(row)) error {
-	hash := sha256.New()
-	err := writeFile(t.path, func(w io.Writer) error {
-		cw := csv.NewWriter(io.MultiWriter(w, hash))
-		head := make([]string, len(t.columns))
-		for i, col := range t.columns {
-			head[i] = col.Name
-		}
-		if err := cw.Write(head); err != nil {
-			return err
-		}
-		err := each(func(r row) error {
-			t.rows++
-			if visit != nil {
-				visit(r)
-			}
-			return cw.Write(r.fields)
-		})
-		if err != nil {
-			return err
-		}
-		cw.Flush()
-		return cw.Error()
-	})
-	t.sum = hex.EncodeToString(hash.Sum(nil))
-	return err
-}
-
-// writeWide writes the table of samples in both its forms, from the sorted
+// writeWide writes the table of samples in all its forms, from the sorted
 // results.
 func (c *counter) writeWide(dir string, results *sorter) (wideLayout, error) {
 	l := c.wide.layout()
 	rows := func(visit func([]string) error) error { return c.wide.each(l, results, visit) }
-	t := &table{path: filepath.Join(dir, "wide.csv"), columns: l.columns}
+	t := &table{dir: dir, name: "wide.csv", columns: l.columns, units: l.allUnits(), opt: c.opt}
 	err := t.write(func(visit func(row) error) error {
 		return rows(func(f []string) error { return visit(row{fields: f}) })
 	}, nil)

@@ -26,7 +26,8 @@ const tablesVersion = "2.0.0"
 // A descriptor describes the dataset for programs that know nothing of
 // Windrow, in the terms of the Data Package standard, version 2.0. What the
 // standard has no property for stands under names of our own, which it allows:
-// terms, citation, key_mark and, in a field, group, unit and unit_field.
+// terms, citation, key_mark; in a resource other_forms and measures; and, in a
+// field, group, unit and unit_field.
 //
 // The standard's created is left out: the descriptor holds no clock, so that
 // the same archive gives the same bytes, and no day of a report may leave.
@@ -78,7 +79,45 @@ type resource struct {
 	Hash        string         `json:"hash"`
 	Dialect     map[string]any `json:"dialect"`
 	Schema      tableSchema    `json:"schema"`
+	OtherForms  []form         `json:"other_forms"`        // ours: files that hold the same rows
 	Measures    []Tally        `json:"measures,omitempty"` // ours: what is in the table, by method and unit
+}
+
+// A form is a file that holds the rows of a table in another format.
+type form struct {
+	Path      string `json:"path"`
+	MediaType string `json:"mediatype"`
+	Bytes     int64  `json:"bytes"`
+	Hash      string `json:"hash"`
+}
+
+// mediaTypes of the other forms: that of Parquet is registered with IANA (from
+// memory), as is that of workbooks.
+var mediaTypes = map[string]string{".parquet": "application/vnd.apache.parquet", ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
+
+// formsOf are the other forms of a table in dir.
+func formsOf(dir, path string) ([]form, error) {
+	names := []string{parquetName(path)}
+	if path == "wide.csv" {
+		names = append(names, "wide.xlsx")
+	}
+	var out []form
+	for _, name := range names {
+		f, err := os.Open(filepath.Join(dir, name))
+		if err != nil {
+			return nil, err
+		}
+		hash := sha256.New()
+		n, err := io.Copy(hash, f)
+		if c := f.Close(); err == nil {
+			err = c
+		}
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, form{name, mediaTypes[filepath.Ext(name)], n, "sha256:" + hex.EncodeToString(hash.Sum(nil))})
+	}
+	return out, nil
 }
 
 type tableSchema struct {
@@ -213,10 +252,14 @@ func packageOf(dir string, sum Summary, wide wideLayout, opt Options) (descripto
 		if err != nil {
 			return descriptor{}, err
 		}
+		forms, err := formsOf(dir, t.path)
+		if err != nil {
+			return descriptor{}, err
+		}
 		d.Resources = append(d.Resources, resource{Name: strings.TrimSuffix(t.path, ".csv"), Profile: "tabular-data-resource", Type: "table", Path: t.path, Title: t.title,
 			Description: t.about + " A text that a spreadsheet would run as a formula has an apostrophe before it.",
 			Format:      "csv", MediaType: "text/csv", Encoding: "utf-8", Bytes: info.Size(), Hash: "sha256:" + t.hash, Dialect: map[string]any{"delimiter": ",", "doubleQuote": true, "lineTerminator": "\n"},
-			Schema: schemaOf(t.columns, t.units), Measures: t.measures})
+			Schema: schemaOf(t.columns, t.units), OtherForms: forms, Measures: t.measures})
 	}
 	return d, nil
 }

@@ -5,8 +5,8 @@
 // again.
 //
 // Enters: reports as normalize made them, and the office's secret key.
-// Leaves: results.csv, wide.csv, wide.xlsx, estimates.csv, derived.csv, codebook.md,
-// codebook.html, codebook.json, columns.csv, columns-estimates.csv,
+// Leaves: results.csv, wide.csv, estimates.csv and derived.csv, each as Parquet,
+// too; wide.xlsx, codebook.md, codebook.html, codebook.json, columns.csv, columns-estimates.csv,
 // columns-derived.csv, disclosure.md, disclosure.html and datapackage.json, which describes the tables by the Data Package standard,
 // version 2.0.
 // Never: no name, address, label or laboratory number of a client or sample

@@ -19,7 +19,8 @@ import (
 // Files are the files of a dataset. They are put in place in this order, so that a
 // table is never newer than the book and the descriptor that explain it; both
 // carry the tables' SHA-256.
-var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.html", "codebook.md", "disclosure.html", "disclosure.md", PackageFile, "wide.xlsx", "wide.csv", "derived.csv", "estimates.csv", "results.csv"}
+var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.html", "codebook.md", "disclosure.html", "disclosure.md", PackageFile,
+	"wide.xlsx", "wide.parquet", "wide.csv", "derived.parquet", "derived.csv", "estimates.parquet", "estimates.csv", "results.parquet", "results.csv"}
 
 // MinKey is the least length of a key in bytes. Sample numbers are easily
 // guessed, so that everything rests on the key.
