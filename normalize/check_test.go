@@ -22,6 +22,9 @@ func reads(lines string) *mappings.SampleExtract {
 			continue
 		}
 		rd := mappings.Reading{Analyte: f[0], Printed: f[1], Number: f[1], Unit: f[2], PrintedUnit: f[2]}
+		if n := strings.TrimLeft(f[1], "<>"); n != f[1] {
+			rd.Censor, rd.Number = f[1][:1], n
+		}
 		if f[1] == "-" { // a cell without a result
 			rd.Printed, rd.Number, rd.Missing = "", "", "not run"
 		}

@@ -33,6 +33,9 @@ func TestLinesForOneSample(t *testing.T) {
 		// Acidity that isn't printed is what the bases leave: 81 % of it can't be at pH 6.6, and may be at 4.6.
 		{"acidity-of-ph", "pH 4.6 pH ph-water-1-1; CEC 10.4 cmol(+)/kg summation; Ca 170 mg/kg mehlich-3-icp; Mg 90 mg/kg mehlich-3-icp; K 80 mg/kg mehlich-3-icp",
 			"pH 6.6 pH ph-water-1-1; CEC 10.4 cmol(+)/kg summation; Ca 17 mg/kg mehlich-3-icp; Mg 176 mg/kg mehlich-3-icp; K 178 mg/kg mehlich-3-icp"},
+		// A base below a limit is at most the limit: here a row has slipped by a cell, and 101 is last year's potassium.
+		{"acidity-of-ph", "pH 5.8 pH ph-water-1-1; CEC 8.4 cmol(+)/kg summation; Ca 940 mg/kg mehlich-3-icp; Mg <9 mg/kg mehlich-3-icp; K 101 mg/kg mehlich-3-icp",
+			"pH 5.8 pH ph-water-1-1; CEC 101 cmol(+)/kg summation; Ca 88 mg/kg mehlich-3-icp; Mg <0.4 mg/kg mehlich-3-icp; K 101 mg/kg mehlich-3-icp"},
 		// A CEC at pH 8.2 has acidity that a neutral soil doesn't show (Rayment and Lyons 2011, method 15).
 		{"acidity-of-ph", "pH 6.6 pH ph-water-1-1; CEC 20 cmol(+)/kg bacl2-tea; Ca 1600 mg/kg ammonium-acetate; Mg 176 mg/kg ammonium-acetate; K 178 mg/kg ammonium-acetate",
 			"pH 6.6 pH ph-water-1-1; CEC 20 cmol(+)/kg ammonium-acetate; Ca 1600 mg/kg ammonium-acetate; Mg 176 mg/kg ammonium-acetate; K 178 mg/kg ammonium-acetate"},

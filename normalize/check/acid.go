@@ -84,8 +84,8 @@ func acidityShare(s *Sample) (lo, hi float64, used []int, shown string) {
 		return 0, math.Inf(1), nil, ""
 	}
 	for _, b := range bases {
-		if _, x := s.one(b.analyte, "mg/kg"); x != nil && x.Censored != "" {
-			return 0, math.Inf(1), nil, ""
+		if _, x := s.one(b.analyte, "mg/kg"); x != nil && x.Censored == ">" {
+			return 0, math.Inf(1), nil, "" // a base below a limit is at most the limit
 		}
 	}
 	return 100 * (1 - bh/cec.Low()), 100 * (1 - bl/cec.High()), append([]int{k}, used...), fmt.Sprintf("bases of only %s of a CEC of %s", span(bl, bh), cec.Printed)
