@@ -85,3 +85,31 @@ func TestAdviceOnAPicture(t *testing.T) {
 		t.Errorf("two readings alike that the picture does not bear out: %v", r)
 	}
 }
+
+// The ink of a star is in the upper part of its line, and the box that is read
+// from a picture is its ink: it stands on the line all the same, so that a
+// footnote begins with it, and on no other line.
+func TestStarOfAPicture(t *testing.T) {
+	m := top + `
+    format: pdf
+    one sample each: page
+    sample: [{after: "Sample No.", reads: lab_sample_id}]
+    labels: [{test: pH}, {test: P}]
+    not results: [{line: "\\* run 2 times", why: a mark}, {line: "\\* of 3 runs", why: a mark}]
+`
+	const page = "LAB\n\nSample No.  17\n\npH  6.4\nP  12 ppm\n\n* run 2 times\n* of 3 runs"
+	// Each line is 10 points high, and 12 from the next; a star has the upper seven.
+	// That of the first footnote was read a little higher, as in a picture askew.
+	doc := with(scanned(page, nil), func(p *ingest.Page) {
+		first := true
+		for i := range p.Words {
+			if w := &p.Words[i]; w.Text == "*" {
+				w.Box.Y1 -= 6
+				if first {
+					w.Box.Y0, w.Box.Y1, first = w.Box.Y0-3, w.Box.Y1-2, false
+				}
+			}
+		}
+	})
+	try(t, m, []trial{{"stars", doc, "\n17 pH=6.4 pH\n17 P=12 mg/kg\n"}})
+}

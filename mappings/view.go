@@ -158,47 +158,6 @@ func (v *view) fromCells(p *ingest.Page) {
 	}
 }
 
-// groupLines puts level atoms, ordered by height on the page, into lines:
-// two atoms share a line when their base lines differ by less than 0.45 of
-// the smaller text's size, so that a superscript or a slightly larger number
-// stays on its line and the next line does not.
-func groupLines(atoms []*atom) []*line {
-	var lines []*line
-	for _, a := range atoms {
-		var home *line
-		for i := len(lines) - 1; i >= 0 && i >= len(lines)-4; i-- {
-			l := lines[i]
-			ref := l.atoms[len(l.atoms)-1]
-			if sameLine(a, ref) || sameLine(a, l.atoms[0]) {
-				home = l
-				break
-			}
-		}
-		if home == nil {
-			home = &line{}
-			lines = append(lines, home)
-		}
-		home.atoms = append(home.atoms, a)
-		home.box = home.box.Union(a.box)
-		a.line = home
-	}
-	for _, l := range lines {
-		sort.SliceStable(l.atoms, func(i, j int) bool { return l.atoms[i].box.X0 < l.atoms[j].box.X0 })
-	}
-	sort.SliceStable(lines, func(i, j int) bool { return lines[i].atoms[0].base < lines[j].atoms[0].base })
-	return lines
-}
-
-// sameLine reports whether two atoms stand on one line. The base line of a
-// word in a picture is a guess, as the picture may be a little askew; there,
-// words that share most of their height are on one line.
-func sameLine(a, b *atom) bool {
-	if a.ocr != nil && b.ocr != nil {
-		return a.box.OverlapY(b.box) > 0.6*min(a.box.Height(), b.box.Height())
-	}
-	return abs(a.base-b.base) < 0.45*min(a.size, b.size)
-}
-
 // reorder puts v.atoms into reading order of the lines.
 func (v *view) reorder() {
 	v.atoms = v.atoms[:0]
