@@ -1,6 +1,7 @@
 package dataset
 
 import (
+	"cmp"
 	"encoding/hex"
 
 	"example.org/windrow/normalize"
@@ -56,16 +57,18 @@ func (c *census) cell(k cellKey) int32 {
 	return n
 }
 
-func (c *census) client(rep *normalize.Report, rec *normalize.Record) int32 {
-	// A report without a name counts as one client, whosever its samples are.
-	name := "\x00" + rep.ID
-	if rec.Client != nil && rec.Client.Name != "" {
-		name = rec.Client.Name
+// client numbers the client of a record by what the report tells of him: his
+// name, or else how he is reached. All that tell nothing are one client, since
+// nothing says that they are two.
+func (c *census) client(rec *normalize.Record) int32 {
+	who := ""
+	if rec.Client != nil {
+		who = cmp.Or(rec.Client.Name, rec.Client.Email, rec.Client.Phone, rec.Client.Address)
 	}
-	n, ok := c.known[name]
+	n, ok := c.known[who]
 	if !ok {
 		n = int32(len(c.clients))
-		c.known[name], c.clients = n, append(c.clients, name)
+		c.known[who], c.clients = n, append(c.clients, who)
 	}
 	return n
 }
@@ -80,7 +83,7 @@ func (c *census) take(code, report string, rep *normalize.Report, rec *normalize
 	}
 	p := panelsOf(results, rec, rep)
 	k := cellKey{quasiOf(rep, rec), c.full.number(p.full), c.bare.number(p.bare)}
-	at, client, first := codeBytes(code), c.client(rep, rec), codeBytes(report)
+	at, client, first := codeBytes(code), c.client(rec), codeBytes(report)
 	if old, ok := c.seats[at]; ok {
 		was := c.cells[old.cell]
 		for i := range k.quasi {
@@ -89,14 +92,18 @@ func (c *census) take(code, report string, rep *normalize.Report, rec *normalize
 			}
 		}
 		k.full, k.bare = c.full.number(c.full.list[was.full].with(p.full)), c.bare.number(c.bare.list[was.bare].with(p.bare))
-		if client != old.client {
+		switch {
+		case c.clients[client] == "":
+			client = old.client
+		case c.clients[old.client] != "" && client != old.client:
 			c.twice = append(c.twice, [2]int32{client, old.client})
+			client = min(client, old.client)
 		}
 		if len(c.again[at]) == 0 {
 			c.again[at] = []shortCode{old.report}
 		}
 		c.again[at] = append(c.again[at], first)
-		client, first = min(client, old.client), old.report
+		first = old.report
 	}
 	c.seats[at] = seat{c.cell(k), client, first}
 	c.limits.note(k.quasi[qLab], results)
@@ -150,6 +157,17 @@ func (c *census) ordinal(sample, report string) int {
 	n, r := 1, codeBytes(report)
 	for _, o := range c.again[codeBytes(sample)] {
 		if string(o[:]) < string(r[:]) {
+			n++
+		}
+	}
+	return n
+}
+
+// unnamed is the number of samples of which no report says whose they are.
+func (c *census) unnamed() int {
+	n := 0
+	for _, s := range c.seats {
+		if c.clients[s.client] == "" {
 			n++
 		}
 	}

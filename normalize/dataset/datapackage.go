@@ -230,6 +230,10 @@ func packageOf(dir string, sum Summary, wide wideLayout, opt Options) (descripto
 		d.Contributors = []contributor{{opt.Office, []string{"Distributor"}}}
 	}
 	for _, lab := range slices.Sorted(maps.Keys(sum.Labs)) {
+		if lab == Suppressed {
+			d.Sources = append(d.Sources, origin{"Reports of laboratories that are withheld"})
+			continue
+		}
 		d.Sources = append(d.Sources, origin{"Reports of the laboratory " + cmp.Or(lab, "(not known)")})
 	}
 	for _, key := range sum.Sources {

@@ -47,6 +47,7 @@ type Disclosure struct {
 	// ClientsOut are those that some sample in the tables is of.
 	ClientsOut int `json:"clients_out"`
 	Samples    int `json:"samples"`    // that may go out
+	Unnamed    int `json:"unnamed"`    // of those, without a word of whose they are: together they count as one client's
 	Suppressed int `json:"suppressed"` // of those, left out whole
 	Results    int `json:"results"`    // that may go out
 	// ResultsCut are results left out since not every sample of their group has
@@ -111,7 +112,7 @@ func (s *Sizes) add(samples, clients, k int) {
 
 // disclosureOf is as much of the account as is known before a row is written.
 func disclosureOf(p *publisher, cells []*cell, opt Options) Disclosure {
-	d := Disclosure{K: opt.MinGroup, Decision: opt.Decision}
+	d := Disclosure{K: opt.MinGroup, Decision: opt.Decision, Unnamed: p.census.unnamed()}
 	before, clients, out := map[cellKey]*group{}, map[int]bool{}, map[int]bool{}
 	counts, loss, published := [numQuasi][]int{}, 0, 0
 	for i, h := range heights {
@@ -166,13 +167,17 @@ func disclosureOf(p *publisher, cells []*cell, opt Options) Disclosure {
 // Lines says in a few lines what a person who gives the dataset out should
 // know first.
 func (d *Disclosure) Lines() []string {
-	out := []string{"each group of samples alike is of at least " + count(d.K, "client") + ": " + count(d.Samples, "sample") + " of " + count(d.Clients, "client") + " stood in " + count(d.Before.Groups, "group") +
-		", the smallest of " + count(d.Before.Smallest, "client") + "; " + count(d.Samples-d.Suppressed, "sample") + " go out in " + count(d.After.Groups, "group")}
-	if d.Decision != nil {
-		out[0] += "; smaller groups than " + strconv.Itoa(DefaultGroup) + " by decision of " + d.Decision.By
-	}
+	stood := count(d.Samples, "sample") + " of " + count(d.Clients, "client") + " stood in " + count(d.Before.Groups, "group") + ", the smallest of " + count(d.Before.Smallest, "client") +
+		"; " + count(d.Samples-d.Suppressed, "sample") + " go out in " + count(d.After.Groups, "group")
 	if d.After.Groups > 0 {
-		out[0] += ", the smallest of " + count(d.After.Smallest, "client")
+		stood += ", the smallest of " + count(d.After.Smallest, "client")
+	}
+	out := []string{"each group of samples alike is of at least " + count(d.K, "client") + ": " + stood}
+	if d.Decision != nil {
+		out = []string{"less protected than it should be, by decision of " + d.Decision.By + ": groups may be of " + count(d.K, "client"), stood}
+	}
+	if d.Unnamed > 0 && d.K > 1 {
+		out = append(out, count(d.Unnamed, "sample")+" of reports that don't say whose they are count as one client's")
 	}
 	var cost []string
 	if d.Suppressed > 0 {

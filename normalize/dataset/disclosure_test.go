@@ -121,7 +121,8 @@ func TestClientsCount(t *testing.T) {
 		"one farm":                {[]string{"Hobnail Creek Dairy"}, 0},
 		"an abbreviation":         {[]string{"Ada Quill", "A. Quill", "Quill, Ada", "Ben Rook", "Cy Sedge", "Dot Teasel"}, 0},
 		"and one more":            {[]string{"Ada Quill", "A. Quill", "Ben Rook", "Cy Sedge", "Dot Teasel", "Eli Umber"}, 8},
-		"reports that do not say": {[]string{"", "", "", "", "", "", "", ""}, 8},
+		"reports that do not say": {[]string{"", "", "", "", "", "", "", ""}, 0},
+		"one that does not say":   {[]string{"", "", "Ben Rook", "Cy Sedge", "Dot Teasel", "Eli Umber"}, 8},
 	} {
 		files, sum := write(t, dataset.Options{MinGroup: 5}, many(8, func(i int, _ *normalize.Report, rec *normalize.Record) {
 			if rec.Client.Name = c.clients[i%len(c.clients)]; rec.Client.Name == "" {
@@ -134,6 +135,25 @@ func TestClientsCount(t *testing.T) {
 		if c.out == 0 && (!strings.Contains(files["disclosure.md"], "Nothing could go out") || len(table(t, files["results.csv"])) > 0) {
 			t.Errorf("%s: the report doesn't say that nothing could go out", name)
 		}
+	}
+	// An address of mail tells clients apart where no name is given.
+	if _, sum := write(t, dataset.Options{MinGroup: 5}, many(8, func(i int, _ *normalize.Report, rec *normalize.Record) {
+		rec.Client = &normalize.Client{Email: fmt.Sprint("c", i, "@example.org")}
+	})...); sum.Samples != 8 || sum.Disclosure.Clients != 8 || sum.Disclosure.Unnamed != 0 {
+		t.Errorf("%+v", sum.Disclosure)
+	}
+	// A sample that one report gives without a name, and another with it, is
+	// the named client's, and makes no one of the two.
+	rs := many(5, nil)
+	again := of(20, "", func(rep *normalize.Report, rec *normalize.Record) {
+		rep.Number, rec.Sample.LabID, rec.Sample.Reported, rec.Client = rs[0].Number, rs[0].Records[0].Sample.LabID, "2026-05-05", nil
+	})
+	stranger := of(21, "", func(_ *normalize.Report, rec *normalize.Record) { rec.Client = nil })
+	for range 2 {
+		if _, sum := write(t, dataset.Options{MinGroup: 5}, append([]*normalize.Report{again, stranger}, rs...)...); sum.Disclosure.Clients != 6 || sum.Disclosure.Unnamed != 1 {
+			t.Errorf("%+v", sum.Disclosure)
+		}
+		slices.Reverse(rs)
 	}
 	// Eight samples in one report that names nobody are of one client at most.
 	one := of(0, "", nil)

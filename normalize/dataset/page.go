@@ -89,7 +89,7 @@ func markdownText(s string) string {
 const pageStyle = `body{font:16px/1.5 system-ui,sans-serif;color:#222;max-width:52rem;margin:2rem auto;padding:0 1rem}
 h1{font-size:1.7rem;line-height:1.2}h2{font-size:1.2rem;margin-top:2rem}
 table{border-collapse:collapse;margin:1rem 0;width:100%}th,td{border-bottom:1px solid #ccc;padding:.3rem .6rem;text-align:left;vertical-align:top}
-th{border-bottom:2px solid #666}.n{text-align:right}code{background:#f2f2ee;padding:0 .2em;overflow-wrap:anywhere}
+td:first-child{min-width:11rem}th{border-bottom:2px solid #666}.n{text-align:right}code{background:#f2f2ee;padding:0 .2em;overflow-wrap:anywhere}
 @media print{body{max-width:none;margin:0}}`
 
 func (p *page) html() []byte {

@@ -92,7 +92,7 @@ func disclosureDropped(p *page, d *Disclosure) {
 
 func disclosureGroups(p *page, d *Disclosure) {
 	p.heading("The groups before and after")
-	p.say("A group is the samples that are alike by all five. Its size is the number of clients: names that may be of one client, such as R. Hale and Rosa Hale, count as one, and so do all samples of a report that names nobody. The second column was counted in the finished tables, not in the plan.")
+	p.say("A group is the samples that are alike by all five. Its size is the number of clients: names that may be of one client, such as R. Hale and Rosa Hale, count as one; and all samples of reports that don't say whose they are count as one client's together, since nothing says that they are of two: %d samples here. The second column was counted in the finished tables, not in the plan.", d.Unnamed)
 	k, b, a := d.K, d.Before, d.After
 	row := func(what string, x, y int) []string { return []string{what, strconv.Itoa(x), strconv.Itoa(y)} }
 	rows := [][]string{row("groups", b.Groups, a.Groups), row("clients of the smallest group", b.Smallest, a.Smallest)}
@@ -167,7 +167,7 @@ func disclosureRisks(p *page, d *Disclosure) {
 		fmt.Sprintf("Measured values are published as they were measured, or, where the laboratory is withheld, to three digits, since they are what a dataset is for. %d of %d samples have a value that no other sample has. Whoever holds the laboratory's report of a sample, or was told one of its numbers to the last digit, can find its line. From there he can learn the other results of that sample, but nothing else: not the client's other samples, and of place, date and use no more than the columns of its group.", d.UniqueValue, out),
 		"Somebody who knows that a client is in the tables learns what the client's whole group has in common.",
 		"The highest and lowest values of a county may be talked of. An extraordinary value is a rare detail that no group hides.",
-		"Two people of one household with two names count as two clients.",
+		"Two people of one household with two names count as two clients, and so does one client under two names, such as a farm's and its owner's.",
 		"A client who had samples tested in several groups is behind each of them; the tables don't tell that they are one client's.",
 		"Whoever has the office's key and guesses laboratory, report and sample numbers can make the codes himself.")
 	p.say("This report lowers no duty of the office under its own law and rules. Where these ask for more, such as larger groups, an agreement with whoever receives the tables, or a review, they go first.")

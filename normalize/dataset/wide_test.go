@@ -56,6 +56,19 @@ func TestWideHasEveryValueOnce(t *testing.T) {
 		if err != nil || len(rows) != sum.Wide+1 {
 			t.Fatal(len(rows), err)
 		}
+		fixed := map[string]string{}
+		for _, r := range table(t, got["results.csv"]) {
+			k, v := r["sample"]+" "+r["report"], strings.Join([]string{r["lab"], r["county"], r["land_use"], r["period"], r["depth_in"], r["withheld"]}, "|")
+			if fixed[k] != "" && fixed[k] != v {
+				t.Errorf("%s is shown in two ways: %s and %s", k, fixed[k], v)
+			}
+			fixed[k] = v
+		}
+		for _, r := range rows[1:] {
+			if v := strings.Join(r[2:8], "|"); fixed[r[0]+" "+r[1]] != v {
+				t.Errorf("%s %s: %s, in the table of results %s", r[0], r[1], v, fixed[r[0]+" "+r[1]])
+			}
+		}
 		have := map[string]string{}
 		names := map[string]bool{}
 		for _, name := range rows[0] {
