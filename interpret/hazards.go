@@ -12,6 +12,9 @@ import (
 // suspected; nitrate. Published figures are told beside a total, and the
 // cautions say who decides; no figure is a limit of ours.
 func (a *adviser) hazards() {
+	if d, ok := ratOf(a.rec.Sample.DepthIn); ok && d.Cmp(deepest) > 0 {
+		a.events["deep-sample"] = true
+	}
 	metals := map[string]string{"As": "arsenic-total", "Cd": "cadmium-total"}
 	for _, r := range a.rec.Results {
 		if r.Missing != "" || r.Value == "" || r.Status == normalize.Held {
@@ -33,6 +36,12 @@ func (a *adviser) hazards() {
 		}
 	}
 }
+
+// deepest is the depth of sampling in inches to which tables are taken to apply:
+// they are made for a plowed or dug layer of 6 to 8 inches (the lime of North
+// Carolina for 8, row L018), and laboratories ask for up to 9 (common practice,
+// no source).
+var deepest = rat(9, 1)
 
 // sodicPH is the pH in water from which sodium is suspected (Colorado State
 // University soil laboratory, salts note: above 8.5; read in the source).

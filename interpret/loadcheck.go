@@ -9,7 +9,7 @@ import (
 )
 
 // The occasions on which a caution may be printed.
-var occasions = []string{"always", "lime", "sulfur", "fertilizer", "high-p", "low-organic-matter", "salts", "sodium", "sodium-high", "nitrate", "arsenic-total", "cadmium-total", "metal-extract", "lead-screen", "lead-total"}
+var occasions = []string{"always", "lime", "sulfur", "fertilizer", "high-p", "deep-sample", "low-organic-matter", "salts", "sodium", "sodium-high", "nitrate", "arsenic-total", "cadmium-total", "metal-extract", "lead-screen", "lead-total"}
 
 const (
 	unitPerThousand = "lb/1000 sq ft"

@@ -174,6 +174,9 @@ func sweep(t *testing.T, rs *RuleSet) map[string]bool {
 			advise(u.Name, res("pH", "6.3", "ph-water-1-1"), h)
 		}
 		advise(u.Name, res("pH", "8.6", "ph-water-1-1"))
+		deep := recordOf(u.Name, res("pH", "6.3", "ph-water-1-1"))
+		deep.Sample.DepthIn = "12"
+		gather(Advise(deep, okReport, rs, Ask{On: "2026-04-01"}))
 		for i := range rs.Watch {
 			w := &rs.Watch[i]
 			method := "summation"

@@ -171,3 +171,17 @@ func TestTraceElementsAreAskedAbout(t *testing.T) {
 		}
 	}
 }
+
+// Tables are made for the top 6 to 8 inches; a deeper sample is used, and told.
+func TestDeepSamplesAreTold(t *testing.T) {
+	for depth, told := range map[normalize.Decimal]bool{"": false, "4": false, "6": false, "8": false, "9": false, "9.1": true, "12": true} {
+		rec := recordOf("vegetable garden", res("pH", "6.4", "ph-water-1-1"))
+		rec.Sample.DepthIn = depth
+		for _, rs := range allLoaded(t) {
+			a := Advise(rec, okReport, rs, Ask{On: "2026-04-01", LandUse: rs.LandUses[0].Name})
+			if slices.ContainsFunc(a.Cautions, func(s Said) bool { return s.ID == "deep-sample" }) != told {
+				t.Errorf("%s, %q in: %v", rs.ID, depth, a.Cautions)
+			}
+		}
+	}
+}

@@ -141,7 +141,11 @@ func (e *env) promised(ctx context.Context, cfg *config.Config) ([]pipeline.Prom
 	if err != nil || ix == nil {
 		return []pipeline.Promise{}, err // whoever compares the register tells that there is none
 	}
-	out, err := pipeline.Promises(ctx, a, ix)
+	office := ""
+	if cfg.Engine.Used() {
+		office = cfg.Office.Name // the archive is that of other offices too
+	}
+	out, err := pipeline.Promises(ctx, a, ix, office)
 	return out, errors.Join(err, ix.Close())
 }
 

@@ -1,6 +1,7 @@
 package letter
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -160,7 +161,11 @@ func newView(l *Letter) *view {
 			v.Again += " " + v.tr(a.Again.Why)
 		}
 		if a.Lead == nil || !a.Lead.NoFood {
-			v.Again += " " + v.say("how_to_sample") // nobody is sent to dig where lead is high
+			how := v.say("how_to_sample") // nobody is sent to dig where lead is high
+			if slices.ContainsFunc(a.Cautions, func(c interpret.Said) bool { return c.ID == "deep-sample" }) {
+				how = v.say("how_to_sample_top") // and not to the same depth as before
+			}
+			v.Again += " " + how
 		}
 	}
 	v.small(a)

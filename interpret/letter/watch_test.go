@@ -69,3 +69,20 @@ func TestLimeOverCalciumIsExplained(t *testing.T) {
 		}
 	}
 }
+
+// Who sampled too deep is not told to sample to the same depth again.
+func TestDeepSamplesAreNotSampledDeepAgain(t *testing.T) {
+	for _, lang := range Languages() {
+		seen := map[string]bool{}
+		for _, cautions := range [][]interpret.Said{nil, {{ID: "deep-sample", Text: "The amounts may not fit."}}} {
+			v := newView(&Letter{Language: lang, Record: &normalize.Record{}, Report: &normalize.Report{}, Advice: &interpret.Advice{Outcome: interpret.Advised, Cautions: cautions, Again: interpret.Again{Years: 3, Why: "Soil changes slowly."}}})
+			seen[v.Again] = true
+			if deep := strings.Contains(v.Again, "6") && strings.Contains(v.Again, "8"); deep != (cautions != nil) {
+				t.Errorf("%s: %q", lang, v.Again)
+			}
+		}
+		if len(seen) != 2 {
+			t.Errorf("%s says the same of both", lang)
+		}
+	}
+}

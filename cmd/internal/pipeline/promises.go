@@ -24,11 +24,11 @@ type Promise struct {
 	Asks        []string `json:"asks"`            // what the checks found, for whoever asks
 }
 
-// Promises lists what the office has told its clients that it asks of their
-// laboratories, what was told first first. It reads the latest advice on those
+// Promises lists what an office, or for "" any, has told its clients that it
+// asks of their laboratories, what was told first first. It reads the latest advice on those
 // records alone of which the index knows that something was flagged.
-func Promises(ctx context.Context, a *archive.Archive, ix *index.Index) ([]Promise, error) {
-	doubted, err := ix.Doubted(ctx)
+func Promises(ctx context.Context, a *archive.Archive, ix *index.Index, office string) ([]Promise, error) {
+	doubted, err := ix.Doubted(ctx, office)
 	if err != nil {
 		return nil, err
 	}

@@ -45,7 +45,7 @@ func TestDoubted(t *testing.T) {
 	}
 	listed := func(want ...string) {
 		t.Helper()
-		got, err := ix.Doubted(t.Context())
+		got, err := ix.Doubted(t.Context(), "")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -63,6 +63,9 @@ func TestDoubted(t *testing.T) {
 	doubt := add(build("a", "2", "Beans", "2026-04-02", "2026-04-11", ""))
 	id := doubt.Records[0].ID
 	listed(id)
+	if got, err := ix.Doubted(t.Context(), "another office"); err != nil || len(got) != 0 {
+		t.Errorf("another office is told of it: %v %v", got, err)
+	}
 	add(build("b", "2", "Beans", "2026-04-02", "2026-04-20", "mehlich-3-icp"))
 	add(build("a", "2", "Roses", "2026-04-02", "2026-04-20", "mehlich-3-icp"))
 	add(build("a", "2", "Beans", "2026-08-02", "2026-08-20", "mehlich-3-icp"))
