@@ -73,43 +73,33 @@ func Write(doc *ingest.Document, report string, picture Picture, was *scan.Proof
 	b.do(f.SetCellStyle(sheet, "A4", "G4", bold))
 	b.do(f.SetPanes(sheet, &excelize.Panes{Freeze: true, YSplit: headRow, TopLeftCell: fmt.Sprintf("A%d", firstRow), ActivePane: "bottomLeft"}))
 	row := firstRow
-	before := said(was)
-	for _, p := range doc.Pages {
-		var g *image.Gray
-		var dpi float64
-		for _, i := range inLines(p) {
-			w := &p.Words[i]
-			if w.OCR == nil {
-				continue
+	lines := Lines(doc, was)
+	if len(lines) > mostWords {
+		return nil, fmt.Errorf("the report has more than %d words", mostWords)
+	}
+	var of *ingest.Page
+	var g *image.Gray
+	var dpi float64
+	for _, l := range lines {
+		if l.On != of {
+			var err error
+			if g, dpi, err = picture(l.On); err != nil {
+				return nil, err
 			}
-			if row-firstRow >= mostWords {
-				return nil, fmt.Errorf("the report has more than %d words", mostWords)
-			}
-			if g == nil {
-				var err error
-				if g, dpi, err = picture(p); err != nil {
-					return nil, err
-				}
-			}
-			at := func(col string) string { return fmt.Sprintf("%s%d", col, row) }
-			b.text(at(wordCol), fmt.Sprintf("%d.%d", p.Number, i+1))
-			b.text(at(readCol), w.Text)
-			b.text(at(moreCol), w.OCR.Second)
-			says, known := before[key(p.Number, w.Box)]
-			switch {
-			case known:
-			case w.OCR.Agree:
-				says = w.Text
-			}
-			b.text(at(saysCol), says)
-			b.text(at(lookCol), worth(w))
-			b.text(at(atCol), ingest.Place{Page: p.Number, Box: &w.Box}.Inside())
-			b.do(f.SetCellStyle(sheet, at(wordCol), at(atCol), text))
-			b.do(f.SetCellStyle(sheet, at(saysCol), at(saysCol), fill))
-			b.do(f.SetRowHeight(sheet, row, rowHeight))
-			b.picture(at(picCol), w, g, dpi)
-			row++
+			of = l.On
 		}
+		at := func(col string) string { return fmt.Sprintf("%s%d", col, row) }
+		b.text(at(wordCol), fmt.Sprintf("%d.%d", l.On.Number, l.Number))
+		b.text(at(readCol), l.Word.Text)
+		b.text(at(moreCol), l.Word.OCR.Second)
+		b.text(at(saysCol), l.Says)
+		b.text(at(lookCol), l.Look)
+		b.text(at(atCol), ingest.Place{Page: l.On.Number, Box: &l.Word.Box}.Inside())
+		b.do(f.SetCellStyle(sheet, at(wordCol), at(atCol), text))
+		b.do(f.SetCellStyle(sheet, at(saysCol), at(saysCol), fill))
+		b.do(f.SetRowHeight(sheet, row, rowHeight))
+		b.picture(at(picCol), l.Word, g, dpi)
+		row++
 	}
 	for last := row + spare; row < last; row++ {
 		b.do(f.SetCellStyle(sheet, fmt.Sprintf("A%d", row), fmt.Sprintf("G%d", row), text))
@@ -125,6 +115,37 @@ func Write(doc *ingest.Document, report string, picture Picture, was *scan.Proof
 
 // rowHeight is that of a word's line, in points.
 const rowHeight = 27.0
+
+// A Line is a word of a picture for a person to compare.
+type Line struct {
+	On     *ingest.Page
+	Number int // of the word on its page, from 1
+	Word   *ingest.Word
+	Says   string // what is filled in; "" is left to the person
+	Look   string // why it is worth a closer look; "" for no reason
+}
+
+// Lines are the words of a scanned document, page by page and line by line.
+// What both readings agree on is filled in, and what a person said before;
+// was is nil for nothing.
+func Lines(doc *ingest.Document, was *scan.Proof) []Line {
+	var out []Line
+	before := said(was)
+	for _, p := range doc.Pages {
+		for _, i := range inLines(p) {
+			w := &p.Words[i]
+			if w.OCR == nil {
+				continue
+			}
+			says, known := before[key(p.Number, w.Box)]
+			if !known && w.OCR.Agree {
+				says = w.Text
+			}
+			out = append(out, Line{p, i + 1, w, says, worth(w)})
+		}
+	}
+	return out
+}
 
 // worth says why a person should look at a word more closely.
 func worth(w *ingest.Word) string {
@@ -205,8 +226,10 @@ const (
 	above  = 4.0
 )
 
-// picture puts a word's picture into a cell, the word framed in it.
-func (b *book) picture(cell string, w *ingest.Word, g *image.Gray, dpi float64) {
+// Cut is a word's part of its page's picture, with what stands around it and a
+// frame around the word; nil where the page has none of it. dpi is how many dots
+// make an inch.
+func Cut(w *ingest.Word, g *image.Gray, dpi float64) *image.RGBA {
 	k := dpi / 72
 	in := func(x0, y0, x1, y1 float64) image.Rectangle {
 		return image.Rect(int(math.Floor(x0*k)), int(math.Floor(y0*k)), int(math.Ceil(x1*k)), int(math.Ceil(y1*k)))
@@ -214,7 +237,7 @@ func (b *book) picture(cell string, w *ingest.Word, g *image.Gray, dpi float64) 
 	word := in(w.Box.X0-1.5, w.Box.Y0-1.5, w.Box.X1+1.5, w.Box.Y1+1.5)
 	cut := in(w.Box.X0-beside, w.Box.Y0-above, w.Box.X1+beside, w.Box.Y1+above).Intersect(g.Rect)
 	if cut.Empty() {
-		return
+		return nil
 	}
 	m := image.NewRGBA(image.Rect(0, 0, cut.Dx(), cut.Dy()))
 	draw.Draw(m, m.Rect, g, cut.Min, draw.Src)
@@ -227,6 +250,15 @@ func (b *book) picture(cell string, w *ingest.Word, g *image.Gray, dpi float64) 
 	for y := f.Min.Y; y < f.Max.Y; y++ {
 		m.SetRGBA(f.Min.X, y, frame)
 		m.SetRGBA(f.Max.X-1, y, frame)
+	}
+	return m
+}
+
+// picture puts a word's picture into a cell, the word framed in it.
+func (b *book) picture(cell string, w *ingest.Word, g *image.Gray, dpi float64) {
+	m := Cut(w, g, dpi)
+	if m == nil {
+		return
 	}
 	var out bytes.Buffer
 	if err := png.Encode(&out, m); err != nil {

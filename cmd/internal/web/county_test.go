@@ -82,7 +82,7 @@ func (v *visitor) settled(path string) string {
 	v.t.Helper()
 	for end := time.Now().Add(time.Minute); ; time.Sleep(30 * time.Millisecond) {
 		page := v.get(path, http.StatusOK)
-		if !strings.Contains(page, "are being counted") && !strings.Contains(page, "is being made") {
+		if !strings.Contains(page, "are being counted") && !strings.Contains(page, "is being made") && !strings.Contains(page, "is being read") {
 			return page
 		}
 		if time.Now().After(end) {

@@ -229,6 +229,7 @@ func (d *Desk) look(r *http.Request) (*answer, error) {
 		By     string // who decides, "" where that is asked
 		Told   *tale
 		Zoom   int
+		Proof  bool // it came as a picture, and a person can compare it
 	}{Head: h, Decide: h.choices(), By: decides(r.Context()), Told: d.told.take(r.URL.Query().Get("told")), Zoom: 100}
 	if h.Erased {
 		body.Gone = "The original was erased at a person’s request."
@@ -241,6 +242,7 @@ func (d *Desk) look(r *http.Request) (*answer, error) {
 			return nil, err
 		default:
 			body.Sight = seen(rep, rd)
+			body.Proof = len(rd.Docs) > 0 && rd.Docs[0].Scanned()
 			if at := r.URL.Query().Get("at"); at != "" {
 				if n := body.Sight.valueAt(at); n > 0 {
 					return &answer{to: fmt.Sprintf("/report/%s/look#m-%d", rep.ID, n)}, nil

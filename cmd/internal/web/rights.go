@@ -24,38 +24,41 @@ var (
 // rights is the table of all routes. A route that is not in it is for nobody
 // where people sign in; a test fails for it before that.
 var rights = map[string]right{
-	"GET /static/":                 {open: true},
-	"GET /sign-in":                 {open: true},
-	"POST /sign-in":                {open: true},
-	"GET /sign-in/go":              {open: true}, // to the provider
-	"GET /sign-in/return":          {open: true}, // from there
-	"POST /sign-out":               {roles: everybody},
-	"GET /metrics":                 {here: true},
-	"GET /healthz":                 {here: true},
-	"GET /readyz":                  {here: true},
-	"GET /livez":                   {here: true},
-	"/":                            {roles: everybody}, // there is no such page
-	"GET /{$}":                     {roles: offices, names: true},
-	"GET /held":                    {roles: offices, names: true},
-	"GET /intake":                  {roles: offices, names: true},
-	"GET /intake/state":            {roles: offices, names: true},
-	"POST /intake":                 {roles: offices, names: true},
-	"GET /reports":                 {roles: offices, names: true},
-	"GET /labs":                    {roles: offices},
-	"GET /lab/{id}":                {roles: offices, names: true},
-	"GET /audit":                   {roles: stewards, names: true}, // of all offices at once
-	"GET /audit/workbook":          {roles: stewards, names: true},
-	"GET /letters/":                {roles: offices, names: true, of: "letter"},
-	"GET /letters/{$}":             {roles: stewards, names: true}, // of all offices at once
-	"GET /report/{id}":             {roles: offices, names: true, of: "report"},
-	"GET /sample/{id}":             {roles: offices, names: true, of: "sample"},
-	"GET /report/{id}/original":    {roles: offices, names: true, of: "report"},
-	"GET /report/{id}/look":        {roles: offices, names: true, of: "report"},
-	"GET /report/{id}/page/{page}": {roles: offices, names: true, of: "report"},
-	"POST /report/{id}/rule":       {roles: offices, names: true, of: "report"},
-	"GET /report/{id}/versions":    {roles: offices, names: true, of: "report"},
-	"GET /sample/{id}/letter":      {roles: offices, names: true, of: "sample"},
-	"GET /sample/{id}/letter.pdf":  {roles: offices, names: true, of: "sample"},
+	"GET /static/":                       {open: true},
+	"GET /sign-in":                       {open: true},
+	"POST /sign-in":                      {open: true},
+	"GET /sign-in/go":                    {open: true}, // to the provider
+	"GET /sign-in/return":                {open: true}, // from there
+	"POST /sign-out":                     {roles: everybody},
+	"GET /metrics":                       {here: true},
+	"GET /healthz":                       {here: true},
+	"GET /readyz":                        {here: true},
+	"GET /livez":                         {here: true},
+	"/":                                  {roles: everybody}, // there is no such page
+	"GET /{$}":                           {roles: offices, names: true},
+	"GET /held":                          {roles: offices, names: true},
+	"GET /intake":                        {roles: offices, names: true},
+	"GET /intake/state":                  {roles: offices, names: true},
+	"POST /intake":                       {roles: offices, names: true},
+	"GET /reports":                       {roles: offices, names: true},
+	"GET /labs":                          {roles: offices},
+	"GET /lab/{id}":                      {roles: offices, names: true},
+	"GET /audit":                         {roles: stewards, names: true}, // of all offices at once
+	"GET /audit/workbook":                {roles: stewards, names: true},
+	"GET /letters/":                      {roles: offices, names: true, of: "letter"},
+	"GET /letters/{$}":                   {roles: stewards, names: true}, // of all offices at once
+	"GET /report/{id}":                   {roles: offices, names: true, of: "report"},
+	"GET /sample/{id}":                   {roles: offices, names: true, of: "sample"},
+	"GET /report/{id}/original":          {roles: offices, names: true, of: "report"},
+	"GET /report/{id}/look":              {roles: offices, names: true, of: "report"},
+	"GET /report/{id}/page/{page}":       {roles: offices, names: true, of: "report"},
+	"POST /report/{id}/rule":             {roles: offices, names: true, of: "report"},
+	"GET /report/{id}/versions":          {roles: offices, names: true, of: "report"},
+	"GET /sample/{id}/letter":            {roles: offices, names: true, of: "sample"},
+	"GET /sample/{id}/letter.pdf":        {roles: offices, names: true, of: "sample"},
+	"GET /report/{id}/proof":             {roles: offices, names: true, of: "report"},
+	"GET /report/{id}/proof/word/{word}": {roles: offices, names: true, of: "report"},
+	"POST /report/{id}/proof":            {roles: offices, names: true, of: "report"},
 	// Of counties nothing is shown that a person could be told from.
 	"GET /county":          {roles: everybody},
 	"GET /county/dataset":  {roles: everybody},

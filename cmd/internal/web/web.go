@@ -65,6 +65,7 @@ type Desk struct {
 	frames   frames
 	outlines outlines
 	made     made
+	pictured *lately[*scanned]
 	work     sync.Mutex // one decision is carried out at a time
 
 	auditing sync.Mutex // one audit at a time
@@ -75,7 +76,7 @@ func New(opt Options) (*Desk, error) {
 	if (opt.Door == nil) != (opt.Access == nil) {
 		return nil, errors.New("where people sign in there is a log of who saw what, and nowhere else")
 	}
-	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), drawing: make(chan struct{}, 2)}
+	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), pictured: newLately[*scanned](3), drawing: make(chan struct{}, 2)}
 	d.mux = &routes{mux: http.NewServeMux(), gate: d.gate}
 	if _, err := rand.Read(d.secret[:]); err != nil {
 		return nil, err
@@ -117,6 +118,7 @@ func New(opt Options) (*Desk, error) {
 	d.signingIn()
 	d.benches()
 	d.counties()
+	d.proofs()
 	d.route("/", func(*http.Request) (*answer, error) { return nil, notHere("there is no such page") })
 	d.handle = d.guard(d.mux)
 	return d, nil
