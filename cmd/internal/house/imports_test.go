@@ -50,6 +50,7 @@ var meetings = []edge{
 	{"cmd/internal/pipeline", "cmd/internal/progress", "the conductor is the one who knows how far it is"},
 	{"cmd/internal/web", "cmd/internal/pipeline", "the workbench shows what the conductor keeps, and has it carry out what a person decides"},
 	{"cmd/internal/web", "cmd/internal/access", "the workbench asks at each page who may see it, and has kept who did"},
+	{"cmd/internal/web", "cmd/internal/proofsheet", "a page compares the same words in the same order, beside the same pictures, as the workbook"},
 	{"cmd/internal/bench", "cmd/internal/pipeline", "what is measured is the way of a report through the stages as the program conducts it"},
 	{"cmd/internal/bench", "cmd/internal/config", "what is measured works in an office as it is by default"},
 	{"cmd/internal/demo", "cmd/internal/config", "the demonstration makes an office, which begins with its settings"},
