@@ -135,6 +135,9 @@ func (d *decoder) unknown(n strict.Node, kind WordKind, text string) {
 	if near := d.vocab.Near(kind, text); len(near) > 0 {
 		next = "did you mean " + strings.Join(quoteAll(near), " or ") + "?"
 	}
+	if strings.Contains(text, ": ") {
+		next = "a word that has a colon in it stands in quotation marks, such as \"1:1 water\"; otherwise: " + next
+	}
 	n.Complain(fmt.Sprintf("the %s %q is not known", kind, text), article(kind)+" of the vocabulary", text, next)
 }
 

@@ -90,6 +90,7 @@ var mistakes = []struct{ old, new, what string }{
 	{"{L: low}", "{L: lowish}", `the rating class "lowish" is not known`},
 	{"{Turf: lawn}", "{Turf: turf}", `the land use "turf" is not known`},
 	{"{M3: Mehlich-3}", "{M3: Mehlich}", `the method "Mehlich" is not known`},
+	{"{A: Olsen}", "{1:1 water: 1:1 water}", `the method "1 water: 1:1 water" is not known`},
 	{"{A: Olsen}", "{A: Olson}", `the method "Olson" is not known`},
 	{"method: Mehlich-3,", "method: Mehlich,", `the method "Mehlich" is not known`},
 	{"basis: P2O5", "basis: P2O", `the basis "P2O" is not known`},
