@@ -259,6 +259,7 @@ func (l *layoutDraft) merge(o *layoutDraft) {
 	l.number.dot += o.number.dot
 	l.number.comma += o.number.comma
 	l.number.commaGroup += o.number.commaGroup
+	l.number.spaceGroup += o.number.spaceGroup
 	l.number.dotGroup += o.number.dotGroup
 }
 

@@ -201,6 +201,16 @@ func (d *drafter) lineFields(s *sheet, i, page int) []foundField {
 		}
 		if d.valid(&f, ws) {
 			out = append(out, f)
+			continue
+		}
+		// What stands behind the label may be the next one, and the value under it.
+		if f.how == "after" && !lb.colon && i+1 < len(s.lines) {
+			if v := below(s, i, f.box, l.words[lb.first+lb.n-1].Box); v != "" {
+				f.how, f.value, f.conf = "below", v, 0.7
+				if d.valid(&f, nil) {
+					out = append(out, f)
+				}
+			}
 		}
 	}
 	return out
@@ -316,6 +326,10 @@ func (d *drafter) valid(f *foundField, ws []mappings.Piece) bool {
 		return strings.Contains(v, "@")
 	case mappings.ClientName:
 		if fold(f.label) == "to" || fold(f.label) == "for" || fold(f.label) == "name" {
+			if f.how == "below" && n > 1 && n <= 4 && !hasDigit(v) {
+				f.conf, f.ask = 0.5, "is this the client's name?"
+				return true
+			}
 			return n <= 6 && strings.HasSuffix(f.label, ":")
 		}
 		return n <= 8 && !hasDigit(v)

@@ -268,11 +268,39 @@ func (d *drafter) openLines(l *layoutDraft, doc *ingest.Document, left []mapping
 				if len(out) >= 4*maxOpen || !holds(&part, places) {
 					continue
 				}
-				out = append(out, openLine{shorten(r.text), d.declaration(r.text)})
+				out = append(out, openLine{shorten(s.context(j, k) + r.text), d.declaration(r.text)})
 			}
 		}
 	}
 	return out
+}
+
+// context is what tells a person which number is meant by a piece of a line that
+// is little more than a number: the words left of it, or those above.
+func (s *sheet) context(j, k int) string {
+	r := s.lines[j].runs[k]
+	if s.grid || len(r.words) > 3 {
+		return ""
+	}
+	if k > 0 {
+		var before []string
+		for _, w := range s.lines[j].runs[k-1].words {
+			if !leader(w.Text) {
+				before = append(before, w.Text)
+			}
+		}
+		if text := strings.Join(before, " "); text != "" && !hasDigit(text) && len(before) <= 6 {
+			return text + " "
+		}
+	}
+	if j > 0 && r.box.Y0-s.lines[j-1].box.Y1 < 1.5*s.lines[j].size {
+		for _, a := range s.lines[j-1].runs {
+			if a.box.OverlapX(r.box) > 0 && !hasDigit(a.text) && len(a.words) <= 4 {
+				return a.text + " "
+			}
+		}
+	}
+	return ""
 }
 
 // labelCell is the label in the cell before another, "" when that is none.

@@ -28,7 +28,7 @@ func spanMeaning(v mappings.Vocabulary, tokens []string, i, j int) (meaning, boo
 	}
 	if a, ok := w.loose[fold(text)]; ok {
 		m := meaning{analyte: a, basis: "not stated", conf: 0.4}
-		if a == "OM" || a == "acidity" {
+		if a == "OM" || a == "acidity" || a == "buffer_pH" {
 			m.basis = ""
 		}
 		m.ask = append(m.ask, "what does "+text+" mean here? Write the analyte, and the basis if it is a compound")

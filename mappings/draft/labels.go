@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -19,18 +20,29 @@ type foundLabel struct {
 	more                       string // a further number beside the value
 }
 
+// limeTest is a test and no advice, though it has a word of it.
+var limeTest = regexp.MustCompile(`(?i)\blime (?:test|index|buffer|potential)\b`)
+
 // pageLabels finds results that stand beside their labels on lines outside
 // tables: "pH CaCl2  6.62", "Phosphorus ..... 34 ppm".
 func (d *drafter) pageLabels(s *sheet, taken map[int]bool) []foundLabel {
 	var out []foundLabel
 	for i := range s.lines {
 		l := &s.lines[i]
-		if taken[i] || !s.grid && hasAny(l.text(), words().Advice) || s.goesOnText(i) {
+		if taken[i] || !s.grid && hasAny(limeTest.ReplaceAllString(l.text(), ""), words().Advice) || s.goesOnText(i) {
 			continue
 		}
 		got, used := d.lineLabels(l, i, s.grid)
 		if len(got) > 0 && used*10 >= d.beside(l, got, s.grid)*5 {
 			out = append(out, got...)
+			continue
+		}
+		// Beside a label that is not understood a line of dots still leads from
+		// another one to its value.
+		for _, f := range got {
+			if f.leader && hasDigit(f.value) {
+				out = append(out, f)
+			}
 		}
 	}
 	return out
@@ -148,6 +160,10 @@ func (d *drafter) labelAt(ws []mappings.Piece, i int, grid bool) (foundLabel, in
 		}
 		f.value = v
 		j++
+		if !grid && j < len(ws) && spaceThree.MatchString(v+" "+ws[j].Text) && ws[j].Box.X0-ws[j-1].Box.X1 < 0.7*ws[j].Size {
+			f.value += " " + ws[j].Text // a space groups its digits
+			j++
+		}
 		for k := min(4, len(ws)-j); k > 0; k-- {
 			u, _, ok := joinWords(ws[j:j+k], grid)
 			if !ok && k > 1 {

@@ -108,6 +108,23 @@ QC-77 P = 34 mg/kg
 QC-77 K = 121 mg/kg
 QC-77 OM = 4.2 %
 `, nil},
+	{"dot leaders in two columns, fields above their values", drawn(`
+KESTREL MERE TESTING STATION
+
+For               Our no.        Dated
+Ansel Corrie      K 26/118       4 May 2026
+
+Reaction (pH) ............... 6.4      Phosphorus ............ 41 mg/kg
+Lime test (SMP) ............. 6.9      Potassium ............ 166 mg/kg
+Organic matter, % ........... 3.7      Calcium ............ 1 420 mg/kg
+`), `
+K 26/118 pH = 6.4 pH
+K 26/118 P = 41 mg/kg
+K 26/118 buffer_pH = 6.9 pH
+K 26/118 K = 166 mg/kg
+K 26/118 OM = 3.7 %
+K 26/118 Ca = 1420 mg/kg
+`, []string{"Lime test (SMP)", "thousands:", "below: For"}},
 	{"inline sentences", drawn(`
 FINCH COUNTY GARDEN SOIL LABORATORY
 Sample number: F-2201         Grower: Ida Wren

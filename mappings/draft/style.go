@@ -14,15 +14,16 @@ var (
 	dotDecimal   = regexp.MustCompile(`^[<>]? ?-?\d+\.\d+[*]*$`)
 	commaDecimal = regexp.MustCompile(`^[<>]? ?-?(\d+,\d{1,2}|\d+,\d{4,}|0,\d+)[*]*$`)
 	commaThree   = regexp.MustCompile(`^[<>]? ?-?[1-9]\d{0,2}(,\d{3})+(\.\d+)?[*]*$`)
+	spaceThree   = regexp.MustCompile(`^[<>]? ?-?[1-9]\d{0,2}( \d{3})+([.,]\d+)?[*]*$`)
 	dotThree     = regexp.MustCompile(`^[<>]? ?-?[1-9]\d{0,2}(\.\d{3})+(,\d+)?[*]*$`)
 )
 
 // A numberStyle counts how numbers are written.
 type numberStyle struct {
-	dot, comma, commaGroup, dotGroup int
-	marks                            map[string]bool
-	missing                          map[string]bool
-	maybe                            map[string]bool // words among numbers that the word lists do not know
+	dot, comma, commaGroup, dotGroup, spaceGroup int
+	marks                                        map[string]bool
+	missing                                      map[string]bool
+	maybe                                        map[string]bool // words among numbers that the word lists do not know
 }
 
 // see notes how one text of a column of results is written.
@@ -30,6 +31,9 @@ func (n *numberStyle) see(t string) {
 	if isMissing(t) && !isNumber(t) {
 		n.missing[t] = true
 		return
+	}
+	if spaceThree.MatchString(t) {
+		n.spaceGroup++
 	}
 	first, _, _ := strings.Cut(t, " ")
 	if !hasDigit(first) {
@@ -56,6 +60,17 @@ func (n *numberStyle) see(t string) {
 
 // settle says which signs the numbers use; ask is set when they leave it open.
 func (n *numberStyle) settle() (decimal, thousands, ask string) {
+	decimal, thousands, ask = n.signs()
+	if n.spaceGroup > 0 && thousands == "" {
+		thousands = "space"
+		if ask == "" {
+			ask = "do spaces group the digits of numbers such as 1 234?"
+		}
+	}
+	return decimal, thousands, ask
+}
+
+func (n *numberStyle) signs() (decimal, thousands, ask string) {
 	switch {
 	case n.comma > 0 && n.dot == 0:
 		decimal = ","
