@@ -149,6 +149,10 @@ func (r *reader) findField(v *view, f *FieldRule, rules []*FieldRule, skip func(
 			if !r.atRunStart(v, l, h, rules) || v.grid && !label.beginsIn(h.atoms[0].text) {
 				continue
 			}
+			if text := valueInCell(f.After, h.atoms); v.grid && text != "" {
+				use(h.atoms, Mark{As: "field", Note: string(f.Fields[0]), Rule: f.Place})
+				return text, h.atoms, true
+			}
 			var val []*atom
 			if f.After != nil {
 				val = r.valueAfter(v, l, h, rules)
@@ -161,6 +165,24 @@ func (r *reader) findField(v *view, f *FieldRule, rules []*FieldRule, skip func(
 		}
 	}
 	return "", nil, false
+}
+
+// valueInCell is what stands behind a label with a colon in the label's own
+// cell, "" for nothing: "Client: Orla Thistlewood" is a label and its value,
+// whatever the next cell says. A unit in brackets belongs to the label.
+func valueInCell(label *Pattern, as []*atom) string {
+	if label == nil || len(as) != 1 || !strings.HasSuffix(strings.TrimSpace(label.Src), ":") {
+		return ""
+	}
+	at := label.re.FindStringIndex(as[0].text)
+	if at == nil {
+		return ""
+	}
+	text := strings.TrimSpace(as[0].text[at[1]:])
+	if strings.HasPrefix(text, "(") && strings.HasSuffix(text, ")") || strings.Trim(text, ".:_ ") == "" {
+		return ""
+	}
+	return text
 }
 
 // atRunStart reports whether a label begins a piece of its line, or follows

@@ -56,8 +56,8 @@ func (r *reader) saysOtherwise() {
 			l := v.lines[i]
 			if v.grid {
 				for k, a := range l.atoms {
-					if a.mark == nil && !r.reliedOn(l.atoms[k:k+1]) {
-						r.contradicted(a.text, v.placeOf(l.atoms[k:k+1]))
+					if text := r.unknownIn(a); text != "" {
+						r.contradicted(text, v.placeOf(l.atoms[k:k+1]))
 					}
 				}
 				continue
@@ -74,6 +74,34 @@ func (r *reader) saysOtherwise() {
 			r.contradicted(text, at)
 		}
 	}
+}
+
+// unknownIn is what a cell says that nothing has read, declared or relied on: of
+// one with a text that the mapping names, what stands before and behind it.
+func (r *reader) unknownIn(a *atom) string {
+	if a.kind() != ingest.TextCell || a.mark != nil && a.mark.As != "declared" {
+		return ""
+	}
+	text, named := a.text, false
+	cut := func(p *Pattern) {
+		if at := p.re.FindStringIndex(text); at != nil {
+			text, named = text[:at[0]]+" "+text[at[1]:], true
+		}
+	}
+	for _, of := range [][]*Pattern{r.l.ReliesOn, r.l.Recognise} {
+		for _, p := range of {
+			cut(p)
+		}
+	}
+	for _, n := range r.l.NotResult {
+		if n.Text != nil {
+			cut(n.Text)
+		}
+	}
+	if a.mark != nil && !named {
+		return ""
+	}
+	return strings.TrimSpace(text)
 }
 
 // mostSentence is how far, in bytes, a text is followed over lines that have

@@ -92,6 +92,17 @@ func TestSentencesThatSayOtherwise(t *testing.T) {
 			}
 		}
 	}
+	// A cell may go on behind a text that the mapping names.
+	for cell, want := range map[string]string{
+		"Zinc is stated in kg/ha. All results are in kg/ha.":                    "says-otherwise",
+		"All results are in kg/ha of dry soil. P by Olsen from this year on.":   "says-otherwise",
+		"All results are in kg/ha of dry soil. Thank you for your kind orders.": "",
+	} {
+		x := read(t, m, grid("LAB\nZinc is stated in kg/ha\nNo. | pH | P | K | OM\n | | ppm | ppm | %\n1 | 6.1 | 12 | 140 | 3.1\n\n"+cell))
+		if got := codes(x); got != want {
+			t.Errorf("%q: %q, want %q", cell, got, want)
+		}
+	}
 	// A sentence may run over lines, and its place is where it begins.
 	x := read(t, paged, drawn("LAB\nZinc is stated in kg/ha\n\nNo.   pH     P     K     OM\n            ppm   ppm   %\n1     6.1    12    140   3.1\n\n\n\nAll of our results\nare given in\nkg/ha since spring."))
 	if codes(x) != "says-otherwise" || x.Reasons[0].Where.Page != 1 || x.Reasons[0].Severity != ingest.Flag || !strings.Contains(x.Reasons[0].Found, "All of our results are given in kg/ha") {

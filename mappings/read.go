@@ -23,6 +23,7 @@ type reader struct {
 	alike     map[string]int                           // reasons of one code from one rule
 	skipped   int                                      // reasons beyond the number worth listing
 	forms     map[expression]string                    // the forms of an element that printed labels and units were found to name
+	headed    []headed                                 // the headings of the tables that were read
 	spots     map[spotKey]*spots                       // the places for results, and which of them are empty
 	perSample int                                      // the most readings that a sample had so far
 }
@@ -122,6 +123,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 	r.missingPages()
 	r.finish(carried)
 	r.corrected()
+	r.besideHeadings()
 	r.saysOtherwise()
 	r.account(marks)
 	r.inForce()

@@ -48,6 +48,7 @@ func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, t
 			continue // the columns can't be relied on
 		}
 		last[declared] = h
+		r.headed = append(r.headed, headed{v.page, h})
 		lines := v.bodyLines(t, h, limit)
 		v.reach(h, lines)
 		switch t.EachRow {
