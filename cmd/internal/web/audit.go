@@ -1,8 +1,11 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
+	"strings"
 	"time"
 
 	"example.org/windrow/ingest"
@@ -22,6 +25,10 @@ type auditView struct {
 	Figures           []audit.Figure
 	Binding           audit.Binding
 	Workbook          string // address of the workbook
+	Hash              string // of the account, which is what is signed for
+	Decisions         []audit.Decision
+	Told              *tale
+	By                string // under whose name it is signed; "" where it is asked for
 }
 
 // period reads which period is asked for; asked says whether one is.
@@ -71,6 +78,10 @@ func (d *Desk) audit(r *http.Request) (*answer, error) {
 	if v.Account, v.Binding, err = d.account(r, scope); err != nil {
 		return nil, err
 	}
+	if v.Hash, err = v.Account.Hash(); err != nil {
+		return nil, err
+	}
+	v.Decisions, v.By, v.Told = audit.Decisions(), decides(r.Context()), d.told.take(r.URL.Query().Get("told"))
 	v.Figures = v.Account.Figures()
 	v.Workbook = "/audit/workbook?" + url.Values{"since": {scope.Since}, "until": {scope.Until}, "lab": {scope.Lab}}.Encode()
 	return &answer{page: "audit", title: "Audit", nav: "/audit", body: v}, nil
@@ -96,4 +107,53 @@ func (d *Desk) auditWorkbook(r *http.Request) (*answer, error) {
 		w.Header().Set("Content-Disposition", `attachment; filename="audit.xlsx"`)
 		_, _ = w.Write(b) // the one who asked has gone: there is nobody to tell
 	}}, nil
+}
+
+// auditSign keeps that a person has read the account of a period, as windrow
+// audit sign does: the account is made once more, and must still be the one
+// that was read.
+func (d *Desk) auditSign(r *http.Request) (*answer, error) {
+	form := r.PostForm
+	scope := audit.Scope{Since: form.Get("since"), Until: form.Get("until"), Lab: form.Get("lab")}
+	query := url.Values{"since": {scope.Since}, "until": {scope.Until}, "lab": {scope.Lab}}
+	back := func(t *tale) (*answer, error) {
+		query.Set("told", d.told.put(t))
+		return &answer{to: "/audit?" + query.Encode()}, nil
+	}
+	by, note := strings.TrimSpace(form.Get("by")), strings.TrimSpace(form.Get("note"))
+	if who := decides(r.Context()); who != "" {
+		by = who // who has signed in signs under no other name
+	}
+	decision := audit.Decision(form.Get("decision"))
+	switch {
+	case by == "" || len(by) > longestWords || len(note) > longestWords:
+		return nil, badInput("a sign-off needs the name of the person who read the account, and fewer words than were given", "go back and give the name")
+	case !slices.Contains(audit.Decisions(), decision):
+		return nil, badInput("nothing was decided", "go back and choose one of the decisions")
+	case len(form.Get("account")) != 64:
+		return nil, badInput("it is not said which account was read", "open the audit again, and sign on its page")
+	}
+	acc, _, err := d.account(r, scope)
+	if err != nil {
+		return nil, err
+	}
+	hash, err := acc.Hash()
+	if err != nil {
+		return nil, err
+	}
+	if hash != form.Get("account") {
+		return back(&tale{Title: "Not signed: the account is no longer the one that you read.", Lines: []string{"Something came, or was decided, meanwhile. Below is the account as it is now: read what has changed, and sign that."}, Bad: true})
+	}
+	s, err := audit.Sign(acc, audit.Signature{Name: by, Decision: decision, Note: note}, d.opt.Version, d.today())
+	if err != nil {
+		return back(&tale{Title: "Not signed: " + sentence(err.Error()), Lines: []string{"Give a decision and a note that fit the account, and a period that is over."}, Bad: true})
+	}
+	b, err := s.JSON()
+	if err != nil {
+		return nil, err
+	}
+	if err := d.off.Archive.PutSignOff(s.ID, b); err != nil {
+		return nil, err
+	}
+	return back(&tale{Title: fmt.Sprintf("Signed by %s: %s.", s.Name, s.Decision), Lines: []string{fmt.Sprintf("%s with %s, %s. The sign-off is %s, and is never changed.", count(s.Tally.Reports, "report"), count(s.Tally.Values, "value"), count(len(s.Differences), "difference"), s.ID)}})
 }

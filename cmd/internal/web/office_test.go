@@ -126,7 +126,16 @@ func (d *openDesk) account(_ context.Context, scope audit.Scope) (*audit.Account
 		}
 		return nil
 	})
-	return clerk.Account(), audit.Binding{Office: d.off.Config.Office.Name, Software: "test", Made: day()}, err
+	if err != nil {
+		return nil, audit.Binding{}, err
+	}
+	b := audit.Binding{Office: d.off.Config.Office.Name, Software: "test", Made: day()}
+	err = d.off.Archive.Each(archive.SignOffs, func(_ string, _ int, raw []byte) error {
+		s, err := audit.ParseSignOff(raw)
+		b.Signed = append(b.Signed, s)
+		return err
+	})
+	return clerk.Account(), b, err
 }
 
 func (d *openDesk) close() {

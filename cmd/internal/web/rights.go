@@ -45,6 +45,7 @@ var rights = map[string]right{
 	"GET /lab/{id}":                      {roles: offices, names: true},
 	"GET /audit":                         {roles: stewards, names: true}, // of all offices at once
 	"GET /audit/workbook":                {roles: stewards, names: true},
+	"POST /audit/sign":                   {roles: stewards, names: true},
 	"GET /letters/":                      {roles: offices, names: true, of: "letter"},
 	"GET /letters/{$}":                   {roles: stewards, names: true}, // of all offices at once
 	"GET /report/{id}":                   {roles: offices, names: true, of: "report"},

@@ -104,6 +104,7 @@ func New(opt Options) (*Desk, error) {
 	if opt.Account != nil {
 		d.slow("GET /audit", d.audit)
 		d.slow("GET /audit/workbook", d.auditWorkbook)
+		d.slow("POST /audit/sign", d.auditSign)
 	}
 	d.route("GET /report/{id}", d.report)
 	d.route("GET /report/{id}/original", d.original)
