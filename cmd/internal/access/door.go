@@ -149,25 +149,30 @@ func (d *Door) SignIn(ctx context.Context, name, password string, from netip.Add
 }
 
 // Who is the person of a request's session. ok is false for nobody; the reason
-// says why nobody can be told from another now, and is nil otherwise.
+// says why nobody can be told from another now, and is nil otherwise. What a
+// page that lies open asks for by itself does not keep the session from ending.
 func (d *Door) Who(r *http.Request) (p Person, ok bool, fault *ingest.Reason) {
 	c, err := r.Cookie(d.cookieName())
 	if err != nil {
 		return Person{}, false, nil
 	}
 	now := d.opt.Now()
-	s, ok := d.sessions.get(c.Value, now)
+	byItself := r.Method == http.MethodGet && r.Header.Get("Sec-Fetch-Dest") == "empty"
+	s, ok := d.sessions.get(c.Value, now, !byItself)
 	if !ok {
 		return Person{}, false, nil
-	}
-	if !s.listed {
-		return s.person, true, nil
 	}
 	list, fault := d.users.now(now)
 	if fault != nil {
 		return Person{}, false, fault
 	}
 	u := list.User(s.account)
+	if subject, only := strings.CutPrefix(s.account, "openid:"); only && u == nil {
+		u = list.bySubject(subject)
+	}
+	if !s.listed && (u == nil || !u.Disabled) {
+		return s.person, true, nil // the provider vouched for the role
+	}
 	if u == nil || u.Disabled || u.Password != s.password {
 		d.sessions.end(c.Value)
 		return Person{}, false, nil

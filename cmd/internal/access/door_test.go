@@ -130,6 +130,14 @@ func TestSessionsEnd(t *testing.T) {
 	c.on(50 * time.Minute)
 	is(id, false, "ten hours")
 	id = in()
+	for range 2 { // a page that lies open asks again by itself
+		c.on(16 * time.Minute)
+		r := with(d, id)
+		r.Header.Set("Sec-Fetch-Dest", "empty")
+		_, _, _ = d.Who(r)
+	}
+	is(id, false, "used by nobody")
+	id = in()
 	c.on(-time.Hour)
 	is(id, false, "a clock set back")
 	id = in()

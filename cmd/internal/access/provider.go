@@ -255,11 +255,7 @@ func (p *provider) person(c claims, l *List) (who Person, listed *User, err erro
 	no := func(what, next string) error {
 		return &Refusal{Reason: &ingest.Reason{Code: "openid-refused", Severity: ingest.Fail, Where: ingest.Place{File: p.host()}, What: what, Next: next}}
 	}
-	for _, u := range l.users {
-		if u.Subject != "" && u.Subject == c.subject {
-			listed = u
-		}
-	}
+	listed = l.bySubject(c.subject)
 	if listed == nil && c.email != "" && c.verified {
 		for _, u := range l.users {
 			// Who has the provider's own id on the list is known by that alone.

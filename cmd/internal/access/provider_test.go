@@ -309,7 +309,21 @@ func TestRolesOfTheProvider(t *testing.T) {
 			t.Errorf("%s: %d %s, %+v (%v)", user, code, page, l.who, l.last)
 		}
 	}
-	for user, want := range map[string]string{"taken": "no role here", "gone": "no more"} {
+	// Who is put on the list and disabled there is out, whatever the provider says.
+	c := l.browser(nil)
+	if _, page, _ := l.signIn(c, "other"); page != "true openid:id-other office" {
+		t.Error(page)
+	}
+	list, _, _ := ReadList(l.door.opt.Users)
+	list.users = append(list.users, &User{Account: "other", Role: Researcher, Subject: "id-other", Disabled: true})
+	if err := list.Write(); err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(lookEvery + 100*time.Millisecond)
+	if _, page, _ := fetch(t, c, http.MethodGet, l.base()+"/", nil); page != "false  " {
+		t.Errorf("disabled, and still %s", page)
+	}
+	for user, want := range map[string]string{"taken": "no role here", "gone": "no more", "other": "no more"} {
 		if code, _, _ := l.signIn(l.browser(nil), user); code != http.StatusForbidden || !strings.Contains(l.code(), want) {
 			t.Errorf("%s: %d, %s", user, code, l.code())
 		}

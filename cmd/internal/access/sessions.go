@@ -67,8 +67,8 @@ func (s *sessions) over(x *session, now time.Time) bool {
 	return now.Before(x.began) || now.Sub(x.used) >= s.idle || now.Sub(x.began) >= s.longest
 }
 
-// get is the session of an id, which is used by that.
-func (s *sessions) get(id string, now time.Time) (session, bool) {
+// get is the session of an id. With use it is used by that.
+func (s *sessions) get(id string, now time.Time, use bool) (session, bool) {
 	if len(id) != base64.RawURLEncoding.EncodedLen(idSize) {
 		return session{}, false
 	}
@@ -83,7 +83,9 @@ func (s *sessions) get(id string, now time.Time) (session, bool) {
 		delete(s.by, k)
 		return session{}, false
 	}
-	x.used = now
+	if use {
+		x.used = now
+	}
 	return *x, true
 }
 

@@ -185,6 +185,17 @@ func (l *List) User(account string) *User {
 	return nil
 }
 
+// bySubject is the one whom the provider knows by an id of its own; nil for
+// none.
+func (l *List) bySubject(id string) *User {
+	for _, u := range l.users {
+		if u.Subject != "" && u.Subject == id {
+			return u
+		}
+	}
+	return nil
+}
+
 // Add puts a user on the list. It refuses one that does not fit.
 func (l *List) Add(u User) []*ingest.Reason {
 	u.Spot = strict.Spot{At: ingest.Place{File: filepath.Base(l.path)}}

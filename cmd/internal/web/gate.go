@@ -193,7 +193,13 @@ func (d *Desk) let(w http.ResponseWriter, r *http.Request, v *visit, x right, ne
 		return
 	}
 	if r.Method == http.MethodGet || r.Method == http.MethodHead {
-		k := &keeper{ResponseWriter: w, before: func() error { return d.opt.Access.Add(v.entry(access.Saw, r.Pattern), false) }, instead: func(err error) {
+		k := &keeper{ResponseWriter: w, before: func() error {
+			e := v.entry(access.Saw, r.Pattern)
+			if x.again && d.repeats.same(d.opt.Door.SessionKey(r)+" "+r.Pattern, strings.Join(e.Reports, " ")) {
+				return nil
+			}
+			return d.opt.Access.Add(e, false)
+		}, instead: func(err error) {
 			w.Header().Set("Content-Security-Policy", policy) // a letter has another
 			d.fail(w, r, d.notKept(r, err))
 		}}
@@ -302,6 +308,29 @@ func (k *keeper) FlushError() error {
 
 // Unwrap is for deadlines, which http.ResponseController sets.
 func (k *keeper) Unwrap() http.ResponseWriter { return k.ResponseWriter }
+
+// repeats remembers what pages that lie open showed last.
+type repeats struct {
+	mu sync.Mutex
+	by map[string]string
+}
+
+// mostRepeats is how many pages it remembers.
+const mostRepeats = 2000
+
+// same reports whether a page shows what it showed before, and remembers it.
+func (m *repeats) same(page, what string) bool {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if last, have := m.by[page]; have && last == what {
+		return true
+	}
+	if m.by == nil || len(m.by) >= mostRepeats {
+		m.by = map[string]string{} // a line too many in the log is no harm
+	}
+	m.by[page] = what
+	return false
+}
 
 // byOffice remembers a thing for each office, and for all together.
 type byOffice[T any] struct {

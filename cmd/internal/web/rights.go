@@ -12,6 +12,7 @@ type right struct {
 	open  bool          // anybody, also who has not: nothing of an office is there
 	here  bool          // whoever is at this computer: it names nobody
 	names bool          // something of a client may be shown or changed; the log says to whom, and by whom
+	again bool          // a page that lies open asks for it by itself; the log says so once for what it shows
 	of    string        // "report" or "sample": what {id} is; "letter": the file is that of one; it must belong to the person's office
 }
 
@@ -38,7 +39,7 @@ var rights = map[string]right{
 	"GET /{$}":                           {roles: offices, names: true},
 	"GET /held":                          {roles: offices, names: true},
 	"GET /intake":                        {roles: offices, names: true},
-	"GET /intake/state":                  {roles: offices, names: true},
+	"GET /intake/state":                  {roles: offices, names: true, again: true},
 	"POST /intake":                       {roles: offices, names: true},
 	"GET /reports":                       {roles: offices, names: true},
 	"GET /labs":                          {roles: offices},

@@ -69,6 +69,8 @@ type Desk struct {
 	work     sync.Mutex // one decision is carried out at a time
 
 	auditing sync.Mutex // one audit at a time
+
+	repeats repeats
 }
 
 // New makes a desk.
