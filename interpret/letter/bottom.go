@@ -33,7 +33,7 @@ func (v *view) bottom(a *interpret.Advice) {
 		limeOpen = limeOpen || q.Blocks == "lime"
 		feedOpen = feedOpen || q.Blocks != "lime" && q.Blocks != "area"
 	}
-	acid, much, hopeless := false, false, false
+	acid, much, salty, hopeless := false, false, false, false
 	for _, l := range a.Lines {
 		name := v.plain(l.ID)
 		switch {
@@ -53,6 +53,8 @@ func (v *view) bottom(a *interpret.Advice) {
 			}
 		case l.ID == "OM-much":
 			much = true
+		case l.ID == "salts":
+			salty = true
 		case slices.Contains([]string{"P2O5", "K2O"}, l.ID):
 			none = append(none, name)
 		}
@@ -91,7 +93,7 @@ func (v *view) bottom(a *interpret.Advice) {
 			one = v.say("sweet")
 		} else if much {
 			one = v.say("plenty")
-		} else if !short(a) {
+		} else if !short(a) && !salty {
 			one = v.say("good")
 		}
 		if len(add) == 0 && len(a.Questions) == 0 && short(a) && !a.LandUse.Established {
