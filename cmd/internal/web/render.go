@@ -179,7 +179,7 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
 		code = http.StatusGone
 	case errors.Is(err, archive.ErrNotFound):
 		code = http.StatusNotFound
-	case reason.Code == "ruling-refused":
+	case reason.Code == "ruling-refused", reason.Code == "proof-refused":
 		code = http.StatusConflict
 	}
 	d.opt.Log(r.Method, r.Pattern, code, err)
