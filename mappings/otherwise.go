@@ -45,7 +45,7 @@ var (
 var otherStems = []string{"result", "value", "figure", "number", "amount", "concentration", "unit", "analy", "report", "express", "given", "stated", "shown", "listed", "printed", "quoted", "calculated", "converted",
 	" in ", " as ", " by ", "using", "with", "method", "extract", "measured", "determined", "final"}
 
-// saysOtherwise flags the report for each such sentence that contradicts what
+// saysOtherwise holds the report for each such sentence that contradicts what
 // was read by the mapping.
 func (r *reader) saysOtherwise() {
 	if !slices.ContainsFunc(r.out.Samples, func(s *SampleExtract) bool { return len(s.Readings) > 0 }) {
@@ -130,7 +130,7 @@ func (r *reader) reliedOn(as []*atom) bool {
 	return false
 }
 
-// contradicted flags the report for the sentences of a text.
+// contradicted holds the report for the sentences of a text.
 func (r *reader) contradicted(text string, at ingest.Place) {
 	lower := strings.ToLower(text)
 	if !slices.ContainsFunc(otherStems, func(s string) bool { return strings.Contains(lower, s) }) {
@@ -144,7 +144,7 @@ func (r *reader) contradicted(text string, at ingest.Place) {
 		if code == "" {
 			continue
 		}
-		r.reason(&ingest.Reason{Code: code, Severity: ingest.Flag, Where: at, Rule: r.l.Place, What: what, Expected: expected, Found: shorten(s),
+		r.reason(&ingest.Reason{Code: code, Severity: ingest.Hold, Where: at, Rule: r.l.Place, What: what, Expected: expected, Found: shorten(s),
 			Next: "read the sentence; if it is right, ask the laboratory what has changed and correct the mapping; if it changes nothing, add it under not results, so that the next reader knows"})
 	}
 }
