@@ -49,6 +49,17 @@ func TestEraseInAnOffice(t *testing.T) {
 		t.Fatal("no report out of a mail with a client")
 	}
 	name := clientOf(t, rep)
+	// Drafts of mappings hold what stands on the reports that they were made from.
+	const another = "R0123456789abcdef"
+	drafts := filepath.Join(dir, "mappings", "drafts")
+	if err := os.MkdirAll(drafts, 0o750); err != nil {
+		t.Fatal(err)
+	}
+	for file, text := range map[string]string{rep.ID + ".yaml": "# " + name, rep.ID + ".json": "{}", another + ".yaml": "# " + name, another + ".json": `{"With":["` + rep.ID + `"]}`, "R89abcdef01234567.yaml": "# somebody", "R89abcdef01234567.json": "{}"} {
+		if err := os.WriteFile(filepath.Join(drafts, file), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
 	before := tree(t, dir)
 	dry := must(t, exitDone, "archive", "erase", "--office", dir, "--client", strings.ToUpper(name))
 	if !strings.Contains(dry, rep.ID) || !strings.Contains(dry, "nothing was erased") {
@@ -85,6 +96,9 @@ func TestEraseInAnOffice(t *testing.T) {
 		if strings.HasPrefix(p, "letters/") && strings.Contains(p, rep.ID) {
 			t.Errorf("%s is still there", p)
 		}
+	}
+	if left := names(t, drafts); len(left) != 2 || left[0] != "R89abcdef01234567.json" {
+		t.Errorf("of the drafts there are left: %v", left)
 	}
 	works := func(state string) {
 		t.Helper()

@@ -68,7 +68,7 @@ type Finished struct {
 }
 
 // FinishErasures removes what the tombstones of an archive name, in the
-// archive and among the letters, and says in the archive that it is done. The
+// archive, among the letters and among the drafts of mappings, and says in the archive that it is done. The
 // index goes first, since it holds names of files and labels: begun anew, it
 // knows nothing that is to be forgotten. The office must be locked, and its
 // index not open. It may be cut short and called again.
@@ -80,6 +80,9 @@ func FinishErasures(cfg *config.Config, a *archive.Archive) (f Finished, err err
 		return f, err
 	}
 	if f.Letters, err = RemoveErasedLetters(cfg, a); err != nil {
+		return f, err
+	}
+	if err := removeErasedDrafts(cfg, a); err != nil {
 		return f, err
 	}
 	open, err := a.OpenErasures()

@@ -48,7 +48,7 @@ type sketchbook struct {
 
 // The folder of drafts in that of the office's mappings. A mapping is read
 // from a file right in the latter only, so that no report is read by a draft.
-func (d *Desk) drafts() string { return filepath.Join(d.off.Config.Mappings, "drafts") }
+func (d *Desk) drafts() string { return pipeline.DraftsFolder(d.off.Config) }
 
 // draftAt is the path of a draft without its suffix; the id has been checked.
 func (d *Desk) draftAt(id string) string { return filepath.Join(d.drafts(), id) }
