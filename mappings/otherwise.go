@@ -8,8 +8,8 @@ import (
 	"example.org/windrow/ingest"
 )
 
-// A sentence that stands on a report and that no rule of the mapping reads or
-// declares may say how its results are to be understood: "all results in
+// A sentence that stands on a report and that no rule of the mapping reads, or
+// declares by its words, may say how its results are to be understood: "all results in
 // kg/ha", "phosphorus by Olsen from this year on", "preliminary results". The
 // mapping knows what the laboratory used to do, and a sentence that says
 // otherwise is how it announces a change. What agrees with the mapping is let
@@ -30,14 +30,15 @@ var (
 	}
 	// states is in a sentence about how results are given, and advises in one
 	// about what to do, in which units are those of materials.
-	states  = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts|concentrations|units?|analys[ei]s|reported|expressed|given|stated|shown|listed|printed|quoted|calculated|converted)\b|\b(?:is|are) (?:now )?(?:in|as)\b`)
-	extract = regexp.MustCompile(`(?i)\b(?:by|using|with|methods?|extract\w*|determined|measured|analy[sz]ed|results?|reported)\b`)
-	advises = regexp.MustCompile(`(?i)\b(?:apply|applied|applying|application|add|adding|spread|broadcast|recommend\w*|rates?|limits?|guidelines?|fertili[sz]ers?|limestone|manure|compost|also offer|available|on request)\b`)
-	moist   = regexp.MustCompile(`(?i)\b(?:moist|wet|fresh|as[- ]received|undried)\b`)
-	dry     = regexp.MustCompile(`(?i)\b(?:dry|dried|corrected)\b`)
-	volume  = regexp.MustCompile(`(?i)\b(?:volume[- ]basis|by volume|per (?:unit )?volume|volumetric(?:ally)?|scooped volume)\b`)
-	asWord  = regexp.MustCompile(`(?i)\bas\s+([a-z]{4,})\b`)
-	asForm  = regexp.MustCompile(`(?i)\b(?:as|in)\s+(?:(?:the|an|its|their|pure)\s+)?(element(?:s|al form)?|oxides?(?: form)?)\b|\b(elemental|oxide)\s+(?:form|basis|values?)\b`)
+	states    = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts|concentrations|units?|analys[ei]s|reported|expressed|given|stated|shown|listed|printed|quoted|calculated|converted)\b|\b(?:is|are) (?:now )?(?:in|as)\b`)
+	ofResults = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|analys[ei]s|reported|expressed)\b`)
+	extract   = regexp.MustCompile(`(?i)\b(?:by|using|with|methods?|extract\w*|determined|measured|analy[sz]ed|results?|reported)\b`)
+	advises   = regexp.MustCompile(`(?i)\b(?:apply|applied|applying|application|add|adding|spread|broadcast|recommend\w*|rates?|limits?|guidelines?|fertili[sz]ers?|limestone|manure|compost|also offer|available|on request)\b`)
+	moist     = regexp.MustCompile(`(?i)\b(?:moist|wet|fresh|as[- ]received|undried)\b`)
+	dry       = regexp.MustCompile(`(?i)\b(?:dry|dried|corrected)\b`)
+	volume    = regexp.MustCompile(`(?i)\b(?:volume[- ]basis|by volume|per (?:unit )?volume|volumetric(?:ally)?|scooped volume)\b`)
+	asWord    = regexp.MustCompile(`(?i)\bas\s+([a-z]{4,})\b`)
+	asForm    = regexp.MustCompile(`(?i)\b(?:as|in)\s+(?:(?:the|an|its|their|pure)\s+)?(element(?:s|al form)?|oxides?(?: form)?)\b|\b(elemental|oxide)\s+(?:form|basis|values?)\b`)
 )
 
 // otherStems are in the words of every such sentence: most texts have none of
@@ -57,12 +58,12 @@ func (r *reader) saysOtherwise() {
 			if v.grid {
 				for k, a := range l.atoms {
 					if text := r.unknownIn(a); text != "" {
-						r.contradicted(text, v.placeOf(l.atoms[k:k+1]))
+						r.contradicted(text, v.placeOf(l.atoms[k:k+1]), r.partOf(a.mark))
 					}
 				}
 				continue
 			}
-			if !untouched(l) || r.reliedOn(l.atoms) {
+			if !r.untouched(l) || r.reliedOn(l.atoms) || r.boilerplate(l) {
 				continue
 			}
 			// What runs over several lines is one text, up to its full stop.
@@ -71,9 +72,24 @@ func (r *reader) saysOtherwise() {
 				i++
 				text += " " + joined(v.lines[i].atoms)
 			}
-			r.contradicted(text, at)
+			r.contradicted(text, at, r.partOf(l.atoms[0].mark))
 		}
 	}
+}
+
+// partOf is the part of a page, above or from some words, for which a mark
+// stands; nil for any other mark. A part is declared without anybody knowing
+// what will stand in it, so that its sentences are looked at all the same.
+func (r *reader) partOf(m *Mark) *NotResult {
+	if m == nil || m.As != "declared" {
+		return nil
+	}
+	for _, n := range r.l.NotResult {
+		if (n.Above != nil || n.From != nil) && n.Place == m.Rule {
+			return n
+		}
+	}
+	return nil
 }
 
 // unknownIn is what a cell says that nothing has read, declared or relied on: of
@@ -98,7 +114,7 @@ func (r *reader) unknownIn(a *atom) string {
 			cut(n.Text)
 		}
 	}
-	if a.mark != nil && !named {
+	if a.mark != nil && !named && r.partOf(a.mark) == nil {
 		return ""
 	}
 	return strings.TrimSpace(text)
@@ -111,12 +127,12 @@ const mostSentence = 400
 // goesOn reports whether a line may be the next one of a text: it stands right
 // below, and nothing of it was read, declared or relied on.
 func (r *reader) goesOn(l, next *line) bool {
-	return untouched(next) && !r.reliedOn(next.atoms) && next.box.Y0-l.box.Y1 < l.box.Height()
+	return r.untouched(next) && !r.reliedOn(next.atoms) && !r.boilerplate(next) && r.partOf(l.atoms[0].mark) == r.partOf(next.atoms[0].mark) && next.box.Y0-l.box.Y1 < l.box.Height()
 }
 
-// untouched reports whether nothing of a line was read or declared.
-func untouched(l *line) bool {
-	return !slices.ContainsFunc(l.atoms, func(a *atom) bool { return a.mark != nil })
+// untouched reports whether nothing of a line was read, or declared by its words.
+func (r *reader) untouched(l *line) bool {
+	return len(l.atoms) > 0 && !slices.ContainsFunc(l.atoms, func(a *atom) bool { return a.mark != nil && r.partOf(a.mark) == nil })
 }
 
 // reliedOn reports whether the mapping names a text among what it relies on or
@@ -130,14 +146,16 @@ func (r *reader) reliedOn(as []*atom) bool {
 	return false
 }
 
-// contradicted holds the report for the sentences of a text.
-func (r *reader) contradicted(text string, at ingest.Place) {
+// contradicted holds the report for the sentences of a text. In a part of the
+// page that the mapping declares, such as advice, units are mostly those of
+// materials: there a sentence must speak of results.
+func (r *reader) contradicted(text string, at ingest.Place, part *NotResult) {
 	lower := strings.ToLower(text)
 	if !slices.ContainsFunc(otherStems, func(s string) bool { return strings.Contains(lower, s) }) {
 		return
 	}
 	for _, s := range sentenceEnd.Split(text, -1) {
-		if s = strings.TrimSpace(s); s == "" {
+		if s = strings.TrimSpace(s); s == "" || part != nil && part.From != nil && !ofResults.MatchString(s) {
 			continue
 		}
 		code, what, expected := r.otherwise(s)
@@ -145,7 +163,7 @@ func (r *reader) contradicted(text string, at ingest.Place) {
 			continue
 		}
 		r.reason(&ingest.Reason{Code: code, Severity: ingest.Hold, Where: at, Rule: r.l.Place, What: what, Expected: expected, Found: shorten(s),
-			Next: "read the sentence; if it is right, ask the laboratory what has changed and correct the mapping; if it changes nothing, add it under not results, so that the next reader knows"})
+			Next: "read the sentence; if it is right, ask the laboratory what has changed and correct the mapping; if it changes nothing, add its words under not results (text or line), so that the next reader knows"})
 	}
 }
 

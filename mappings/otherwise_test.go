@@ -109,3 +109,46 @@ func TestSentencesThatSayOtherwise(t *testing.T) {
 		t.Errorf("over three lines: %v", x.Reasons)
 	}
 }
+
+// A part of the page that is declared without its words hides no such sentence.
+func TestSentencesInDeclaredParts(t *testing.T) {
+	m := top + `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        ends before: Advice
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: P, unit: ppm}
+    not results:
+      - {above: No., why: the letterhead}
+      - {from: Advice, why: what to do}
+      - {text: Results are for the county in kg/ha, why: on every report}
+`
+	paged := strings.Replace(m, "format: workbook", "format: pdf", 1)
+	for _, c := range []struct{ head, foot, want string }{
+		{"", "", ""},
+		{"Results are in kg/ha", "", "says-otherwise"},
+		{"PRELIMINARY RESULTS", "", "not-final"},
+		{"", "Results are in kg/ha.", "says-otherwise"},
+		{"", "Extracted by Olsen; results reported so.", "says-otherwise"},
+		{"", "Spread 40 lb/acre of potash, as given in the leaflet.", ""},
+		{"", "Amounts given are in lb/acre.", ""},
+		{"Results are for the county in kg/ha", "", ""},
+	} {
+		for kind, x := range map[string]*Extract{
+			"in a sheet": read(t, m, grid("LAB\n"+c.head+"\nNo. | P\n | ppm\n1 | 12\n\nAdvice\n"+c.foot)),
+			"on a page":  read(t, paged, drawn("LAB\n\n"+c.head+"\n\nNo.      P\n         ppm\n1        12\n\nAdvice\n"+c.foot)),
+		} {
+			got := ""
+			for _, r := range x.Reasons {
+				got += r.Code
+			}
+			if got != c.want {
+				t.Errorf("%q, %q %s: %q, want %q: %v", c.head, c.foot, kind, got, c.want, x.Reasons)
+			}
+		}
+	}
+}
