@@ -121,6 +121,22 @@ func (e *env) setPassword(u *access.User, cfg *config.Config) error {
 	return err
 }
 
+// changeUser changes a user of the list, who must be on it, and writes the list.
+func (e *env) changeUser(c *cobra.Command, account string, change func(*access.User, *config.Config) error) (*access.User, error) {
+	l, cfg, err := e.userList(c)
+	if err != nil {
+		return nil, err
+	}
+	u, err := knownUser(l, cfg, account)
+	if err == nil {
+		err = change(u, cfg)
+	}
+	if err == nil {
+		err = l.Write()
+	}
+	return u, err
+}
+
 func newUserPassword(e *env) *cobra.Command {
 	return &cobra.Command{
 		Use:     "password ACCOUNT",
@@ -129,18 +145,8 @@ func newUserPassword(e *env) *cobra.Command {
 		Example: "  windrow user password ilse",
 		Args:    args(1, 1, "the account"),
 		RunE: func(c *cobra.Command, args []string) error {
-			l, cfg, err := e.userList(c)
+			u, err := e.changeUser(c, args[0], e.setPassword)
 			if err != nil {
-				return err
-			}
-			u, err := knownUser(l, cfg, args[0])
-			if err != nil {
-				return err
-			}
-			if err := e.setPassword(u, cfg); err != nil {
-				return err
-			}
-			if err := l.Write(); err != nil {
 				return err
 			}
 			e.say("windrow: %s has another password; sessions that began with the one before end", u.Account)
@@ -161,16 +167,8 @@ func newUserDisable(e *env, disable bool) *cobra.Command {
 		Example: "  windrow user " + verb + " ilse",
 		Args:    args(1, 1, "the account"),
 		RunE: func(c *cobra.Command, args []string) error {
-			l, cfg, err := e.userList(c)
+			u, err := e.changeUser(c, args[0], func(u *access.User, _ *config.Config) error { u.Disabled = disable; return nil })
 			if err != nil {
-				return err
-			}
-			u, err := knownUser(l, cfg, args[0])
-			if err != nil {
-				return err
-			}
-			u.Disabled = disable
-			if err := l.Write(); err != nil {
 				return err
 			}
 			e.say("windrow: %s %s", u.Account, then)

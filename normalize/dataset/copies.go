@@ -27,11 +27,11 @@ func (c copies) note(rep *normalize.Report) {
 	if !used(rep.Status) {
 		return
 	}
-	stub := &normalize.Report{ID: rep.ID, Number: rep.Number, Lab: rep.Lab}
+	head := &normalize.Report{ID: rep.ID, Number: rep.Number, Lab: rep.Lab}
 	for _, rec := range rep.Records {
 		if used(rec.Status) && rec.Sample.LabID != "" {
 			k := c.key(rep, rec)
-			c[k] = append(c[k], statement{stub, &normalize.Record{Sample: rec.Sample, Client: rec.Client}})
+			c[k] = append(c[k], statement{head, &normalize.Record{Sample: rec.Sample, Client: rec.Client}})
 		}
 	}
 }
