@@ -27,8 +27,9 @@ import (
 // central engine with one worker and with two, while what works on them is
 // killed at random; and wants every report once, every sample of it, and the
 // archive sound. It says how fast that is, what memory it takes, and how both
-// grow with the archive. LOAD is how many reports (make load: 20,000), and
-// LOAD_DELAY how long each call of the store takes.
+// grow with the archive. LOAD is how many reports (make load: 20,000),
+// LOAD_DELAY how long each call of the store takes, and LOAD_PARTS which of the
+// three are done ("alone,1,2": alone and the numbers of workers).
 func TestLoad(t *testing.T) {
 	n := 100
 	if s := os.Getenv("LOAD"); s != "" {
@@ -40,12 +41,40 @@ func TestLoad(t *testing.T) {
 		t.Skip("short: puts 100 reports through three engines")
 	}
 	delay, _ := time.ParseDuration(os.Getenv("LOAD_DELAY")) // none without
+	parts := []string{"alone", "1", "2"}
+	if s := os.Getenv("LOAD_PARTS"); s != "" {
+		parts = strings.Split(s, ",")
+	}
 	drop := t.TempDir()
 	want := fillWith(t, drop, n)
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d; %d files of %.0f MB: %v", seed, n, float64(want.bytes)/1e6, want.kinds)
 	rnd := rand.New(rand.NewPCG(seed, 2))
 
+	first := "" // what the first part left: the others must leave the same
+	for _, part := range parts {
+		left := ""
+		if part == "alone" {
+			left = loadAlone(t, drop, n, want, rnd)
+		} else {
+			many, err := strconv.Atoi(part)
+			if err != nil || many < 1 || many > 8 {
+				t.Fatalf("LOAD_PARTS has %q, which is neither \"alone\" nor a number of workers from 1 to 8", part)
+			}
+			left = loadEngine(t, drop, n, many, delay, want, rnd)
+		}
+		if first == "" {
+			first = left
+		} else {
+			sameFiles(t, digests(t, left), digests(t, first))
+		}
+	}
+}
+
+// loadAlone puts the files through an office without an engine, and gives the
+// folder of its archive.
+func loadAlone(t *testing.T, drop string, n int, want *loaded, rnd *rand.Rand) string {
+	t.Helper()
 	alone := t.TempDir()
 	if err := makeOffice(alone); err != nil {
 		t.Fatal(err)
@@ -55,40 +84,47 @@ func TestLoad(t *testing.T) {
 	underLoad(t, "alone", n, alone, rnd, func() []*exec.Cmd { return []*exec.Cmd{w.cmd} }, func(int) { w.kill(t); w = startWatch(t, alone) })
 	w.until(t, 10*time.Minute, "the last file is filed", func() bool { return inboxed(t, alone) == 0 })
 	w.stop(t)
-	want.hold(t, alone)
+	want.hold(t, alone, filepath.Join(alone, "archive"))
 	must(t, exitDone, "archive", "verify", "--office", alone)
+	return filepath.Join(alone, "archive")
+}
 
-	for _, many := range []int{1, 2} {
-		en := startEngine(t)
-		en.slow(delay)
-		office := en.office(t, 5*time.Second)
-		copyInto(t, drop, office)
-		folders := make([]string, many)
-		workers := make([]*exec.Cmd, many)
-		for i := range workers {
-			folders[i] = en.office(t, 5*time.Second)
-			workers[i] = worker(t, folders[i], &bytes.Buffer{})
-		}
-		watch := startWatch(t, office)
-		underLoad(t, fmt.Sprintf("engine, workers %d", many), n, office, rnd, func() []*exec.Cmd { return workers }, func(k int) {
-			i := k % many
-			_ = workers[i].Process.Kill()
-			_ = workers[i].Wait() // it was killed
-			workers[i] = worker(t, folders[i], &bytes.Buffer{})
-		})
-		watch.until(t, 10*time.Minute, "the last file is filed", func() bool { return inboxed(t, office) == 0 })
-		watch.stop(t)
-		for _, x := range workers {
-			_ = x.Process.Signal(syscall.SIGTERM)
-			if err := x.Wait(); err != nil {
-				t.Error(err)
-			}
-		}
-		en.slow(0)
-		t.Logf("engine, workers %d: %d calls of the store", many, en.calls.Load())
-		must(t, exitDone, "archive", "verify", "--office", office)
-		sameArchive(t, office, alone)
+// loadEngine puts the files through a central engine with so many workers, and
+// gives the folder that its archive was taken out to.
+func loadEngine(t *testing.T, drop string, n, many int, delay time.Duration, want *loaded, rnd *rand.Rand) string {
+	t.Helper()
+	en := startEngine(t)
+	en.slow(delay)
+	office := en.office(t, 5*time.Second)
+	copyInto(t, drop, office)
+	folders := make([]string, many)
+	workers := make([]*exec.Cmd, many)
+	for i := range workers {
+		folders[i] = en.office(t, 5*time.Second)
+		workers[i] = worker(t, folders[i], &bytes.Buffer{})
 	}
+	watch := startWatch(t, office)
+	underLoad(t, fmt.Sprintf("engine, workers %d", many), n, office, rnd, func() []*exec.Cmd { return workers }, func(k int) {
+		i := k % many
+		_ = workers[i].Process.Kill()
+		_ = workers[i].Wait() // it was killed
+		workers[i] = worker(t, folders[i], &bytes.Buffer{})
+	})
+	watch.until(t, 10*time.Minute, "the last file is filed", func() bool { return inboxed(t, office) == 0 })
+	watch.stop(t)
+	for _, x := range workers {
+		_ = x.Process.Signal(syscall.SIGTERM)
+		if err := x.Wait(); err != nil {
+			t.Error(err)
+		}
+	}
+	en.slow(0)
+	t.Logf("engine, workers %d: %d calls of the store", many, en.calls.Load())
+	must(t, exitDone, "archive", "verify", "--office", office)
+	out := filepath.Join(t.TempDir(), "copy")
+	must(t, exitDone, "archive", "export", "--office", office, out)
+	want.hold(t, office, out)
+	return out
 }
 
 // A loaded is what the files of a load must become.
@@ -138,14 +174,14 @@ func inboxed(t *testing.T, office string) int { return len(names(t, filepath.Joi
 // hold wants an office to have made of the files what it must: each report is
 // there once with all its samples, can be used, and what waits for a person is
 // what must.
-func (l *loaded) hold(t *testing.T, office string) {
+func (l *loaded) hold(t *testing.T, office, archive string) {
 	t.Helper()
 	if n := len(notes(t, filepath.Join(office, "held"))); n != l.held {
 		t.Errorf("%d files are held, not %d", n, l.held)
 	}
 	reports, samples := 0, 0
 	numbers := map[string]string{}
-	err := filepath.WalkDir(filepath.Join(office, "archive", "reports"), func(p string, d fs.DirEntry, err error) error {
+	err := filepath.WalkDir(filepath.Join(archive, "reports"), func(p string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() || !strings.HasSuffix(p, ".json") {
 			return err
 		}
