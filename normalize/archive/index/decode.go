@@ -25,7 +25,7 @@ type document struct {
 	Software string
 	Office   string
 	Records  []record
-	Reasons  []struct{ Code, Severity, What string }
+	Reasons  []struct{ Code, Severity, What, Expected, Found string }
 }
 
 type record struct {

@@ -302,10 +302,10 @@ func (t *tx) addDocument(d *document, version int) error {
 	if err := t.source(d.Source.SHA256, "", d.Source.Size, ""); err != nil {
 		return err
 	}
-	if err := t.exec(`INSERT INTO reports (id, version, lab, lab_name, report_no, status, sha256, name, member, mapping, layout, mapping_sha256, software, office, reported, records, results)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)`,
+	if err := t.exec(`INSERT INTO reports (id, version, lab, lab_name, report_no, status, sha256, name, member, mapping, layout, mapping_sha256, software, office, reported, records, results, contradicted)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18)`,
 		d.ID, version, d.Lab.ID, d.Lab.Name, d.ReportNo, d.Status, d.Source.SHA256, d.Source.Name, d.Source.Member, d.Mapping.ID, d.Mapping.Layout, d.Mapping.SHA256,
-		d.Software, d.Office, d.reported(), len(d.Records), results); err != nil {
+		d.Software, d.Office, d.reported(), len(d.Records), results, d.contradicted()); err != nil {
 		return err
 	}
 	for _, term := range d.terms() {
@@ -314,13 +314,14 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $
 		}
 	}
 	ordinal := 0
-	reason := func(record, analyte, code, severity, what string) error {
+	reason := func(record, analyte, code, severity, what, expected, found string) error {
 		ordinal++
-		return t.exec(`INSERT INTO reasons (report_id, ordinal, record_id, analyte, code, severity, what) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
-			d.ID, ordinal, record, analyte, code, severity, what)
+		return t.exec(`INSERT INTO reasons (report_id, ordinal, record_id, analyte, code, severity, what, expected, found) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+			d.ID, ordinal, record, analyte, code, severity, what, expected, found)
 	}
 	for _, r := range d.Reasons {
-		if err := reason("", "", r.Code, r.Severity, r.What); err != nil {
+		expected, found := seenAs(r.Code, r.Expected, r.Found)
+		if err := reason("", "", r.Code, r.Severity, r.What, expected, found); err != nil {
 			return err
 		}
 	}
@@ -332,7 +333,7 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)`,
 			return err
 		}
 		for _, f := range r.Checks {
-			if err := reason(r.ID, "", f.Check, f.Severity, f.What); err != nil {
+			if err := reason(r.ID, "", f.Check, f.Severity, f.What, "", ""); err != nil {
 				return err
 			}
 		}
@@ -346,7 +347,7 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`, r.ID, j+1, x.Analyte, x.Detai
 				return err
 			}
 			for _, f := range x.Findings {
-				if err := reason(r.ID, x.Analyte, f.Check, f.Severity, f.What); err != nil {
+				if err := reason(r.ID, x.Analyte, f.Check, f.Severity, f.What, "", ""); err != nil {
 					return err
 				}
 			}
