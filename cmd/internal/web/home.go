@@ -263,6 +263,15 @@ func waited(days int) string {
 	return fmt.Sprintf("for %d days", days)
 }
 
+// daysSince is how many days ago a time of the index was, -1 for not known.
+func (d *Desk) daysSince(at string) int {
+	t, err := time.Parse(time.RFC3339, at)
+	if err != nil {
+		return -1
+	}
+	return max(0, int(d.today().UTC().Truncate(24*time.Hour).Sub(t.Truncate(24*time.Hour)).Hours()/24))
+}
+
 // groups are the held reports by cause, those first that have waited longest.
 // They are shared, and not to be changed.
 func (d *Desk) groups(ctx context.Context) ([]holdGroup, error) {
@@ -289,11 +298,7 @@ func (d *Desk) groupsNow(ctx context.Context) ([]holdGroup, error) {
 	var out []holdGroup
 	at := map[string]int{}
 	for _, q := range queue {
-		l := heldLine{Queued: q, Days: -1}
-		if t, err := time.Parse(time.RFC3339, q.Since); err == nil {
-			l.Days = int(d.today().UTC().Truncate(24*time.Hour).Sub(t.Truncate(24*time.Hour)).Hours() / 24)
-			l.Days = max(l.Days, 0)
-		}
+		l := heldLine{Queued: q, Days: d.daysSince(q.Since)}
 		code, what := "", "it is held, and nothing says why"
 		if len(q.Reasons) > 0 {
 			code, what = q.Reasons[0].Code, q.Reasons[0].What

@@ -16,10 +16,15 @@ import (
 // A labLine is a laboratory with what is known of it.
 type labLine struct {
 	index.LabCount
-	Mapping *mappings.Mapping // nil when the office has none of that laboratory any more
-	Usual   *register.Usual   // of the whole year; nil for not known
-	Waiting []holdGroup
+	Mapping  *mappings.Mapping // nil when the office has none of that laboratory any more
+	Usual    *register.Usual   // of the whole year; nil for not known
+	Waiting  []holdGroup
+	Drifting bool   // reports that are held do not look as they used to
+	Since    string // since when; "" where that was never noted
 }
+
+// OddPercent is the share of the used reports that contradict themselves.
+func (l labLine) OddPercent() string { return share(l.Contradicted, l.Read) }
 
 // A monthLine is how long a laboratory usually takes for what it receives in a
 // month.
@@ -76,6 +81,15 @@ func (d *Desk) labLines(r *http.Request) ([]labLine, *register.Times, error) {
 			x.Usual = &u
 		}
 	}
+	since, err := d.driftSince(r)
+	if err != nil {
+		return nil, nil, err
+	}
+	for id, at := range since {
+		if x := by[id]; x != nil && id != "" {
+			x.Drifting, x.Since = true, at
+		}
+	}
 	slices.SortFunc(out, func(a, b *labLine) int {
 		return cmp.Or(cmp.Compare(btoi(a.Lab == ""), btoi(b.Lab == "")), cmp.Compare(a.Name, b.Name))
 	})
@@ -112,7 +126,9 @@ func (d *Desk) laboratory(r *http.Request) (*answer, error) {
 		}
 		body := struct {
 			labLine
+			labStanding
 			Months []monthLine
+			Course *columns // the months drawn; nil for fewer than two
 			Latest []index.Report
 			Bench  string // id of the report beside which its mapping is changed; "" for none
 		}{labLine: l}
@@ -120,6 +136,14 @@ func (d *Desk) laboratory(r *http.Request) (*answer, error) {
 			if u.Lab.ID == l.Lab && u.Month > 0 {
 				body.Months = append(body.Months, monthLine{time.Month(u.Month).String(), u})
 			}
+		}
+		var cols []column
+		for _, m := range body.Months {
+			cols = append(cols, column{Name: m.Name[:3], Value: float64(m.P90), Dotted: true, Dot: float64(m.Median)})
+		}
+		body.Course = drawColumns(cols, "")
+		if body.labStanding, err = d.standing(r.Context(), l.Lab); err != nil {
+			return nil, err
 		}
 		if body.Latest, err = d.off.Index.Reports(r.Context(), index.Filter{Lab: l.Lab, Office: officeOf(r.Context()), Limit: 10}); err != nil {
 			return nil, err

@@ -11,7 +11,7 @@ func TestLaboratories(t *testing.T) {
 	list := v.get("/labs", http.StatusOK)
 	has(t, list, "Marrow Brook Land &amp; Water Testing", "Oxbow &amp; Tansy Agronomy Laboratory", "Thrushgate Garden Soil Desk", "thrushgate.yaml", "Verrin Analytical", "not known", "no mapping")
 	page := v.get(link(t, list, "Thrushgate"), http.StatusOK)
-	has(t, page, "3 reports with 3 samples", "Waiting for a person", "lost or renamed headings", "How its reports are read", "letter, Form A", "How long it takes", "March", "8", "April", "10", "the whole year", "TG-26-01920.pdf")
+	has(t, page, "3 reports with 3 samples", "Waiting for a person", "lost or renamed headings", "Where its reports no longer look as they did", "The mapping relies on", "What holds its reports", "How its reports are read", "letter, Form A", "How long it takes", "March", "8", "April", "10", "the whole year", "Where its reports contradict themselves", "None of 2 reports does", "TG-26-01920.pdf")
 	v.get("/lab/nobody", http.StatusNotFound)
 	v.get("/lab/", http.StatusNotFound)
 }

@@ -47,6 +47,7 @@ func (d *Desk) changed() {
 	d.causes.forget()
 	d.waiting.forget()
 	d.labs.forget()
+	d.drifts.forget()
 	d.towns.forget()
 	d.times.forget()
 }

@@ -41,13 +41,16 @@ func TestPagesAtSize(t *testing.T) {
 			Number: fmt.Sprintf("N-%06d", i), Source: ingest.SourceRef{Name: fmt.Sprintf("report %d.pdf", i), SHA256: archive.RefOf(fmt.Append(nil, i)).SHA256(), Size: 1}, Mapping: normalize.MappingRef{ID: "m", Layout: "table"}, Version: "test"}
 		if i%40 == 7 {
 			r.Status = normalize.Held
-			r.Reasons = []*ingest.Reason{{Code: []string{"unit-differs", "headings-changed", "text-missing"}[i%3], Severity: ingest.Hold, What: "something of it is not as it was"}}
+			r.Reasons = []*ingest.Reason{{Code: []string{"unit-differs", "headings-changed", "text-missing"}[i%3], Severity: ingest.Hold, What: "something of it is not as it was", Expected: "ppm", Found: []string{"lb/acre", "mg/L"}[i%2]}}
 		}
 		for j := range each {
 			rec := &normalize.Record{ID: fmt.Sprintf("%s-%d", r.ID, j+1), Status: r.Status, Client: &normalize.Client{Name: "Ada " + surnames[(i+j)%len(surnames)]}, Checks: []normalize.Finding{},
 				Sample: normalize.Sample{LabID: fmt.Sprintf("S%07d", i*each+j), ClientLabel: fmt.Sprintf("field %d", j), County: counties[i%6], Received: day().AddDate(0, 0, -i%1000-7).Format(time.DateOnly), Reported: day().AddDate(0, 0, -i%1000).Format(time.DateOnly)}}
 			for _, a := range []string{"pH", "P", "K", "Ca", "Mg", "OM"} {
 				rec.Results = append(rec.Results, &normalize.Result{Analyte: a, Status: normalize.OK, Value: "31.0", Unit: "mg/kg", Steps: []normalize.Step{}})
+			}
+			if (i+j)%60 == 3 {
+				rec.Checks = []normalize.Finding{{Check: "cec-sum", Severity: ingest.Flag, What: "the sum is not the sum"}, {Check: "unusual-value", Severity: ingest.Flag, What: "much of it"}}
 			}
 			r.Records = append(r.Records, rec)
 		}

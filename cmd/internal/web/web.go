@@ -58,6 +58,7 @@ type Desk struct {
 	counts   byOffice[officeCounts]
 	causes   remembered[[]holdGroup]
 	labs     byOffice[[]index.LabCount]
+	drifts   byOffice[[]index.Drift]
 	towns    byOffice[[]string]
 	times    remembered[*register.Times]
 	told     told

@@ -79,7 +79,7 @@ WHERE r.status = 'held' ORDER BY s.first_seen, r.id`)
 type LabCount struct {
 	Lab, Name                     string // "" for reports of which it is not known
 	Reports, Held, Records, Flags int    // Flags are reports of which some result carries a finding
-	Read, Contradicted            int    // reports from which samples were read, and those of them that contradict themselves
+	Read, Contradicted            int    // reports that are used, and those of them that contradict themselves
 	Last                          string // date of the latest report, "" where none has one
 }
 
@@ -91,7 +91,7 @@ func (ix *Index) LabCounts(ctx context.Context, office string) (out []LabCount, 
 		err := scan(&c.Lab, &c.Name, &c.Reports, &c.Held, &c.Flags, &c.Records, &c.Read, &c.Contradicted, &c.Last)
 		out = append(out, c)
 		return err
-	}, `SELECT lab, max(lab_name), count(*), sum(CASE WHEN status = 'held' THEN 1 ELSE 0 END), sum(CASE WHEN status = 'flagged' THEN 1 ELSE 0 END), sum(records), sum(CASE WHEN records > 0 THEN 1 ELSE 0 END), sum(CASE WHEN contradicted > 0 THEN 1 ELSE 0 END), max(reported)
+	}, `SELECT lab, max(lab_name), count(*), sum(CASE WHEN status = 'held' THEN 1 ELSE 0 END), sum(CASE WHEN status = 'flagged' THEN 1 ELSE 0 END), sum(records), sum(CASE WHEN records > 0 AND status <> 'held' THEN 1 ELSE 0 END), sum(CASE WHEN contradicted > 0 AND status <> 'held' THEN 1 ELSE 0 END), max(reported)
 FROM reports WHERE ($1 = '' OR office = $1) GROUP BY lab ORDER BY max(lab_name), lab`, office)
 	return out, fault("count laboratories", ix.path, err)
 }

@@ -91,8 +91,9 @@ ORDER BY r.lab, coalesce(min(nullif(s.first_seen, '')), ''), q.code, q.what, q.e
 	return out, fault("list what looks otherwise", ix.path, err)
 }
 
-// A Tally counts the reports of a laboratory of one year from which samples
-// were read, and those that contradict themselves.
+// A Tally counts the reports of a laboratory of one year that are used, and
+// those of them that contradict themselves. Of one that is held it is not known
+// yet whether it was read right.
 type Tally struct {
 	Year                  string // of the report's date; "" where it states none
 	Reports, Contradicted int
@@ -108,7 +109,7 @@ func (ix *Index) Tallies(ctx context.Context, office, lab string) (out []Tally, 
 		out = append(out, t)
 		return err
 	}, `SELECT substr(reported, 1, 4), count(*), sum(CASE WHEN contradicted > 0 THEN 1 ELSE 0 END), sum(records), sum(contradicted)
-FROM reports WHERE lab = $2 AND records > 0 AND ($1 = '' OR office = $1) GROUP BY substr(reported, 1, 4) ORDER BY substr(reported, 1, 4)`, office, lab)
+FROM reports WHERE lab = $2 AND status <> 'held' AND records > 0 AND ($1 = '' OR office = $1) GROUP BY substr(reported, 1, 4) ORDER BY substr(reported, 1, 4)`, office, lab)
 	return out, fault("count what contradicts itself", ix.path, err)
 }
 
@@ -120,8 +121,8 @@ type Contradiction struct {
 	Report           string // id of one of them, the latest
 }
 
-// Contradictions lists by which checks the reports of a laboratory contradict
-// themselves, those of most reports first; of one office, or for "" of all.
+// Contradictions lists by which checks the used reports of a laboratory
+// contradict themselves, those of most reports first; of one office, or for "" of all.
 func (ix *Index) Contradictions(ctx context.Context, office, lab string) (out []Contradiction, err error) {
 	err = ix.each(ctx, func(scan func(...any) error) error {
 		var c Contradiction
@@ -131,7 +132,7 @@ func (ix *Index) Contradictions(ctx context.Context, office, lab string) (out []
 		out = append(out, c)
 		return err
 	}, `SELECT q.code, count(DISTINCT r.id), count(DISTINCT q.record_id), max(r.reported || ' ' || r.id)
-FROM reports r JOIN reasons q ON q.report_id = r.id WHERE r.lab = $2 AND r.contradicted > 0 AND ($1 = '' OR r.office = $1)
+FROM reports r JOIN reasons q ON q.report_id = r.id WHERE r.lab = $2 AND r.contradicted > 0 AND r.status <> 'held' AND ($1 = '' OR r.office = $1)
 AND q.severity IN ('flag', 'hold') AND q.code IN ('`+strings.Join(contradicting, `', '`)+`')
 GROUP BY q.code ORDER BY count(DISTINCT r.id) DESC, q.code`, office, lab)
 	return out, fault("list what contradicts itself", ix.path, err)
