@@ -134,6 +134,7 @@ func (s *Stages) Reports(ctx context.Context, src *ingest.Source, d Defaults) ([
 }
 
 func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole bool) ([]*Reading, error) {
+	defer makeRoom(p.members)()
 	var all []*Reading
 	for i, m := range p.members {
 		rd := &Reading{Source: m, mail: p.mails[i]}
