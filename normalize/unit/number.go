@@ -146,6 +146,9 @@ func Round(r *big.Rat, n int) string {
 	if r.Sign() == 0 {
 		return "0"
 	}
+	if p, ok := placesFor(r, n); ok {
+		return fixed(r, p)
+	}
 	// Places after the point: n less the digits before it, more for leading
 	// zeros. The float is only a first guess; powers of ten decide.
 	a := r
@@ -160,7 +163,7 @@ func Round(r *big.Rat, n int) string {
 	for e > -maxPower && a.Cmp(power(e)) < 0 {
 		e--
 	}
-	return r.FloatString(max(0, n-1-e))
+	return fixed(r, max(0, n-1-e))
 }
 
 // Shift reports whether f is a power of ten, and which: 1/1000 gives -3. A
@@ -181,8 +184,8 @@ func Shift(f *big.Rat) (int, bool) {
 // printed digits: 506 shifted by -3 is 0.506, and 32 by -1 is 3.2.
 func Shifted(n Number, k int) string {
 	if k == 0 {
-		return n.Rat.FloatString(n.Places)
+		return fixed(n.Rat, n.Places)
 	}
 	r := new(big.Rat).Mul(n.Rat, power(k))
-	return r.FloatString(max(0, n.Places-k))
+	return fixed(r, max(0, n.Places-k))
 }
