@@ -112,7 +112,7 @@ func along(a *atom) ingest.Box {
 // heads when next to nothing of the table is there, and reasons when part of
 // it is there and part has changed.
 func (v *view) findHeads(t *Table, limit ingest.Box, vocab Vocabulary) (*heads, []*ingest.Reason) {
-	var pool []*atom
+	pool := make([]*atom, 0, len(v.atoms)+len(v.turned))
 	for _, as := range [...][]*atom{v.atoms, v.turned} {
 		for _, a := range as {
 			if a.box.CenterY() >= limit.Y0 && a.box.CenterY() < limit.Y1 && a.mark == nil {
