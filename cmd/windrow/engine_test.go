@@ -21,7 +21,6 @@ import (
 	"time"
 
 	"github.com/johannesboyne/gofakes3"
-	"github.com/johannesboyne/gofakes3/backend/s3mem"
 
 	"example.org/windrow/normalize/archive/index/pgtest"
 )
@@ -40,7 +39,7 @@ func startEngine(t *testing.T) *engineHere {
 	t.Helper()
 	en := &engineHere{server: pgtest.Start(t)}
 	en.database = en.server.Database(t)
-	back := &listedStore{Backend: s3mem.New(), below: map[string]map[string]int64{}}
+	back := newListedStore()
 	if err := back.CreateBucket("soil"); err != nil {
 		t.Fatal(err)
 	}

@@ -250,19 +250,30 @@ func (w *Watcher) Once(ctx context.Context) (Pass, error) {
 	return p, nil
 }
 
+// lookShare is how many times as long as a look at the folders took the next
+// one waits at least: where tens of thousands of files lie, and each that is
+// filed rings the bell, looking would else take a processor for itself.
+const lookShare = 10
+
 // Run watches until the context is over, finishes the files in hand, and
 // returns nil.
 func (w *Watcher) Run(ctx context.Context) error {
 	bell := w.listen()
 	defer bell.close()
 	for ctx.Err() == nil {
+		begun := w.opt.Clock.Now()
 		next := w.look()
+		rest := lookShare * w.opt.Clock.Now().Sub(begun)
 		bell.follow(w.folders)
 		w.start(ctx)
 		select {
 		case <-ctx.Done():
-		case <-w.opt.Clock.After(next):
+		case <-w.opt.Clock.After(max(next, rest)):
 		case <-bell.rings():
+			select {
+			case <-ctx.Done():
+			case <-w.opt.Clock.After(rest):
+			}
 		}
 	}
 	w.mu.Lock()

@@ -203,3 +203,36 @@ func TestMoveNeverOverwrites(t *testing.T) {
 		}
 	}
 }
+
+// A slowDisk takes its time for a list, as a folder of very many files does.
+type slowDisk struct {
+	FS
+	list  time.Duration
+	lists atomic.Int64
+}
+
+func (d *slowDisk) List(dir string) ([]fs.FileInfo, error) {
+	d.lists.Add(1)
+	time.Sleep(d.list)
+	return d.FS.List(dir)
+}
+
+// Looking takes a small part of the time also where something happens in the
+// folder all the time.
+func TestSlowLooksAreFewThoughTheBellRings(t *testing.T) {
+	dir := t.TempDir()
+	disk := &slowDisk{FS: Disk{}, list: 40 * time.Millisecond}
+	begun := time.Now()
+	stop := run(t, dir, Options{FS: disk, Settle: time.Millisecond, Every: time.Millisecond}, func(context.Context, Taken) Outcome { return Outcome{Result: Done} })
+	for i := 0; time.Since(begun) < 2*time.Second; i++ {
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%d.csv", i)), []byte("a"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	stop()
+	looks, most := disk.lists.Load(), int64(time.Since(begun)/((lookShare+1)*disk.list))+2
+	if looks < 2 || looks > most {
+		t.Errorf("%d looks, want 2 to %d", looks, most)
+	}
+}
