@@ -439,12 +439,12 @@ func testDecodesWhatNormalizeWrites(t *testing.T) {
 	}
 	got := dump(t, ix)
 	want := `sources sha256="` + strings.Repeat("a", 64) + `" name="" size="4711" first_seen=""
-reports id="R0123456789abcdef" version="3" lab="lab-id" lab_name="lab-name" report_no="report-number" status="held" sha256="` + strings.Repeat("a", 64) + `" name="source-name" member="member-name" mapping="mapping-id" layout="layout-id" software="software-version" office="office-name" reported="2026-01-03" records="1" results="1" mapping_sha256="mapping-bytes"
+reports id="R0123456789abcdef" version="3" lab="lab-id" lab_name="lab-name" report_no="report-number" status="held" sha256="` + strings.Repeat("a", 64) + `" name="source-name" member="member-name" mapping="mapping-id" layout="layout-id" software="software-version" office="office-name" reported="2026-01-03" records="1" results="1" mapping_sha256="mapping-bytes" contradicted="0"
 records id="R0123456789abcdef-1" report_id="R0123456789abcdef" ordinal="1" lab_sample_id="lab-sample" client_sample_id="client-sample` + "\ufffd" + `" county="county-name" sampled="2026-01-01" received="2026-01-02" reported="2026-01-03" land_use="land-use" status="record-status" fingerprint="" said="cf9daa0ba4556c30d168aab53221aa70" lab_sample_folded="LAB-SAMPLE" client="~be7f6e4a"
 results record_id="R0123456789abcdef-1" ordinal="1" analyte="analyte-id" detail="detail-text" method="method-id" value="6.50" unit="unit-id" censored="<" status="result-status" rating="rating-class"
-reasons report_id="R0123456789abcdef" ordinal="1" record_id="" analyte="" code="reason-code" severity="hold" what="reason-words"
-reasons report_id="R0123456789abcdef" ordinal="2" record_id="R0123456789abcdef-1" analyte="" code="record-check" severity="flag" what="record-words"
-reasons report_id="R0123456789abcdef" ordinal="3" record_id="R0123456789abcdef-1" analyte="analyte-id" code="result-check" severity="note" what="result-words"
+reasons report_id="R0123456789abcdef" ordinal="1" record_id="" analyte="" code="reason-code" severity="hold" what="reason-words" expected="" found=""
+reasons report_id="R0123456789abcdef" ordinal="2" record_id="R0123456789abcdef-1" analyte="" code="record-check" severity="flag" what="record-words" expected="" found=""
+reasons report_id="R0123456789abcdef" ordinal="3" record_id="R0123456789abcdef-1" analyte="analyte-id" code="result-check" severity="note" what="result-words" expected="" found=""
 `
 	for _, term := range []string{"client", "clientsample", "county", "countyname", "lab", "labname", "labsample", "member", "membername", "name", "number", "r0123456789abcdef", "report", "reportnumber", "sample", "source", "sourcename",
 		"~1ef59ca6", "~be7f6e4a", "~e435b435"} { // of the words of the client's name, by sha256sum

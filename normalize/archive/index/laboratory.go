@@ -9,8 +9,9 @@ import (
 	"example.org/windrow/normalize/check"
 )
 
-// contradicting are the checks by which a report contradicts itself.
-var contradicting = check.Across()
+// contradicting are the checks by which a report contradicts itself, and changes
+// the reasons for which one is held that does not look as its mapping says.
+var contradicting, changes = check.Across(), mappings.ChangeCodes()
 
 // contradicted is of how many samples of a report such a check found something.
 func (d *document) contradicted() int {
@@ -50,9 +51,6 @@ type Cause struct {
 	Since     string // when the first file of them came, YYYY-MM-DDTHH:MM:SSZ; "" when that was never noted
 }
 
-const causes = ` FROM reports r JOIN reasons q ON q.report_id = r.id JOIN sources s ON s.sha256 = r.sha256
-WHERE r.status = 'held' AND q.severity IN ('hold', 'fail') AND ($1 = '' OR r.office = $1) AND ($2 = '' OR r.lab = $2)`
-
 // Causes lists why reports are held now, by laboratory, those of most reports
 // first; of one office and laboratory, or for "" of all.
 func (ix *Index) Causes(ctx context.Context, office, lab string) (out []Cause, err error) {
@@ -61,7 +59,9 @@ func (ix *Index) Causes(ctx context.Context, office, lab string) (out []Cause, e
 		err := scan(&c.Lab, &c.Code, &c.What, &c.Wordings, &c.Reports, &c.Since)
 		out = append(out, c)
 		return err
-	}, `SELECT r.lab, q.code, min(q.what), count(DISTINCT q.what), count(DISTINCT r.id), coalesce(min(nullif(s.first_seen, '')), '')`+causes+`
+	}, `SELECT r.lab, q.code, min(q.what), count(DISTINCT q.what), count(DISTINCT r.id), coalesce(min(nullif(s.first_seen, '')), '')
+FROM reports r JOIN reasons q ON q.report_id = r.id JOIN sources s ON s.sha256 = r.sha256
+WHERE r.status = 'held' AND q.severity IN ('hold', 'fail') AND ($1 = '' OR r.office = $1) AND ($2 = '' OR r.lab = $2)
 GROUP BY r.lab, q.code ORDER BY r.lab, count(DISTINCT r.id) DESC, q.code`, office, lab)
 	return out, fault("list why reports are held", ix.path, err)
 }
@@ -83,10 +83,14 @@ func (ix *Index) Drifts(ctx context.Context, office, lab string) (out []Drift, e
 	err = ix.each(ctx, func(scan func(...any) error) error {
 		var d Drift
 		err := scan(&d.Lab, &d.Layout, &d.Code, &d.What, &d.Expected, &d.Found, &d.Reports, &d.Since, &d.Report)
-		out = append(out, d)
+		if slices.Contains(changes, d.Code) {
+			out = append(out, d)
+		}
 		return err
-	}, `SELECT r.lab, r.layout, q.code, q.what, q.expected, q.found, count(DISTINCT r.id), coalesce(min(nullif(s.first_seen, '')), ''), min(r.id)`+causes+`
-AND q.code IN ('`+strings.Join(mappings.ChangeCodes(), `', '`)+`') GROUP BY r.lab, r.layout, q.code, q.what, q.expected, q.found
+	}, `SELECT r.lab, r.layout, q.code, q.what, q.expected, q.found, count(DISTINCT r.id), coalesce(min(nullif(s.first_seen, '')), ''), min(r.id)
+FROM reports r JOIN reasons q ON q.report_id = r.id JOIN sources s ON s.sha256 = r.sha256
+WHERE r.status = 'held' AND q.severity IN ('hold', 'fail') AND ($1 = '' OR r.office = $1) AND ($2 = '' OR r.lab = $2)
+GROUP BY r.lab, r.layout, q.code, q.what, q.expected, q.found
 ORDER BY r.lab, coalesce(min(nullif(s.first_seen, '')), ''), q.code, q.what, q.expected, q.found, r.layout`, office, lab)
 	return out, fault("list what looks otherwise", ix.path, err)
 }
@@ -129,11 +133,12 @@ func (ix *Index) Contradictions(ctx context.Context, office, lab string) (out []
 		var key string
 		err := scan(&c.Check, &c.Reports, &c.Records, &key)
 		_, c.Report, _ = strings.Cut(key, " ")
-		out = append(out, c)
+		if slices.Contains(contradicting, c.Check) {
+			out = append(out, c)
+		}
 		return err
 	}, `SELECT q.code, count(DISTINCT r.id), count(DISTINCT q.record_id), max(r.reported || ' ' || r.id)
 FROM reports r JOIN reasons q ON q.report_id = r.id WHERE r.lab = $2 AND r.contradicted > 0 AND r.status <> 'held' AND ($1 = '' OR r.office = $1)
-AND q.severity IN ('flag', 'hold') AND q.code IN ('`+strings.Join(contradicting, `', '`)+`')
-GROUP BY q.code ORDER BY count(DISTINCT r.id) DESC, q.code`, office, lab)
+AND q.severity IN ('flag', 'hold') GROUP BY q.code ORDER BY count(DISTINCT r.id) DESC, q.code`, office, lab)
 	return out, fault("list what contradicts itself", ix.path, err)
 }

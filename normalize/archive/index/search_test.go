@@ -121,7 +121,7 @@ func TestDeskCounts(t *testing.T) {
 		t.Errorf("latest %v %v", last, err)
 	}
 	labs, err := ix.LabCounts(ctx, "")
-	if want := (index.LabCount{Lab: "lab-0", Name: "Lab", Reports: 2, Held: 1, Records: 2, Last: "2026-04-10"}); err != nil || len(labs) != 3 || labs[0] != want {
+	if want := (index.LabCount{Lab: "lab-0", Name: "Lab", Reports: 2, Held: 1, Records: 2, Read: 1, Last: "2026-04-10"}); err != nil || len(labs) != 3 || labs[0] != want {
 		t.Errorf("laboratories %v %v, want first %v", labs, err, want)
 	}
 }
