@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -52,34 +53,40 @@ a new one.`,
 		RunE:    func(c *cobra.Command, _ []string) error { return o.run(c.Context(), e, c) },
 	}
 	c.Flags().StringVar(&o.out, "out", "", "`folder` to write to; one with today's date among the office's datasets if not given")
+	o.flags(c)
+	c.Flags().StringVar(&o.previous, "previous", "", "`folder` of the dataset that was given out before, to be compared")
+	c.AddCommand(newDatasetKey(e), newDatasetParts(e))
+	return c
+}
+
+// flags are those of every way to make a dataset.
+func (o *datasetCmd) flags(c *cobra.Command) {
 	c.Flags().StringVar(&o.title, "title", "", "title of the dataset")
 	c.Flags().StringVar(&o.licence, "licence", "", "terms under which it may be used")
 	c.Flags().IntVar(&o.group, "min-group", 5, "least `number` of clients behind samples that the tables show alike")
 	c.Flags().StringVar(&o.decidedBy, "decided-by", "", "`name` of who decided on groups of fewer than 5")
 	c.Flags().StringVar(&o.because, "because", "", "why groups may be of fewer than 5")
 	c.Flags().StringVar(&o.county, "county", "", "samples of one `county` only")
-	c.Flags().StringVar(&o.previous, "previous", "", "`folder` of the dataset that was given out before, to be compared")
 	c.Flags().BoolVar(&o.json, "json", false, "print the summary as JSON")
-	c.AddCommand(newDatasetKey(e))
-	return c
+}
+
+func (o *datasetCmd) checkGroup() error {
+	if o.group >= 1 {
+		return nil
+	}
+	return &usageError{fmt.Sprintf("--min-group %d is no number of clients", o.group), fmt.Sprintf("give %d or more, or fewer with --decided-by and --because", dataset.DefaultGroup)}
 }
 
 func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
-	if o.group < 1 {
-		return &usageError{fmt.Sprintf("--min-group %d is no number of clients", o.group), fmt.Sprintf("give %d or more, or fewer with --decided-by and --because", dataset.DefaultGroup)}
+	if err := o.checkGroup(); err != nil {
+		return err
 	}
 	cfg, _, err := e.settings(c.Flags(), true)
 	if err != nil {
 		return err
 	}
-	kept := []string{cfg.Done, cfg.Held, cfg.Letters, cfg.Archive}
-	for _, f := range cfg.Folders {
-		kept = append(kept, f.Path)
-	}
-	for _, own := range kept {
-		if o.out != "" && own != "" && within(resolved(own), resolved(o.out)) {
-			return &usageError{"--out " + o.out + " is in a folder that the office keeps its reports in", "give another folder, or none: then it goes among the office's datasets"}
-		}
+	if o.out != "" && amongReports(cfg, o.out) {
+		return &usageError{"--out " + o.out + " is in a folder that the office keeps its reports in", "give another folder, or none: then it goes among the office's datasets"}
 	}
 	a, err := archiveOf(ctx, cfg)
 	if err != nil {
@@ -88,18 +95,9 @@ func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	if o.out == "" {
 		o.out = filepath.Join(cfg.Datasets, e.now().Format("2006-01-02"))
 	}
-	if o.title == "" {
-		o.title = "Soil test results"
-		if cfg.Office.Name != "" {
-			o.title += " of " + cfg.Office.Name
-		}
-	}
-	key, made, err := pipeline.DatasetKey(cfg)
+	key, err := datasetKey(e, cfg)
 	if err != nil {
 		return err
-	}
-	if made != "" {
-		e.say("windrow: made %s; keep it and keep it secret: sample codes come from it", made)
 	}
 	sum, err := pipeline.MakeDataset(ctx, a, o.out, o.options(cfg, key))
 	if err != nil {
@@ -125,6 +123,25 @@ func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	return nil
 }
 
+// datasetKey is the office's key of datasets; it says so where it makes one.
+func datasetKey(e *env, cfg *config.Config) ([]byte, error) {
+	key, made, err := pipeline.DatasetKey(cfg)
+	if err == nil && made != "" {
+		e.say("windrow: made %s; keep it and keep it secret: sample codes come from it", made)
+	}
+	return key, err
+}
+
+// amongReports says whether a folder is in one that the office keeps its
+// reports in.
+func amongReports(cfg *config.Config, dir string) bool {
+	kept := []string{cfg.Done, cfg.Held, cfg.Letters, cfg.Archive}
+	for _, f := range cfg.Folders {
+		kept = append(kept, f.Path)
+	}
+	return slices.ContainsFunc(kept, func(own string) bool { return own != "" && within(resolved(own), resolved(dir)) })
+}
+
 // resolved is the place of a folder without links, as far as it is there.
 func resolved(dir string) string {
 	abs, err := filepath.Abs(dir)
@@ -141,6 +158,12 @@ func resolved(dir string) string {
 }
 
 func (o *datasetCmd) options(cfg *config.Config, key []byte) dataset.Options {
+	if o.title == "" {
+		o.title = "Soil test results"
+		if cfg.Office.Name != "" {
+			o.title += " of " + cfg.Office.Name
+		}
+	}
 	opt := dataset.Options{Key: key, Title: o.title, Office: cfg.Office.Name, Licence: o.licence, Version: version, MinGroup: o.group, Previous: o.previous}
 	if o.decidedBy != "" || o.because != "" {
 		opt.Decision = &dataset.Decision{By: o.decidedBy, Why: o.because}

@@ -138,13 +138,17 @@ type cell struct {
 	people  map[int]bool
 }
 
-// count puts the samples into their cells.
-func (c *census) count(people []int) []*cell {
+// count puts the samples into their cells; those that in names, where it is
+// set, and no others.
+func (c *census) count(people []int, in func(shortCode) bool) []*cell {
 	out := make([]*cell, len(c.cells))
 	for i, k := range c.cells {
 		out[i] = &cell{cellKey: k, people: map[int]bool{}}
 	}
-	for _, s := range c.seats {
+	for code, s := range c.seats {
+		if in != nil && !in(code) {
+			continue
+		}
 		out[s.cell].samples++
 		out[s.cell].people[people[s.client]] = true
 	}

@@ -13,13 +13,11 @@ type passedOn struct{ error }
 
 func (e *passedOn) Unwrap() error { return e.error }
 
-// compile makes all files of a dataset in a folder. It reads the reports three
-// times: for what was reported twice, for who stands in which group, and for
-// the rows.
-func compile(dir string, each func(yield func(*normalize.Report) error) error, opt Options) (Summary, error) {
-	c := newCounter(opt)
+// passes gives a function that reads all reports once. Its error is ours, or
+// that of each as one that is passed on.
+func passes(each func(yield func(*normalize.Report) error) error) func(take func(*normalize.Report) error) error {
 	var failed error // ours, which each may wrap or swallow
-	pass := func(take func(*normalize.Report) error) error {
+	return func(take func(*normalize.Report) error) error {
 		err := each(func(rep *normalize.Report) error {
 			if failed == nil {
 				if rep == nil {
@@ -35,6 +33,13 @@ func compile(dir string, each func(yield func(*normalize.Report) error) error, o
 		}
 		return failed
 	}
+}
+
+// compile makes all files of a dataset in a folder. It reads the reports three
+// times: for what was reported twice, for who stands in which group, and for
+// the rows.
+func compile(dir string, each func(yield func(*normalize.Report) error) error, opt Options) (Summary, error) {
+	c, pass := newCounter(opt), passes(each)
 	if err := pass(c.note); err != nil {
 		return Summary{}, err
 	}
@@ -147,7 +152,7 @@ func (c *counter) enumerate(rep *normalize.Report) error {
 // settle decides how everything is published.
 func (c *counter) settle() {
 	people := c.census.people()
-	cells := c.census.count(people)
+	cells := c.census.count(people, nil)
 	c.publisher = &publisher{plan: planOf(cells, c.census, c.opt.MinGroup), census: c.census, people: people}
 	c.sum.Disclosure = disclosureOf(c.publisher, cells, c.opt)
 }
@@ -215,36 +220,31 @@ func (c *counter) take(rep *normalize.Report, to []*table) error {
 
 // rows adds the rows of a sample.
 func (c *counter) rows(sample, report string, s *shown, to []*table) error {
-	var out []row
-	for i, res := range s.rec.Results {
-		r := s.row(sample, report, i, res)
-		out = append(out, r)
-		if err := to[0].add(r); err != nil {
-			return err
-		}
-		for _, e := range estimateRows(r, res) {
-			if err := to[1].add(e); err != nil {
+	out := s.tables(sample, report)
+	for i, rows := range out {
+		for _, r := range rows {
+			if err := to[i].add(r); err != nil {
 				return err
 			}
-			c.sources[e.fields[estSource]] = true
-		}
-		if s.class.withheldPrint() {
-			continue // the steps are withheld as well
-		}
-		for _, step := range res.Steps {
-			c.sources[step.Source] = true
 		}
 	}
-	if len(out) == 0 {
-		return nil // a second report of the sample that had only what is cut
+	if len(out[0]) == 0 {
+		return nil
 	}
-	c.check.take(sample, c.publisher.people[s.seat.client], out, s.found, len(c.census.again[codeBytes(sample)]) > 0)
-	for _, d := range derivedRows(out[len(out)-1], s.rec) {
-		if err := to[2].add(d); err != nil {
-			return err
-		}
+	for _, e := range out[1] {
+		c.sources[e.fields[estSource]] = true
+	}
+	for _, d := range out[2] {
 		c.sources[d.fields[derSource]] = true
 	}
+	if !s.class.withheldPrint() { // else the steps are withheld as well
+		for _, res := range s.rec.Results {
+			for _, step := range res.Steps {
+				c.sources[step.Source] = true
+			}
+		}
+	}
+	c.check.take(sample, c.publisher.people[s.seat.client], out[0], s.found, len(c.census.again[codeBytes(sample)]) > 0)
 	return nil
 }
 

@@ -31,5 +31,9 @@
 // Memory grows with the number of samples by some tens of bytes each, and not
 // with their results, which are sorted on disk.
 //
+// [Append] keeps the same tables in parts, by state, county and year, in a
+// folder or an object store, edition by edition; there what two editions tell
+// together is of as many clients, too (PARTS.md).
+//
 // The package is an implementation over normalize.
 package dataset

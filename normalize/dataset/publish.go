@@ -34,12 +34,22 @@ func (s *shown) generalised() bool {
 // show is what is published of a record; ok is false where its sample is
 // suppressed.
 func (p *publisher) show(sample, report string, rep *normalize.Report, rec *normalize.Record) (s shown, ok bool) {
-	s.seat = p.census.seats[codeBytes(sample)]
-	key := p.census.cells[s.seat.cell]
-	if s.class = p.plan.of[key]; s.class == nil {
+	seat, known := p.census.seats[codeBytes(sample)]
+	if !known {
+		return s, false // it came after the census
+	}
+	cl := p.plan.of[p.census.cells[seat.cell]]
+	if cl == nil {
 		return s, false
 	}
-	s.report = p.census.ordinal(sample, report)
+	return p.census.showAs(cl, sample, report, rep, rec), true
+}
+
+// showAs is what a class leaves of a record that is in it.
+func (c *census) showAs(cl *class, sample, report string, rep *normalize.Report, rec *normalize.Record) (s shown) {
+	s.class, s.seat = cl, c.seats[codeBytes(sample)]
+	key := c.cells[s.seat.cell]
+	s.report = c.ordinal(sample, report)
 	results := outgoing(rec)
 	words := named(results, fullWords)
 	if s.class.withheldPrint() {
@@ -74,7 +84,7 @@ func (p *publisher) show(sample, report string, rep *normalize.Report, rec *norm
 	if s.class.withheldPrint() { // not in the order in which the laboratory prints
 		slices.SortStableFunc(out.Results, func(a, b *normalize.Result) int { return strings.Compare(bareWords(a), bareWords(b)) })
 	}
-	return s, true
+	return s
 }
 
 // printColumns are the columns that give the laboratory or the depth away.
@@ -108,4 +118,17 @@ func (s *shown) row(sample, report string, ordinal int, res *normalize.Result) r
 	slices.Sort(found)
 	f[colFindings] = text(strings.Join(slices.Compact(found), ";"))
 	return r
+}
+
+// tables are the rows of the shown record, for results, estimates and derived.
+func (s *shown) tables(sample, report string) (out [3][]row) {
+	for i, res := range s.rec.Results {
+		r := s.row(sample, report, i, res)
+		out[0] = append(out[0], r)
+		out[1] = append(out[1], estimateRows(r, res)...)
+	}
+	if n := len(out[0]); n > 0 { // else it is a second report of the sample that had only what is cut
+		out[2] = derivedRows(out[0][n-1], s.rec)
+	}
+	return out
 }

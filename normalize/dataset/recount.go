@@ -82,7 +82,7 @@ func (n *recount) count(sample string, person int, rows []row, found []string) {
 		words[k+"\x1f"+strconv.Itoa(seen[r.fields[colReport]+k])] = true
 		q := quasiOfRow(r.fields)
 		words[strings.Join(q[:], "\x1d")] = true // two reports of a sample that are shown in two ways
-		if v := r.fields[colValue]; v != "" {
+		if v := r.fields[colValue]; v != "" && n.values != nil {
 			k := strings.Join([]string{r.fields[colAnalyte], r.fields[colDetail], r.fields[colMethod], v, r.fields[colCensored]}, "\x1f")
 			if by, ok := n.values[k]; !ok {
 				n.values[k] = sample

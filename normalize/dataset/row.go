@@ -93,6 +93,11 @@ type row struct {
 	fields []string
 }
 
+// erased says whether what told who the client of a record is was erased.
+func erased(rep *normalize.Report, rec *normalize.Record) bool {
+	return rec.Client == nil && normalize.Erased(rep)
+}
+
 // codesOf are the codes of a sample and of a report. A report without a number
 // of its own is known by its bytes.
 func codesOf(key []byte, rep *normalize.Report, rec *normalize.Record) (sample, report string) {
@@ -100,7 +105,7 @@ func codesOf(key []byte, rep *normalize.Report, rec *normalize.Record) (sample, 
 	if number == "" {
 		number = rep.ID
 	}
-	if of == "" {
+	if of == "" || erased(rep, rec) { // all that were erased have one word for a number
 		of = rec.ID
 	}
 	return pseudonym(key, "sample", rep.Lab.ID, number, of), pseudonym(key, "report", rep.ID)

@@ -105,8 +105,13 @@ func (s *sorter) each(visit func(row) error) error {
 	return nil
 }
 
-func parseRows(b []byte, width int) ([]row, error) {
-	var rows []row
+func parseRows(b []byte, width int) (rows []row, err error) {
+	err = eachRow(b, width, func(r row) error { rows = append(rows, r); return nil })
+	return rows, err
+}
+
+// eachRow visits the rows that writeText wrote.
+func eachRow(b []byte, width int, visit func(row) error) error {
 	next := func() (string, error) {
 		n, w := binary.Uvarint(b)
 		if w <= 0 || n > uint64(len(b)-w) {
@@ -120,14 +125,16 @@ func parseRows(b []byte, width int) ([]row, error) {
 		r := row{fields: make([]string, width)}
 		var err error
 		if r.order, err = next(); err != nil {
-			return nil, err
+			return err
 		}
 		for i := range r.fields {
 			if r.fields[i], err = next(); err != nil {
-				return nil, err
+				return err
 			}
 		}
-		rows = append(rows, r)
+		if err := visit(r); err != nil {
+			return err
+		}
 	}
-	return rows, nil
+	return nil
 }

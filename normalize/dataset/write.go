@@ -108,11 +108,8 @@ type Tally struct {
 // files of an earlier dataset in the folder stay as they were. The error is
 // an *[ingest.Reason], or holds one, or is that of each.
 func Write(dir string, each func(yield func(*normalize.Report) error) error, opt Options) (Summary, error) {
-	if len(opt.Key) < MinKey {
-		return Summary{}, &ingest.Reason{Code: "dataset-key", Severity: ingest.Fail,
-			What:     "a dataset can't be made without the office's secret key, since sample numbers could be guessed",
-			Expected: "at least 16 bytes", Found: pluralBytes(len(opt.Key)),
-			Next: "set the key in the office's settings; keep it secret, and keep it the same so that codes agree from one dataset to the next"}
+	if err := keyed(opt); err != nil {
+		return Summary{}, err
 	}
 	if err := decided(&opt); err != nil {
 		return Summary{}, err
@@ -145,6 +142,17 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 	}
 	sum.Dir = dir
 	return sum, nil
+}
+
+// keyed refuses a key that hides nothing.
+func keyed(opt Options) error {
+	if len(opt.Key) >= MinKey {
+		return nil
+	}
+	return &ingest.Reason{Code: "dataset-key", Severity: ingest.Fail,
+		What:     "a dataset can't be made without the office's secret key, since sample numbers could be guessed",
+		Expected: "at least 16 bytes", Found: pluralBytes(len(opt.Key)),
+		Next: "set the key in the office's settings; keep it secret, and keep it the same so that codes agree from one dataset to the next"}
 }
 
 const tempPrefix = ".writing-"

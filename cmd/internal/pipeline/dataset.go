@@ -16,6 +16,7 @@ import (
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/objects"
 	"example.org/windrow/normalize/dataset"
 )
 
@@ -24,7 +25,32 @@ import (
 // disclosure control. The options' key is [DatasetKey]'s. Errors are those of
 // [dataset.Write] and of ctx.
 func MakeDataset(ctx context.Context, a *archive.Archive, dir string, opt dataset.Options) (dataset.Summary, error) {
-	return dataset.Write(dir, func(yield func(*normalize.Report) error) error {
+	return dataset.Write(dir, reportsOf(ctx, a), opt)
+}
+
+// AppendDataset brings a dataset in parts up to date with an archive; where is
+// a folder, or the address of an object store as [objects.Open] takes it.
+// Errors are those of [dataset.Append], of objects.Open and of ctx.
+func AppendDataset(ctx context.Context, a *archive.Archive, where string, opt dataset.PartsOptions) (told dataset.Appended, err error) {
+	var store dataset.Store = dataset.Folder(where)
+	if InStore(where) {
+		s, err := objects.Open(ctx, where)
+		if err != nil {
+			return told, err
+		}
+		defer func() { err = errors.Join(err, s.Close()) }()
+		store = s
+	}
+	return dataset.Append(store, reportsOf(ctx, a), opt)
+}
+
+// InStore says whether a dataset in parts is in an object store and not in a
+// folder.
+func InStore(where string) bool { return strings.Contains(where, "://") }
+
+// reportsOf yields the reports of an archive.
+func reportsOf(ctx context.Context, a *archive.Archive) func(yield func(*normalize.Report) error) error {
+	return func(yield func(*normalize.Report) error) error {
 		return a.Each(archive.Reports, func(id string, _ int, b []byte) error {
 			if err := ctx.Err(); err != nil {
 				return err
@@ -35,7 +61,7 @@ func MakeDataset(ctx context.Context, a *archive.Archive, dir string, opt datase
 			}
 			return yield(&rep)
 		})
-	}, opt)
+	}
 }
 
 // keyName is the file of the key where the settings name none.

@@ -47,6 +47,24 @@ func (s *Store) list(ctx context.Context, prefix, only string) ([]fs.DirEntry, e
 	return out, nil
 }
 
+// Names lists all files, in order.
+func (s *Store) Names() ([]string, error) {
+	ctx, cancel := s.call()
+	defer cancel()
+	var out []string
+	for it := s.bucket.List(nil); ; {
+		o, err := it.Next(ctx)
+		if errors.Is(err, io.EOF) {
+			slices.Sort(out)
+			return out, nil
+		}
+		if err != nil {
+			return nil, s.wrong("list", ".", err)
+		}
+		out = append(out, o.Key)
+	}
+}
+
 // ReadDir lists a folder by name. A folder without anything in it is not
 // there, except the archive's own.
 func (s *Store) ReadDir(name string) ([]fs.DirEntry, error) {

@@ -297,10 +297,15 @@ func (s *Store) Link(old, name string) error {
 	if f == nil {
 		return &os.LinkError{Op: "link", Old: old, New: name, Err: fs.ErrNotExist}
 	}
+	return s.PutNew(name, f.Bytes())
+}
+
+// PutNew writes a file that must not exist, and reads it back.
+func (s *Store) PutNew(name string, b []byte) error {
 	k := key(name)
 	ctx, cancel := s.call()
 	defer cancel()
-	if err := s.write(ctx, k, f.Bytes()); err != nil {
+	if err := s.write(ctx, k, b); err != nil {
 		return s.wrong("link", k, err)
 	}
 	back, err := s.bucket.ReadAll(ctx, k)
@@ -308,7 +313,7 @@ func (s *Store) Link(old, name string) error {
 		// It may well be there; the next attempt finds out.
 		return s.wrong("read back", k, err)
 	}
-	if sha256.Sum256(back) != sha256.Sum256(f.Bytes()) {
+	if sha256.Sum256(back) != sha256.Sum256(b) {
 		// Nobody was told that it is kept, and it is not what its name says.
 		_ = s.bucket.Delete(ctx, k)
 		return s.unsafe("it gave back other bytes than were written", k)
