@@ -215,10 +215,7 @@ func (a *appender) goneMark(code shortCode) string {
 // group, for what has changed of the samples that are published, and for the
 // rows of the parts that are written.
 func (a *appender) run(pass func(func(*normalize.Report) error) error) error {
-	if err := pass(a.c.note); err != nil {
-		return err
-	}
-	if err := pass(a.c.enumerate); err != nil {
+	if err := a.c.survey(pass); err != nil {
 		return err
 	}
 	a.people = a.c.census.people()

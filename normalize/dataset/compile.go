@@ -1,6 +1,7 @@
 package dataset
 
 import (
+	"crypto/sha256"
 	"errors"
 	"maps"
 	"slices"
@@ -37,13 +38,10 @@ func passes(each func(yield func(*normalize.Report) error) error) func(take func
 
 // compile makes all files of a dataset in a folder. It reads the reports three
 // times: for what was reported twice, for who stands in which group, and for
-// the rows.
+// the rows; and once more where something was reported twice.
 func compile(dir string, each func(yield func(*normalize.Report) error) error, opt Options) (Summary, error) {
 	c, pass := newCounter(opt), passes(each)
-	if err := pass(c.note); err != nil {
-		return Summary{}, err
-	}
-	if err := pass(c.enumerate); err != nil {
+	if err := c.survey(pass); err != nil {
 		return Summary{}, err
 	}
 	c.settle()
@@ -94,11 +92,11 @@ func (c *counter) writeWide(dir string, results *sorter) (wideLayout, error) {
 type counter struct {
 	opt       Options
 	sum       Summary
-	copies    copies
+	copies    *copies
 	census    *census
 	publisher *publisher
 	check     *recount
-	seen      map[string]bool // reports
+	seen      map[shortCode]struct{} // reports, by a hash of the id
 	sources   map[string]bool
 	software  map[string]bool
 	tables    map[string]bool
@@ -109,18 +107,35 @@ type counter struct {
 }
 
 func newCounter(opt Options) *counter {
-	return &counter{opt: opt, copies: copies{}, census: newCensus(), check: newRecount(opt.Previous != ""), seen: map[string]bool{}, sources: map[string]bool{}, software: map[string]bool{}, tables: map[string]bool{}, mappings: map[string]bool{}, tallies: map[Tally]int{}, wide: newWide(),
+	return &counter{opt: opt, copies: newCopies(), census: newCensus(), check: newRecount(opt.Previous != ""), seen: map[shortCode]struct{}{}, sources: map[string]bool{}, software: map[string]bool{}, tables: map[string]bool{}, mappings: map[string]bool{}, tallies: map[Tally]int{}, wide: newWide(),
 		sum: Summary{ValueIs: map[string]int{}, Missing: map[string]int{}, Censored: map[string]int{}, Status: map[string]int{}, Labs: map[string]int{}, KeyMark: KeyMark(opt.Key)}}
 }
 
 // KeyMark tells one key from another without telling anything of it.
 func KeyMark(key []byte) string { return pseudonym(key, "key mark")[:8] }
 
+// survey reads the reports for what was reported twice, and for who stands in
+// which group.
+func (c *counter) survey(pass func(func(*normalize.Report) error) error) error {
+	if err := pass(c.note); err != nil {
+		return err
+	}
+	c.seen = nil
+	if c.copies.any() {
+		if err := pass(func(rep *normalize.Report) error { c.copies.gather(rep); return nil }); err != nil {
+			return err
+		}
+	}
+	return pass(c.enumerate)
+}
+
 func (c *counter) note(rep *normalize.Report) error {
-	if c.seen[rep.ID] {
+	h := sha256.Sum256([]byte(rep.ID))
+	id := shortCode(h[:len(shortCode{})])
+	if _, twice := c.seen[id]; twice {
 		return errors.New("report " + rep.ID + " came twice")
 	}
-	c.seen[rep.ID] = true
+	c.seen[id] = struct{}{}
 	c.copies.note(rep)
 	return nil
 }
