@@ -23,7 +23,7 @@ export CGO_ENABLED := 0
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
 .NOTPARALLEL:
-.PHONY: help build demo test check deploy-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size torture load needs clean
+.PHONY: help build demo test check deploy-check duckdb-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size torture load needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -35,7 +35,7 @@ build: ## build bin/windrow
 demo: build ## build, make a demonstration office and run the job in it once
 	bin/windrow demo
 
-test: start needs check deploy-check race fuzz mapping-test ## run everything that CI runs
+test: start needs check deploy-check duckdb-check race fuzz mapping-test ## run everything that CI runs
 	@if [ -s bin/notrun ]; then echo "test: passed, but NOT RUN for want of it: $$(sort -u bin/notrun | tr '\n' ' ')"; \
 	else echo "test: all passed"; fi
 
@@ -108,9 +108,20 @@ deploy-check: ## hold the files of deploy against what they are written for
 	$(GO) -C deploy/check vet ./... || exit 1; \
 	$(call SPEAK,$(GO) -C deploy/check test -v -timeout 10m ./...)
 
+# A module of its own as well: DuckDB is large, and needs a C compiler.
+duckdb-check: ## read the datasets of the demonstration with DuckDB, and hold them against its archive
+	@mkdir -p bin; \
+	if ! command -v "$$($(GO) env CC)" >/dev/null 2>&1; then echo "duckdb-check: NOT RUN, there is no C compiler"; echo "duckdb-check" >>bin/notrun; exit 0; fi; \
+	if ! CGO_ENABLED=1 $(GO) -C normalize/dataset/duckdb test -c -o /dev/null . >bin/duckdb.log 2>&1 && grep -qE 'dial tcp|no such host|i/o timeout|connection refused|TLS handshake|Forbidden' bin/duckdb.log; then \
+	  tail -3 bin/duckdb.log; echo "duckdb-check: NOT RUN, DuckDB could not be had; see bin/duckdb.log"; echo "duckdb-check" >>bin/notrun; exit 0; \
+	fi; \
+	CGO_ENABLED=1 $(GO) -C normalize/dataset/duckdb vet ./... || exit 1; \
+	$(call SPEAK,CGO_ENABLED=1 $(GO) -C normalize/dataset/duckdb test -v -timeout 15m ./...)
+
 tidy: ## fail if go.mod or go.sum are not tidy
 	$(GO) mod tidy -diff
 	cd deploy/check && $(GO) mod tidy -diff
+	cd normalize/dataset/duckdb && $(GO) mod tidy -diff
 
 licences: ## fail if a module in the program has a licence that is not allowed
 	@sh .ci/licences $(GO)
