@@ -21,7 +21,8 @@ import (
 
 var update = flag.Bool("update", false, "write what the scripts print into them; read the difference before you keep it")
 
-// asProgram in the environment makes the test binary the program itself.
+// asProgram in the environment makes the test binary the program itself, at
+// the fixed time or, with "now", at this one.
 const asProgram = "BE_THE_PROGRAM"
 
 // fixedNow is the clock of every program that the tests start: the date of
@@ -32,7 +33,11 @@ func TestMain(m *testing.M) {
 	if code, yes := pipeline.Child(); yes {
 		os.Exit(code)
 	}
-	if os.Getenv(asProgram) != "" {
+	switch os.Getenv(asProgram) {
+	case "":
+	case "now":
+		os.Exit(start(time.Now))
+	default:
 		os.Exit(start(fixedNow))
 	}
 	testscript.Main(removing{m}, map[string]func(){"windrow": func() { os.Exit(start(fixedNow)) }})

@@ -107,7 +107,11 @@ func (p *Progress) speak(now time.Time) {
 	if p.o.Total > 0 {
 		_, _ = fmt.Fprintf(p.o.Out, "%d of %d files, %d %%, %s%s\n", p.done, p.o.Total, p.done*100/p.o.Total, took, p.rate(now))
 	} else {
-		_, _ = fmt.Fprintf(p.o.Out, "%d files, %s\n", p.done, took)
+		files := "files"
+		if p.done == 1 {
+			files = "file"
+		}
+		_, _ = fmt.Fprintf(p.o.Out, "%d %s, %s\n", p.done, files, took)
 	}
 	p.spoke, p.spokeAt = now, p.done
 }
