@@ -23,7 +23,7 @@ export CGO_ENABLED := 0
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
 .NOTPARALLEL:
-.PHONY: help build demo test check deploy-check duckdb-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size torture load needs clean
+.PHONY: help build manual reproducible demo test check deploy-check duckdb-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size torture load needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -32,10 +32,26 @@ build: ## build bin/windrow
 	@mkdir -p bin
 	$(GO) build -trimpath -ldflags '$(LDFLAGS)' -o bin/windrow ./cmd/windrow
 
+# A package of the program has a manual page for each command, and what shells
+# need to complete them.
+manual: build ## the manual pages and shell completions, in bin/manual
+	rm -rf bin/manual
+	bin/windrow manual bin/manual
+
+# From a folder of another name and with a cache of its own, which compiles all
+# of it anew: the same sources must give the same bytes.
+reproducible: ## build twice, from two folders with two caches, and compare
+	@rm -rf bin/twice; mkdir -p bin/twice/sources bin/twice/cache; \
+	cp -R cmd ingest normalize mappings interpret go.mod go.sum bin/twice/sources/; \
+	$(GO) build -trimpath -buildvcs=false -ldflags '$(LDFLAGS)' -o bin/twice/one ./cmd/windrow && \
+	(cd bin/twice/sources && GOCACHE=$(CURDIR)/bin/twice/cache $(GO) build -trimpath -buildvcs=false -ldflags '$(LDFLAGS)' -o ../two ./cmd/windrow) && \
+	cmp bin/twice/one bin/twice/two && echo "reproducible: twice the same $$(wc -c <bin/twice/one) bytes"; status=$$?; \
+	rm -rf bin/twice; exit $$status
+
 demo: build ## build, make a demonstration office and run the job in it once
 	bin/windrow demo
 
-test: start needs check deploy-check duckdb-check race fuzz mapping-test ## run everything that CI runs
+test: start needs check deploy-check duckdb-check reproducible race fuzz mapping-test ## run everything that CI runs
 	@if [ -s bin/notrun ]; then echo "test: passed, but NOT RUN for want of it: $$(sort -u bin/notrun | tr '\n' ' ')"; \
 	else echo "test: all passed"; fi
 
