@@ -22,7 +22,7 @@ var order = []string{"ingest", "mappings", "normalize", "interpret", "cmd"}
 var leaves = []string{
 	"ingest/numfmt",
 	"mappings/strict", "mappings/labs",
-	"normalize/internal/table", "normalize/formula", "normalize/unit", "normalize/method", "normalize/check", "normalize/estimate",
+	"normalize/internal/table", "normalize/formula", "normalize/unit", "normalize/method", "normalize/check", "normalize/estimate", "normalize/censored",
 	"interpret/rules",
 	"cmd/internal/config", "cmd/internal/metrics", "cmd/internal/progress", "cmd/internal/house", "cmd/internal/queue", "cmd/internal/access",
 }
