@@ -55,7 +55,7 @@ Results go to stdout, everything else to stderr.`,
 		}
 		return &usageError{lower(err.Error()), "see: " + c.CommandPath() + " --help"}
 	})
-	for _, c := range []func(*env) *cobra.Command{newDemo, newRun, newWatch, newServe, newWork, newShow, newMapping, newRules, newChecks, newConversions, newTrace, newAudit, newReplay, newRuling, newProof, newVersions, newLetter, newRegister, newWaiting, newDataset, newArchive, newUser, newAccess, newConfig, newDoctor, newVersion, newManual} {
+	for _, c := range []func(*env) *cobra.Command{newDemo, newRun, newWatch, newServe, newWork, newShow, newMapping, newRules, newChecks, newConversions, newTrace, newAudit, newReplay, newRuling, newProof, newVersions, newLetter, newRegister, newWaiting, newDataset, newSummary, newArchive, newUser, newAccess, newConfig, newDoctor, newVersion, newManual} {
 		root.AddCommand(c(e))
 	}
 	root.SetHelpCommand(&cobra.Command{Use: "help [COMMAND]", Short: "help about a command", RunE: func(c *cobra.Command, args []string) error {

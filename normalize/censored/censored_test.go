@@ -181,8 +181,8 @@ func TestAgainstNADA(t *testing.T) {
 func TestOahuAsPrinted(t *testing.T) {
 	r := references(t)["oahu"]
 	d := describe(t, r.values())
-	if d.N != 24 || d.Below != 13 || d.Limits != 3 {
-		t.Errorf("%d values, %d below %d limits; 24, 13 and 3 are printed", d.N, d.Below, d.Limits)
+	if d.N != 24 || d.Below != 13 || len(d.Limits) != 3 {
+		t.Errorf("%d values, %d below %d limits; 24, 13 and 3 are printed", d.N, d.Below, len(d.Limits))
 	}
 	if d.MeanBy != censored.ByRobust || math.Round(d.Mean.X*100) != 97 || math.Round(d.SD.X*100) != 72 || math.Round(d.Median.X*100) != 70 {
 		t.Errorf("mean %v by %s, sd %v, median %v", d.Mean.X, d.MeanBy, d.SD.X, d.Median.X)

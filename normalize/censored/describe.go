@@ -35,10 +35,9 @@ const (
 // A Description is what is told of a list of values.
 type Description struct {
 	N, Below, Above int
-	// LimitsLow and LimitsHigh are the lowest and the highest limit that values are
-	// below, and AboveLimit the lowest that values are above; 0 without such values.
-	LimitsLow, LimitsHigh, AboveLimit float64
-	Limits                            int // different limits that values are below
+	// Limits are the different limits that values are below, from the lowest.
+	Limits     []float64
+	AboveLimit float64 // the lowest limit that values are above; 0 without such values
 	// Uninformed is how many values are below a limit that is higher than every
 	// measured value, so that nothing follows from them.
 	Uninformed int
@@ -58,6 +57,14 @@ type Description struct {
 	NoCurve                  string
 }
 
+// HighestLimit is the highest limit that values are below, 0 where none is.
+func (d *Description) HighestLimit() float64 {
+	if len(d.Limits) == 0 {
+		return 0
+	}
+	return d.Limits[len(d.Limits)-1]
+}
+
 // Describe works out what can be said of values. The error names a value that
 // is no number.
 func Describe(values []Value) (Description, error) {
@@ -66,9 +73,8 @@ func Describe(values []Value) (Description, error) {
 		return Description{}, err
 	}
 	measured, below, above := split(values)
-	d := Description{N: len(values), Below: len(below), Above: len(above), Limits: len(slices.Compact(slices.Clone(below)))}
+	d := Description{N: len(values), Below: len(below), Above: len(above), Limits: slices.Compact(slices.Clone(below))}
 	if len(below) > 0 {
-		d.LimitsLow, d.LimitsHigh = below[0], below[len(below)-1]
 		for _, l := range below {
 			if len(measured) > 0 && l > measured[len(measured)-1] {
 				d.Uninformed++
@@ -137,7 +143,7 @@ func (d *Description) quantiles(measured []float64) {
 	case c.Top > 0:
 		d.High = Figure{X: c.TopLimit, Side: Above}
 	case len(c.Steps) == 0 || d.Uninformed > 0:
-		d.High = Figure{X: d.LimitsHigh, Side: Below}
+		d.High = Figure{X: d.HighestLimit(), Side: Below}
 	default:
 		d.High = Figure{X: c.Steps[len(c.Steps)-1].X}
 	}

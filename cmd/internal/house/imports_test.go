@@ -22,7 +22,7 @@ var order = []string{"ingest", "mappings", "normalize", "interpret", "cmd"}
 var leaves = []string{
 	"ingest/numfmt",
 	"mappings/strict", "mappings/labs",
-	"normalize/internal/table", "normalize/formula", "normalize/unit", "normalize/method", "normalize/check", "normalize/estimate", "normalize/censored",
+	"normalize/internal/table", "normalize/formula", "normalize/unit", "normalize/method", "normalize/check", "normalize/estimate", "normalize/censored", "normalize/chart",
 	"interpret/rules",
 	"cmd/internal/config", "cmd/internal/metrics", "cmd/internal/progress", "cmd/internal/house", "cmd/internal/queue", "cmd/internal/access",
 }
@@ -43,6 +43,10 @@ var meetings = []edge{
 	{"normalize/audit", "normalize/unit", "what a step says of its source is held against the tables, of which nothing is computed"},
 	{"normalize/reference", "normalize/unit", "the page is written from the tables themselves, not from what is told of them"},
 	{"normalize/reference", "normalize/estimate", "the page is written from the tables themselves, not from what is told of them"},
+	{"normalize/chart", "normalize/censored", "it draws what is known and what is not by the same words"},
+	{"normalize/summary", "normalize/censored", "its figures are worked out there"},
+	{"normalize/summary", "normalize/chart", "its page has the drawings in it"},
+	{"normalize/summary", "normalize/method", "an analyte is called as the table has it"},
 	{"normalize/archive/index", "normalize/check", "what two records have in common is known by one fingerprint, and the index keeps it"},
 	{"cmd/internal/pipeline", "cmd/internal/config", "the conductor works as the operator set it"},
 	{"cmd/internal/pipeline", "cmd/internal/queue", "the conductor takes its jobs from there, where several computers work together"},

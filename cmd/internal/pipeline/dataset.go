@@ -25,7 +25,7 @@ import (
 // disclosure control. The options' key is [DatasetKey]'s. Errors are those of
 // [dataset.Write] and of ctx.
 func MakeDataset(ctx context.Context, a *archive.Archive, dir string, opt dataset.Options) (dataset.Summary, error) {
-	return dataset.Write(dir, reportsOf(ctx, a), opt)
+	return dataset.Write(dir, EachReport(ctx, a), opt)
 }
 
 // AppendDataset brings a dataset in parts up to date with an archive; where is
@@ -41,15 +41,16 @@ func AppendDataset(ctx context.Context, a *archive.Archive, where string, opt da
 		defer func() { err = errors.Join(err, s.Close()) }()
 		store = s
 	}
-	return dataset.Append(store, reportsOf(ctx, a), opt)
+	return dataset.Append(store, EachReport(ctx, a), opt)
 }
 
 // InStore says whether a dataset in parts is in an object store and not in a
 // folder.
 func InStore(where string) bool { return strings.Contains(where, "://") }
 
-// reportsOf yields the reports of an archive.
-func reportsOf(ctx context.Context, a *archive.Archive) func(yield func(*normalize.Report) error) error {
+// EachReport yields the reports of an archive, each as it stands now, to whatever
+// is made of all of them, until ctx ends.
+func EachReport(ctx context.Context, a *archive.Archive) func(yield func(*normalize.Report) error) error {
 	return func(yield func(*normalize.Report) error) error {
 		return a.Each(archive.Reports, func(id string, _ int, b []byte) error {
 			if err := ctx.Err(); err != nil {
