@@ -147,7 +147,7 @@ func (d *Description) quantiles(measured []float64) {
 	default:
 		d.High = Figure{X: c.Steps[len(c.Steps)-1].X}
 	}
-	d.MedianInterval = noInterval(None("fewer than %d values: no interval", leastForInterval))
+	d.MedianInterval = noInterval(None("fewer than %d values: no interval of the median", leastForInterval))
 	if d.N >= leastForInterval {
 		d.MedianInterval = c.QuantileInterval(0.5)
 	}
@@ -200,7 +200,7 @@ func (d *Description) middle(values []Value, measured []float64) {
 	}
 	switch {
 	case d.N < leastForMeanInterval:
-		d.MeanInterval = noInterval(None("fewer than %d values: no interval", leastForMeanInterval))
+		d.MeanInterval = noInterval(None("fewer than %d values: no interval of the mean", leastForMeanInterval))
 	case float64(d.N) <= skewOf*m.skew*m.skew:
 		d.MeanInterval = noInterval(None("the values are too skewed for their number: no interval of the mean"))
 	default:

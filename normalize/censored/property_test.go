@@ -161,6 +161,16 @@ func TestNothingIsSaidThatIsNotSo(t *testing.T) {
 		if d.Bounded && (d.MeanLeast > d.MeanMost || d.MeanLeast < 0) {
 			t.Errorf("the mean lies between %v and %v", d.MeanLeast, d.MeanMost)
 		}
+		least, most := 0.0, 0.0 // what the mean of the numbers behind them is between
+		for _, v := range values {
+			if v.Side == censored.Measured {
+				least += v.X / float64(d.N)
+			}
+			most += v.X / float64(d.N)
+		}
+		if d.MeanBy == censored.ByRobust && (d.Mean.X < least || d.Mean.X > most+1e-9) {
+			t.Errorf("mean %v of numbers whose mean is between %v and %v", d.Mean.X, least, most)
+		}
 		if d.Above > 0 && d.Mean.Given() {
 			t.Error("a mean of values without an upper end")
 		}
@@ -199,6 +209,7 @@ func TestWhatIsNotGivenSaysWhy(t *testing.T) {
 		{"most above", append(series(3, func(i int) censored.Value { return is(float64(i)) }), series(7, func(int) censored.Value { return above(10) })...), ">10", "no upper end"},
 		{"above one of two limits", append(series(3, func(i int) censored.Value { return is(float64(i)) }), above(4), is(20), above(30), is(2.5), is(50)), "2.5", "no upper end"},
 		{"nobody knows which is greater", []censored.Value{above(5), below(8), is(1), is(2), is(3)}, "higher than one that another is above", "higher than one that another is above"},
+		{"a line over the limit", append(series(13, func(i int) censored.Value { return is(0.5 + float64(i%7)/20) }), below(0.1)), "0.625", "above the limits that they are below"},
 		{"a limit over all", append(series(9, func(i int) censored.Value { return is(float64(i + 1)) }), below(0.5), below(50)), "4.5", "a limit is higher than every measured value"},
 	} {
 		d := describe(t, x.values)

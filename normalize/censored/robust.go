@@ -35,7 +35,8 @@ type Regression struct {
 // that the measured ones need not be lognormal. why says, where it is not empty,
 // which of its conditions is not met: all values positive; none above a limit;
 // no limit above every measured value; 8 measured values or more, not all the
-// same; and no more than 80 % below limits.
+// same; no more than 80 % below limits; and a mean that is no higher than if each
+// value were its limit, which the line can miss where few values are below one.
 func Robust(values []Value) (r Regression, why string) {
 	values, err := sorted(values)
 	if err != nil {
@@ -70,6 +71,13 @@ func Robust(values []Value) (r Regression, why string) {
 	slices.Sort(r.Filled)
 	r.Mean, r.SD = ordinary(r.Filled)
 	r.Median = Ordinary(r.Filled, 0.5)
+	most := 0.0
+	for _, v := range values {
+		most += v.X / float64(len(values))
+	}
+	if r.Mean > most*(1+near) {
+		return Regression{}, "its line puts values above the limits that they are below"
+	}
 	return r, ""
 }
 

@@ -39,7 +39,7 @@ func axisOf(list []Row, from, to float64, whole bool) *axis {
 		for _, l := range d.Limits {
 			take(l)
 		}
-		if whole {
+		if whole || list[i].Whole && !d.Q1.Given() {
 			for _, s := range list[i].steps() {
 				take(s.X)
 			}

@@ -53,9 +53,40 @@ const (
 	half      = 8.0 // of a box
 )
 
-// BoxNote says in words how boxes are read.
-const BoxNote = "Box: the middle half of the values. Thick line: the median. Whiskers: 10th to 90th percentile. " +
-	"Hatched: below a limit or above one, not measured. Dashed box: estimated among values below limits, by Kaplan-Meier."
+// limited says whether rows have values below limits, and above them.
+func limited(rows []Row) (below, above bool) {
+	for i := range rows {
+		below, above = below || rows[i].Below > 0, above || rows[i].Above > 0
+	}
+	return below, above
+}
+
+// boxNote says in words how the boxes of these rows are read.
+func boxNote(rows []Row) string {
+	s := "Box: the middle half of the values. Thick line: the median. Whiskers: 10th to 90th percentile."
+	for i := range rows {
+		if rows[i].single() {
+			s += " Diamonds: single values, where they are too few for a box."
+			break
+		}
+	}
+	below, above := limited(rows)
+	switch {
+	case below && above:
+		s += " Hatched: known only to be below a limit, or above one."
+	case below:
+		s += " Hatched: known only to be below a limit."
+	case above:
+		s += " Hatched: known only to be above a limit."
+	}
+	if below {
+		s += " Dashed box: estimated among values below limits, by Kaplan-Meier."
+	}
+	return s
+}
+
+// single says whether a row is drawn as single values.
+func (r *Row) single() bool { return r.Whole && !r.Q1.Given() && len(r.Curve.Steps) > 0 }
 
 // Boxes draws a box for each row: where the median, the middle half and the
 // middle four fifths of its values lie. unit stands under the axis; nil where
@@ -73,7 +104,7 @@ func Boxes(title, unit string, rows []Row) *Drawing {
 	}
 	top := 44.0
 	base := top + rowHigh*float64(len(rows)) + 4
-	d := &Drawing{Wide: wide, High: base + 84, Title: title, About: BoxNote}
+	d := &Drawing{Wide: wide, High: base + 84, Title: title, About: boxNote(rows)}
 	d.heading(margin, 26, fittedBold(title), titleSize)
 	a.draw(d, top, base, smallSize)
 	d.text((a.from+a.to)/2, base+36, axisTitle(unit, a), smallSize, middle)
@@ -84,7 +115,7 @@ func Boxes(title, unit string, rows []Row) *Drawing {
 		d.text(wide-margin-right, y+4, r.counted(), smallSize, start)
 		drawBox(d, a, r, y)
 	}
-	note(d, base+56, BoxNote)
+	note(d, base+56, d.About)
 	return d
 }
 
@@ -115,6 +146,17 @@ func note(d *Drawing, y float64, s string) {
 
 // drawBox draws what is known of a row around the height y.
 func drawBox(d *Drawing, a *axis, r *Row, y float64) {
+	if r.single() {
+		for _, s := range r.Curve.Steps { // too few for a box: each value
+			x := a.at(s.X)
+			d.items = append(d.items, area{[]point{{x - 4, y}, {x, y - 4}, {x + 4, y}, {x, y + 4}}, black})
+		}
+		for _, l := range r.Limits {
+			d.hatch(a.from, y-half, a.at(l), y+half)
+			d.line(a.at(l), y-half-3, a.at(l), y+half+3, 1, grey)
+		}
+		return
+	}
 	if !r.Median.Given() {
 		d.text(a.from+4, y+4, fitted("no figure: "+r.Median.Why, a.to-a.from-8, measure(smallSize)), smallSize, start)
 		return

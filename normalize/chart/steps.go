@@ -5,9 +5,23 @@ import (
 	"strings"
 )
 
-// StepsNote says in words how the curves are read.
-const StepsNote = "Each step: the share of samples with less than the value under it. Hatched: the share that is only known to be below a limit, or above one. " +
-	"Triangles: the limits that values are below. Dotted: half of the samples, so that the curve crosses it at the median."
+// stepsNote says in words how the curves of these rows are read.
+func stepsNote(rows []Row) string {
+	s := "Each step: the share of samples with less than the value under it. Dotted: half of the samples, so that the curve crosses it at the median."
+	below, above := limited(rows)
+	if below || above {
+		s += " Hatched: the share that is only known to be below a limit, or above one."
+	}
+	if below {
+		s += " Triangles: the limits that values are below."
+	}
+	for i := range rows {
+		if !rows[i].Whole {
+			return s + " The lowest and the highest tenth are left out, so that no single values are seen."
+		}
+	}
+	return s
+}
 
 // The measures of one field of curves.
 const (
@@ -22,12 +36,13 @@ func fittedBold(s string) string {
 	return fitted(s, (wide-2*margin)*textSize/titleSize*0.93, measure(textSize))
 }
 
-// Curves draws the distribution of each row in a field of its own, all on one
-// axis: the share of values below each value. nil where nothing can be drawn.
+// Curves draws the distribution of each row that has enough values for quartiles
+// in a field of its own, all on one axis: the share of values below each value.
+// nil where nothing can be drawn.
 func Curves(title, unit string, rows []Row) *Drawing {
 	var drawn []Row
 	for _, r := range rows {
-		if len(r.steps()) > 0 {
+		if r.Q1.Given() && len(r.steps()) > 0 {
 			drawn = append(drawn, r)
 		}
 	}
@@ -40,7 +55,7 @@ func Curves(title, unit string, rows []Row) *Drawing {
 	const gap, head, foot, side = 18.0, 22.0, 40.0, 40.0
 	cell := min(400, (wide-2*margin-gap*float64(columns-1))/float64(columns))
 	top := 40.0
-	d := &Drawing{Wide: wide, High: top + float64(lines)*(head+fieldHigh+foot) + 52, Title: title, About: StepsNote}
+	d := &Drawing{Wide: wide, High: top + float64(lines)*(head+fieldHigh+foot) + 66, Title: title, About: stepsNote(drawn)}
 	d.heading(margin, 26, fittedBold(title), titleSize)
 	for i := range drawn {
 		r := &drawn[i]
@@ -54,7 +69,7 @@ func Curves(title, unit string, rows []Row) *Drawing {
 		d.text((here.from+here.to)/2, base+30, axisTitle(unit, &here), smallSize-1, middle)
 		field(d, &here, r, y+head, base)
 	}
-	note(d, d.High-36, StepsNote)
+	note(d, d.High-50, d.About)
 	return d
 }
 
