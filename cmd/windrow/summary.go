@@ -198,7 +198,7 @@ func printSummary(w io.Writer, sum *summary.Summary) {
 			}
 			by := x.MeanBy
 			if by == "" && x.Bounded {
-				by = "least and most"
+				by = "Kaplan-Meier: between"
 			}
 			g.add(x.Label(), strconv.Itoa(x.N), below, summary.Shown(x.Q1), summary.Shown(x.Median), summary.Shown(x.Q3), summary.ShownMean(x), by)
 		}

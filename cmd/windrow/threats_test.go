@@ -110,6 +110,7 @@ func TestHostileTextIsNeverRun(t *testing.T) {
 	must(t, exitDone, "audit", "sign", "--office", dir, "--name", evil[8], "--decision", "accepted", "--note", evil[9])
 	must(t, exitDone, "audit", "--office", dir, "--workbook", filepath.Join(out, "audit"))
 	must(t, exitDone, "dataset", "-q", "--office", dir, "--min-group", "1", "--decided-by", "a test", "--because", "nobody in it is real", "--out", filepath.Join(out, "set"), "--title", evil[0])
+	must(t, exitDone, "summary", "--office", dir, "--for-office", "--by", "county,lab", "--out", filepath.Join(out, "summary"), "--title", evil[8])
 	if err := os.WriteFile(filepath.Join(out, "results.csv"), []byte(must(t, exitDone, "show", "results", "--office", dir, "--with-clients", drop)), 0o600); err != nil {
 		t.Fatal(err)
 	}
