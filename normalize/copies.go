@@ -6,13 +6,19 @@ import (
 )
 
 // Copies knows which samples were reported more than once with the same words:
-// a report that came again with another line end, or as a page and a table. So
-// that nobody takes two copies for two measurements, all reports are noted
-// first, and then each record that is a copy is left out. The zero value knows
-// of none.
+// a report that came again with another line end, or as a page and a table.
+// Each counts once, so that nobody takes two copies for two measurements. All
+// reports are noted first; where there is Any copy they are gathered; then each
+// record that is a Copy is left out.
+//
+// Of most samples there is no copy: of them it holds a hash of the words alone.
 type Copies struct {
-	said map[[16]byte][]statement // by a hash of what the copies of a sample have in common
+	said map[saying]bool // whether more than one record says so
+	by   map[saying][]statement
 }
+
+// A saying is a hash of what the copies of a sample have in common.
+type saying [16]byte
 
 // A statement is as much of a record as says of which sample it is.
 type statement struct {
@@ -20,34 +26,63 @@ type statement struct {
 	rec *Record
 }
 
-func (c *Copies) key(rep *Report, rec *Record) (out [16]byte) {
-	sum := sha256.Sum256([]byte(strings.Join([]string{rep.Lab.ID, FoldedNumber(rec.Sample.LabID), rec.Sample.Reported, Said(rec)}, "\x00")))
-	copy(out[:], sum[:])
-	return out
+// NewCopies knows of none yet.
+func NewCopies() *Copies { return &Copies{map[saying]bool{}, map[saying][]statement{}} }
+
+func sayingOf(rep *Report, rec *Record) saying {
+	h := sha256.Sum256([]byte(strings.Join([]string{rep.Lab.ID, FoldedNumber(rec.Sample.LabID), rec.Sample.Reported, Said(rec)}, "\x00")))
+	return saying(h[:16])
 }
 
-// Note takes down the samples of a report, if it is used.
-func (c *Copies) Note(rep *Report) {
+// eachNumbered visits the records of a report that may have copies.
+func eachNumbered(rep *Report, visit func(*Record, saying)) {
 	if !rep.Status.Used() {
 		return
 	}
-	if c.said == nil {
-		c.said = map[[16]byte][]statement{}
-	}
-	head := &Report{ID: rep.ID, Number: rep.Number, Lab: rep.Lab}
 	for _, rec := range rep.Records {
 		if rec.Status.Used() && rec.Sample.LabID != "" {
-			k := c.key(rep, rec)
-			c.said[k] = append(c.said[k], statement{head, &Record{Sample: rec.Sample, Client: rec.Client}})
+			visit(rec, sayingOf(rep, rec))
 		}
 	}
 }
 
-// Copy reports whether a record is one of a sample that a report with a smaller
-// id has in the same words. So it does not matter in what order the reports
-// came.
+// Note takes down what the samples of a report that is used say.
+func (c *Copies) Note(rep *Report) {
+	eachNumbered(rep, func(_ *Record, k saying) {
+		_, before := c.said[k]
+		c.said[k] = before
+	})
+}
+
+// Any reports whether some words came more than once.
+func (c *Copies) Any() bool {
+	for k, more := range c.said {
+		if !more {
+			delete(c.said, k)
+		}
+	}
+	return len(c.said) > 0
+}
+
+// Gather takes down whose the words are that came more than once; Any is to be
+// asked before.
+func (c *Copies) Gather(rep *Report) {
+	head := &Report{ID: rep.ID, Number: rep.Number, Lab: rep.Lab}
+	eachNumbered(rep, func(rec *Record, k saying) {
+		if c.said[k] {
+			c.by[k] = append(c.by[k], statement{head, &Record{Sample: rec.Sample, Client: rec.Client}})
+		}
+	})
+}
+
+// Copy reports whether a record is one of a sample that a report with a
+// smaller id has in the same words. So it does not matter in what order the
+// reports come.
 func (c *Copies) Copy(rep *Report, rec *Record) bool {
-	for _, s := range c.said[c.key(rep, rec)] {
+	if len(c.by) == 0 {
+		return false
+	}
+	for _, s := range c.by[sayingOf(rep, rec)] {
 		if s.rep.ID < rep.ID && SameSample(rep, rec, s.rep, s.rec) {
 			return true
 		}

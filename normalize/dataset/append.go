@@ -271,7 +271,7 @@ func (a *appender) shownAs(cl *class, sample, report string, rep *normalize.Repo
 
 // compare works out what would be published now of the samples that are.
 func (a *appender) compare(rep *normalize.Report) error {
-	if !used(rep.Status) {
+	if !rep.Status.Used() {
 		return nil
 	}
 	return a.c.records(rep, func(rec *normalize.Record) error {

@@ -92,7 +92,7 @@ func (c *counter) writeWide(dir string, results *sorter) (wideLayout, error) {
 type counter struct {
 	opt       Options
 	sum       Summary
-	copies    *copies
+	copies    *normalize.Copies
 	census    *census
 	publisher *publisher
 	check     *recount
@@ -107,7 +107,7 @@ type counter struct {
 }
 
 func newCounter(opt Options) *counter {
-	return &counter{opt: opt, copies: newCopies(), census: newCensus(), check: newRecount(opt.Previous != ""), seen: map[shortCode]struct{}{}, sources: map[string]bool{}, software: map[string]bool{}, tables: map[string]bool{}, mappings: map[string]bool{}, tallies: map[Tally]int{}, wide: newWide(),
+	return &counter{opt: opt, copies: normalize.NewCopies(), census: newCensus(), check: newRecount(opt.Previous != ""), seen: map[shortCode]struct{}{}, sources: map[string]bool{}, software: map[string]bool{}, tables: map[string]bool{}, mappings: map[string]bool{}, tallies: map[Tally]int{}, wide: newWide(),
 		sum: Summary{ValueIs: map[string]int{}, Missing: map[string]int{}, Censored: map[string]int{}, Status: map[string]int{}, Labs: map[string]int{}, KeyMark: KeyMark(opt.Key)}}
 }
 
@@ -121,8 +121,8 @@ func (c *counter) survey(pass func(func(*normalize.Report) error) error) error {
 		return err
 	}
 	c.seen = nil
-	if c.copies.any() {
-		if err := pass(func(rep *normalize.Report) error { c.copies.gather(rep); return nil }); err != nil {
+	if c.copies.Any() {
+		if err := pass(func(rep *normalize.Report) error { c.copies.Gather(rep); return nil }); err != nil {
 			return err
 		}
 	}
@@ -136,14 +136,14 @@ func (c *counter) note(rep *normalize.Report) error {
 		return errors.New("report " + rep.ID + " came twice")
 	}
 	c.seen[id] = struct{}{}
-	c.copies.note(rep)
+	c.copies.Note(rep)
 	return nil
 }
 
 // records visits the records of a report that may go out.
 func (c *counter) records(rep *normalize.Report, visit func(*normalize.Record) error) error {
 	for _, rec := range rep.Records {
-		if c.opt.Keep != nil && !c.opt.Keep(rep, rec) || !used(rec.Status) || c.copies.copy(rep, rec) {
+		if c.opt.Keep != nil && !c.opt.Keep(rep, rec) || !rec.Status.Used() || c.copies.Copy(rep, rec) {
 			continue
 		}
 		if err := visit(rec); err != nil {
@@ -154,7 +154,7 @@ func (c *counter) records(rep *normalize.Report, visit func(*normalize.Record) e
 }
 
 func (c *counter) enumerate(rep *normalize.Report) error {
-	if !used(rep.Status) {
+	if !rep.Status.Used() {
 		return nil
 	}
 	return c.records(rep, func(rec *normalize.Record) error {
@@ -175,7 +175,7 @@ func (c *counter) settle() {
 // leftOut counts what is held or said twice.
 func (c *counter) leftOut(rep *normalize.Report) {
 	keep := func(rec *normalize.Record) bool { return c.opt.Keep == nil || c.opt.Keep(rep, rec) }
-	if !used(rep.Status) {
+	if !rep.Status.Used() {
 		if c.opt.Keep == nil || slices.ContainsFunc(rep.Records, keep) {
 			c.sum.HeldReports++
 		}
@@ -184,13 +184,13 @@ func (c *counter) leftOut(rep *normalize.Report) {
 	for _, rec := range rep.Records {
 		switch {
 		case !keep(rec):
-		case !used(rec.Status):
+		case !rec.Status.Used():
 			c.sum.HeldRecords++
-		case c.copies.copy(rep, rec):
+		case c.copies.Copy(rep, rec):
 			c.sum.Copies++
 		default:
 			for _, res := range rec.Results {
-				if !used(res.Status) {
+				if !res.Status.Used() {
 					c.sum.HeldResults++
 				} else if res.Restates {
 					c.sum.Restated++
@@ -203,7 +203,7 @@ func (c *counter) leftOut(rep *normalize.Report) {
 // take adds the rows of a report.
 func (c *counter) take(rep *normalize.Report, to []*table) error {
 	c.leftOut(rep)
-	if !used(rep.Status) {
+	if !rep.Status.Used() {
 		return nil
 	}
 	rows, labNamed := 0, false

@@ -22,7 +22,7 @@ type panels struct{ full, bare panel }
 func outgoing(rec *normalize.Record) []*normalize.Result {
 	var out []*normalize.Result
 	for _, res := range rec.Results {
-		if used(res.Status) && !res.Restates {
+		if res.Status.Used() && !res.Restates {
 			out = append(out, res)
 		}
 	}

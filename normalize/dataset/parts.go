@@ -160,7 +160,7 @@ type partWriter struct {
 }
 
 func (w *partWriter) take(rep *normalize.Report) error {
-	if !used(rep.Status) {
+	if !rep.Status.Used() {
 		return nil
 	}
 	return w.c.records(rep, func(rec *normalize.Record) error {

@@ -47,7 +47,7 @@ func (w *wordlist) of(s string) int32 {
 // each.
 type collector struct {
 	opt                         Options
-	copies                      normalize.Copies
+	copies                      *normalize.Copies
 	seen                        map[string]bool
 	spots                       map[test][]spot
 	groups                      [][]string
@@ -65,12 +65,17 @@ func Make(each func(yield func(*normalize.Report) error) error, opt Options) (*S
 	if !opt.Office && opt.MinGroup < 2 {
 		return nil, errors.New("a summary that may leave the office needs a least size of groups")
 	}
-	c := &collector{opt: opt, seen: map[string]bool{}, spots: map[test][]spot{}, numbers: map[string]int32{}, sources: map[int32]string{}}
+	c := &collector{opt: opt, copies: normalize.NewCopies(), seen: map[string]bool{}, spots: map[test][]spot{}, numbers: map[string]int32{}, sources: map[int32]string{}}
 	c.sum.Options = opt
 	c.clients.of("")
 	c.words.of("")
 	if err := each(func(rep *normalize.Report) error { c.copies.Note(rep); return nil }); err != nil {
 		return nil, err
+	}
+	if c.copies.Any() {
+		if err := each(func(rep *normalize.Report) error { c.copies.Gather(rep); return nil }); err != nil {
+			return nil, err
+		}
 	}
 	if err := each(func(rep *normalize.Report) error { c.take(rep); return nil }); err != nil {
 		return nil, err
