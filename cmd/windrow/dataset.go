@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -18,7 +19,7 @@ type datasetCmd struct {
 	group               int
 	decidedBy, because  string
 	county, previous    string
-	json                bool
+	provenance, json    bool
 }
 
 func newDataset(e *env) *cobra.Command {
@@ -32,7 +33,10 @@ spreadsheet). Estimates for other methods are in a table of their own
 (estimates.csv), and so is what follows from the results of a sample
 (derived.csv), never among the measured values. Each table is there as Parquet,
 too. datapackage.json describes all of it to programs, by the Data Package
-standard.
+standard. Where the office has outlines of counties (county_map), counties.geojson
+has them with what the table tells of each county. With --provenance,
+provenance.json (PROV-JSON) and ro-crate-metadata.json (RO-Crate) tell where the
+files come from.
 
 No client is named, and none can be picked out: samples that the tables show
 alike by county, land use, date, depth, laboratory and tests are of at least
@@ -55,6 +59,7 @@ a new one.`,
 	c.Flags().StringVar(&o.out, "out", "", "`folder` to write to; one with today's date among the office's datasets if not given")
 	o.flags(c)
 	c.Flags().StringVar(&o.previous, "previous", "", "`folder` of the dataset that was given out before, to be compared")
+	c.Flags().BoolVar(&o.provenance, "provenance", false, "also write where the files come from, as PROV-JSON and as an RO-Crate")
 	c.AddCommand(newDatasetKey(e), newDatasetParts(e))
 	return c
 }
@@ -99,7 +104,12 @@ func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	sum, err := pipeline.MakeDataset(ctx, a, o.out, o.options(cfg, key))
+	opt := o.options(cfg, key)
+	if opt.Outlines, err = pipeline.CountyOutlines(cfg); err != nil {
+		return err
+	}
+	opt.Previous, opt.Provenance, opt.Published = o.previous, o.provenance, e.now().Format(time.DateOnly)
+	sum, err := pipeline.MakeDataset(ctx, a, o.out, opt)
 	if err != nil {
 		return err
 	}
@@ -164,7 +174,7 @@ func (o *datasetCmd) options(cfg *config.Config, key []byte) dataset.Options {
 			o.title += " of " + cfg.Office.Name
 		}
 	}
-	opt := dataset.Options{Key: key, Title: o.title, Office: cfg.Office.Name, Licence: o.licence, Version: version, MinGroup: o.group, Previous: o.previous}
+	opt := dataset.Options{Key: key, Title: o.title, Office: cfg.Office.Name, Licence: o.licence, Version: version, MinGroup: o.group}
 	if o.decidedBy != "" || o.because != "" {
 		opt.Decision = &dataset.Decision{By: o.decidedBy, Why: o.because}
 	}

@@ -41,6 +41,9 @@ func passes(each func(yield func(*normalize.Report) error) error) func(take func
 // the rows; and once more where something was reported twice.
 func compile(dir string, each func(yield func(*normalize.Report) error) error, opt Options) (Summary, error) {
 	c, pass := newCounter(opt), passes(each)
+	if opt.Outlines != nil {
+		c.places = newCounties()
+	}
 	if err := c.survey(pass); err != nil {
 		return Summary{}, err
 	}
@@ -69,7 +72,18 @@ func compile(dir string, each func(yield func(*normalize.Report) error) error, o
 		}
 		sum.Disclosure.Previous = told
 	}
-	return sum, errors.Join(writeBooks(dir, sum, layout, opt), writePackage(dir, sum, layout, opt), writeDisclosure(dir, sum, opt))
+	if c.places != nil {
+		if err := c.writeMap(dir); err != nil {
+			return Summary{}, err
+		}
+	}
+	if err := errors.Join(writeBooks(dir, sum, layout, opt), writeDisclosure(dir, sum, opt), writePackage(dir, sum, layout, opt)); err != nil {
+		return Summary{}, err
+	}
+	if opt.Provenance {
+		return sum, writeProvenance(dir, sum, opt)
+	}
+	return sum, nil
 }
 
 // writeWide writes the table of samples in all its forms, from the sorted
@@ -103,7 +117,8 @@ type counter struct {
 	mappings  map[string]bool
 	tallies   map[Tally]int
 	wide      *wide
-	last      string // sample
+	places    *counties // nil where there is no map
+	last      string    // sample
 }
 
 func newCounter(opt Options) *counter {
@@ -267,6 +282,9 @@ func (c *counter) rows(sample, report string, s *shown, to []*table) error {
 func (c *counter) tally(r row) {
 	f := r.fields
 	c.wide.note(f)
+	if c.places != nil {
+		c.places.take(f)
+	}
 	c.sum.Rows++
 	if f[colSample] != c.last {
 		c.sum.Samples++

@@ -48,6 +48,7 @@ type descriptor struct {
 	Sources      []origin      `json:"sources,omitempty"`
 	KeyMark      string        `json:"key_mark"`
 	Resources    []resource    `json:"resources"`
+	OtherFiles   []form        `json:"other_files,omitempty"` // ours: files that are no tables
 }
 
 type licence struct {
@@ -92,8 +93,9 @@ type form struct {
 }
 
 // mediaTypes of the other forms: that of Parquet is registered with IANA (from
-// memory), as is that of workbooks.
-var mediaTypes = map[string]string{".parquet": "application/vnd.apache.parquet", ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
+// memory), as are the others.
+var mediaTypes = map[string]string{".parquet": "application/vnd.apache.parquet", ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+	".geojson": "application/geo+json", ".json": "application/json", ".csv": "text/csv", ".md": "text/markdown", ".html": "text/html"}
 
 // formsOf are the other forms of a table in dir.
 func formsOf(dir, path string) ([]form, error) {
@@ -103,21 +105,27 @@ func formsOf(dir, path string) ([]form, error) {
 	}
 	var out []form
 	for _, name := range names {
-		f, err := os.Open(filepath.Join(dir, name))
+		f, err := formOf(dir, name)
 		if err != nil {
 			return nil, err
 		}
-		hash := sha256.New()
-		n, err := io.Copy(hash, f)
-		if c := f.Close(); err == nil {
-			err = c
-		}
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, form{name, mediaTypes[filepath.Ext(name)], n, "sha256:" + hex.EncodeToString(hash.Sum(nil))})
+		out = append(out, f)
 	}
 	return out, nil
+}
+
+// formOf describes a file in dir.
+func formOf(dir, name string) (form, error) {
+	f, err := os.Open(filepath.Join(dir, name))
+	if err != nil {
+		return form{}, err
+	}
+	hash := sha256.New()
+	n, err := io.Copy(hash, f)
+	if c := f.Close(); err == nil {
+		err = c
+	}
+	return form{name, mediaTypes[filepath.Ext(name)], n, "sha256:" + hex.EncodeToString(hash.Sum(nil))}, err
 }
 
 type tableSchema struct {
@@ -264,6 +272,13 @@ func packageOf(dir string, sum Summary, wide wideLayout, opt Options) (descripto
 			Description: t.about + " A text that a spreadsheet would run as a formula has an apostrophe before it.",
 			Format:      "csv", MediaType: "text/csv", Encoding: "utf-8", Bytes: info.Size(), Hash: "sha256:" + t.hash, Dialect: map[string]any{"delimiter": ",", "doubleQuote": true, "lineTerminator": "\n"},
 			Schema: schemaOf(t.columns, t.units), OtherForms: forms, Measures: t.measures})
+	}
+	if opt.Outlines != nil {
+		f, err := formOf(dir, MapFile)
+		if err != nil {
+			return descriptor{}, err
+		}
+		d.OtherFiles = append(d.OtherFiles, f)
 	}
 	return d, nil
 }

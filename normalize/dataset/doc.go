@@ -8,7 +8,8 @@
 // Leaves: results.csv, wide.csv, estimates.csv and derived.csv, each as Parquet,
 // too; wide.xlsx, codebook.md, codebook.html, codebook.json, columns.csv, columns-estimates.csv,
 // columns-derived.csv, disclosure.md, disclosure.html and datapackage.json, which describes the tables by the Data Package standard,
-// version 2.0.
+// version 2.0; where outlines are given, counties.geojson; on request,
+// provenance.json and ro-crate-metadata.json.
 // Never: no name, address, label or laboratory number of a client or sample
 // leaves, nor the day of sampling, nor which samples came in one report, nor
 // any text of a report but the printed value, its unit and its rating; no

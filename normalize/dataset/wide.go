@@ -75,6 +75,15 @@ var plainUnits = strings.NewReplacer("(+)", "", "/", "_per_", "%", "percent", " 
 // name is the column's name: analyte, detail, method, unit and kind, with two
 // underscores between. It doesn't depend on what else is in the dataset.
 func (t wideTest) name() string {
+	name := t.stem() + "__" + t.kind
+	if t.again > 1 {
+		name += "__" + strconv.Itoa(t.again)
+	}
+	return name
+}
+
+// stem is the name without the kind.
+func (t wideTest) stem() string {
 	part := func(s, none string) string {
 		return strings.Map(func(r rune) rune {
 			switch {
@@ -88,11 +97,7 @@ func (t wideTest) name() string {
 	if t.detail != "" {
 		first += "__" + part(t.detail, "")
 	}
-	name := strings.Join([]string{first, part(t.method, "method_not_stated"), part(t.unit, "no_unit"), t.kind}, "__")
-	if t.again > 1 {
-		name += "__" + strconv.Itoa(t.again)
-	}
-	return name
+	return strings.Join([]string{first, part(t.method, "method_not_stated"), part(t.unit, "no_unit")}, "__")
 }
 
 var kindsInWords = map[string]string{

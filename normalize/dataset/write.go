@@ -22,6 +22,9 @@ import (
 var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.html", "codebook.md", "disclosure.html", "disclosure.md", PackageFile,
 	"wide.xlsx", "wide.parquet", "wide.csv", "derived.parquet", "derived.csv", "estimates.parquet", "estimates.csv", "results.parquet", "results.csv"}
 
+// Extras are the files that a dataset has only if the options ask for them.
+var Extras = []string{MapFile, ProvenanceFile, CrateFile}
+
 // MinKey is the least length of a key in bytes. Sample numbers are easily
 // guessed, so that everything rests on the key.
 const MinKey = 16
@@ -46,7 +49,14 @@ type Options struct {
 	// Previous, where set, is the folder of a dataset that was given out before:
 	// what the two tell together is in the disclosure report.
 	Previous string
-	Memory   int // bytes of rows to hold in memory, 64 MiB when 0; more are sorted on disk
+	// Outlines, where set, are those of counties, as GeoJSON: the dataset has a
+	// map of them then.
+	Outlines []byte
+	// Provenance asks for an account of where the files come from, and Published
+	// is the day that it tells, YYYY-MM-DD.
+	Provenance bool
+	Published  string
+	Memory     int // bytes of rows to hold in memory, 64 MiB when 0; more are sorted on disk
 }
 
 // OfCounty keeps the samples of a county, in capital or small letters, for
@@ -134,6 +144,15 @@ func Write(dir string, each func(yield func(*normalize.Report) error) error, opt
 			return Summary{}, whole.error
 		}
 		return Summary{}, fault(dir, err)
+	}
+	for _, name := range Extras {
+		err := os.Rename(filepath.Join(tmp, name), filepath.Join(dir, name))
+		if errors.Is(err, os.ErrNotExist) {
+			err = os.Remove(filepath.Join(dir, name)) // of an earlier dataset
+		}
+		if err != nil && !errors.Is(err, os.ErrNotExist) {
+			return Summary{}, fault(dir, err)
+		}
 	}
 	for _, name := range Files {
 		if err := os.Rename(filepath.Join(tmp, name), filepath.Join(dir, name)); err != nil {

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -42,6 +43,34 @@ func AppendDataset(ctx context.Context, a *archive.Archive, where string, opt da
 		store = s
 	}
 	return dataset.Append(store, EachReport(ctx, a), opt)
+}
+
+// mostOutline is how large a file of outlines may be, in bytes.
+const mostOutline = 8 << 20
+
+// CountyOutlines are the office's outlines of counties, for the map of a
+// dataset; nil where it has none. The error is an *[ingest.Reason].
+func CountyOutlines(cfg *config.Config) ([]byte, error) {
+	f, err := os.Open(cfg.CountyMap)
+	if cfg.CountyMap == "" || errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	var b []byte
+	if err == nil {
+		b, err = io.ReadAll(io.LimitReader(f, mostOutline+1))
+		err = errors.Join(err, f.Close())
+	}
+	found := ""
+	switch {
+	case err != nil:
+		found = ingest.Cause(err)
+	case len(b) > mostOutline:
+		found = "a file of more than " + ingest.Size(mostOutline)
+	default:
+		return b, nil
+	}
+	return nil, &ingest.Reason{Code: "outlines", Severity: ingest.Fail, Where: ingest.Place{File: cfg.CountyMap}, What: "the outlines of counties can't be read, and so the dataset would have no map", Expected: "a GeoJSON file", Found: found,
+		Next: "mend the file, or correct county_map in windrow.yaml"}
 }
 
 // InStore says whether a dataset in parts is in an object store and not in a

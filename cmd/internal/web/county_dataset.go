@@ -89,6 +89,9 @@ func (d *Desk) makeDataset(ctx context.Context, county string) datasetView {
 		return fail(err)
 	}
 	opt := dataset.Options{Key: key, Title: "Soil test results", Office: cfg.Office.Name, Version: d.opt.Version}
+	if opt.Outlines, err = pipeline.CountyOutlines(cfg); err != nil {
+		return fail(err)
+	}
 	if cfg.Office.Name != "" {
 		opt.Title += " of " + cfg.Office.Name
 	}
@@ -177,7 +180,11 @@ func (d *Desk) datasetFiles(r *http.Request) (*answer, error) {
 		w.Header().Set("Content-Type", "application/zip")
 		w.Header().Set("Content-Disposition", `attachment; filename="soil-`+name+`.zip"`)
 		z := zip.NewWriter(w)
-		for _, f := range dataset.Files {
+		files := slices.DeleteFunc(slices.Clone(dataset.Extras), func(name string) bool {
+			_, err := root.Stat(name)
+			return os.IsNotExist(err)
+		})
+		for _, f := range append(files, dataset.Files...) {
 			if err := zipped(z, root, f); err != nil {
 				// The answer has begun: without its end nobody takes it for whole.
 				d.opt.Log(r.Method, r.Pattern, http.StatusInternalServerError, err)
