@@ -23,7 +23,7 @@ export CGO_ENABLED := 0
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
 .NOTPARALLEL:
-.PHONY: help build manual reproducible demo test check deploy-check duckdb-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size torture load needs clean
+.PHONY: help build manual reproducible demo test check deploy-check duckdb-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size parts-size torture load needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -192,6 +192,9 @@ bench-parts: ## the benchmarks of single functions
 
 replay-size: ## read an archive of 10,000 derived reports anew (REPLAYS), and say what it took
 	REPLAY_SIZE=$${REPLAYS:-10000} $(GO) test ./cmd/windrow -run '^TestReplayAtSize$$' -count 1 -v -timeout 4h
+
+parts-size: ## make a dataset in parts of 100,000 invented records (PARTS), and say what it took
+	PARTS_SIZE=$${PARTS:-100000} $(GO) test ./normalize/dataset -run '^TestPartsAtSize$$' -count 1 -v -timeout 4h
 
 # The tests of crashes and faults at full length, under their own names: CI runs
 # the same ones with fewer kills, fewer causes and shorter locks. TORTURE is how
