@@ -227,7 +227,7 @@ func (d *Desk) typed(r *http.Request) (*normalize.Report, *sketchbook, string, e
 
 // part answers with a part of the page alone.
 func (d *Desk) part(r *http.Request, name string, body any) *answer {
-	t := d.pages["bench"]
+	t := d.in(r).pages["bench"]
 	return &answer{raw: func(w http.ResponseWriter) {
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
 		if err := t.ExecuteTemplate(w, name, body); err != nil {

@@ -24,7 +24,6 @@ const mostTicks = 60
 // A dayRow is what came on one day: a row of marks, and the same in numbers.
 type dayRow struct {
 	Day                      string // YYYY-MM-DD
-	Name                     string
 	Used, Marked, Held, Also int // Also came before or could not be worked on
 	Ticks                    []tick
 	More                     int
@@ -52,7 +51,7 @@ func dayRows(came []index.Came, today time.Time) []dayRow {
 	rows := make([]dayRow, daysShown)
 	for i := range rows {
 		day := today.AddDate(0, 0, -i)
-		rows[i] = dayRow{Day: day.Format(time.DateOnly), Name: day.Format("Mon 2 Jan")}
+		rows[i] = dayRow{Day: day.Format(time.DateOnly)}
 		by[rows[i].Day] = &rows[i]
 	}
 	for _, c := range came {
@@ -175,7 +174,7 @@ func (d *Desk) home(r *http.Request) (*answer, error) {
 		Reports, Records int
 		Held             int
 		Inbox            string
-	}{today.Format("Monday 2 January 2006"), rows, groups, waits, more, latest, counts.reports, counts.records, counts.held, d.inboxName(ctx)}}, nil
+	}{today.Format(time.DateOnly), rows, groups, waits, more, latest, counts.reports, counts.records, counts.held, d.inboxName(ctx)}}, nil
 }
 
 // reportIDs are the ids of a list of reports.

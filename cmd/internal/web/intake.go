@@ -137,7 +137,7 @@ func (d *Desk) intakeState(r *http.Request) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := d.pages["intake"]
+	t := d.in(r).pages["intake"]
 	return &answer{raw: func(w http.ResponseWriter) {
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
 		if err := t.ExecuteTemplate(w, "intakestate", v); err != nil {

@@ -6,12 +6,14 @@ import (
 	"html/template"
 	"io/fs"
 	"net/http"
+	"path"
 	"slices"
 	"strings"
 	"time"
 
 	"example.org/windrow/cmd/internal/access"
 	"example.org/windrow/ingest"
+	"example.org/windrow/interpret/letter"
 	"example.org/windrow/normalize/archive"
 )
 
@@ -20,17 +22,20 @@ type page = *template.Template
 
 // An answer is what a page shows, or where to go instead.
 type answer struct {
-	page  string // name of the template
-	title string
-	nav   string // the path of the heading it belongs to
-	body  any
-	code  int    // 0 for 200
-	to    string // to go to instead
-	raw   func(w http.ResponseWriter)
+	page   string // name of the template
+	title  string
+	nav    string // the path of the heading it belongs to
+	body   any
+	code   int          // 0 for 200
+	to     string       // to go to instead
+	cookie *http.Cookie // to set before
+	raw    func(w http.ResponseWriter)
 }
 
 // A view is what every template sees.
 type view struct {
+	Lang                        letter.Language
+	Back                        string // the page's own address, to come back to
 	Title, Nav, Office, Version string
 	Token                       string
 	Held                        int           // how many reports wait, for the heading
@@ -66,7 +71,9 @@ func (v view) all() []heading {
 	return list
 }
 
-func parsePages(files fs.FS) (map[string]page, error) {
+// parsePages parses the pages with the words of a language; turn gives what is
+// read in place of a template's file.
+func parsePages(files fs.FS, funcs template.FuncMap, turn func(src string) string) (map[string]page, error) {
 	names, err := fs.Glob(files, "templates/*.html")
 	if err != nil {
 		return nil, err
@@ -81,9 +88,20 @@ func parsePages(files fs.FS) (map[string]page, error) {
 		if name == "frame" || strings.HasPrefix(name, "part-") {
 			continue
 		}
-		t, err := template.New("frame.html").Funcs(words).ParseFS(files, append([]string{"templates/frame.html", n}, parts...)...)
-		if err != nil {
-			return nil, err
+		t := template.New("frame.html").Funcs(funcs)
+		for _, f := range append([]string{"templates/frame.html", n}, parts...) {
+			b, err := fs.ReadFile(files, f)
+			if err != nil {
+				return nil, err
+			}
+			file := path.Base(f)
+			at := t
+			if file != t.Name() {
+				at = t.New(file)
+			}
+			if _, err := at.Parse(turn(string(b))); err != nil {
+				return nil, err
+			}
 		}
 		out[name] = t
 	}
@@ -103,6 +121,9 @@ func (d *Desk) give(w http.ResponseWriter, r *http.Request, ask func(*http.Reque
 	case a.raw != nil:
 		a.raw(w)
 	case a.to != "":
+		if a.cookie != nil {
+			http.SetCookie(w, a.cookie)
+		}
 		http.Redirect(w, r, a.to, http.StatusSeeOther)
 	default:
 		d.show(w, r, a)
@@ -119,9 +140,13 @@ func (d *Desk) slow(pattern string, ask func(*http.Request) (*answer, error)) {
 }
 
 func (d *Desk) show(w http.ResponseWriter, r *http.Request, a *answer) {
-	v := view{Title: a.title, Nav: a.nav, Office: d.off.Config.Office.Name, Version: d.opt.Version, Token: d.token(w, r), Audits: d.opt.Account != nil, SignIn: d.opt.Door != nil, Body: a.body}
+	in := d.in(r)
+	v := view{Lang: in.lang, Back: "/", Title: a.title, Nav: a.nav, Office: d.off.Config.Office.Name, Version: d.opt.Version, Token: d.token(w, r), Audits: d.opt.Account != nil, SignIn: d.opt.Door != nil, Body: a.body}
 	if at := visitOf(r.Context()); at != nil {
 		v.Person = at.person
+	}
+	if r.Method == http.MethodGet {
+		v.Back = r.URL.RequestURI()
 	}
 	v.Find, v.Letters = v.may("GET /reports"), v.may("GET /letters/{$}")
 	v.Mends = v.may("GET /report/{id}/mapping")
@@ -134,7 +159,7 @@ func (d *Desk) show(w http.ResponseWriter, r *http.Request, a *answer) {
 		}
 	}
 	var b bytes.Buffer
-	t := d.pages[a.page]
+	t := in.pages[a.page]
 	if err := t.Execute(&b, v); err != nil {
 		d.opt.Log(r.Method, r.Pattern, http.StatusInternalServerError, err)
 		http.Error(w, "this page can't be made; nothing is lost", http.StatusInternalServerError)

@@ -30,6 +30,7 @@ var rights = map[string]right{
 	"POST /sign-in":                      {open: true},
 	"GET /sign-in/go":                    {open: true}, // to the provider
 	"GET /sign-in/return":                {open: true}, // from there
+	"POST /language":                     {open: true},
 	"POST /sign-out":                     {roles: everybody},
 	"GET /metrics":                       {here: true},
 	"GET /healthz":                       {here: true},

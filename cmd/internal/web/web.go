@@ -12,6 +12,7 @@ import (
 
 	"example.org/windrow/cmd/internal/access"
 	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/interpret/letter"
 	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/audit"
 	"example.org/windrow/normalize/register"
@@ -42,12 +43,12 @@ type Options struct {
 
 // A Desk answers the pages of one office. It is safe for concurrent use.
 type Desk struct {
-	opt    Options
-	off    *pipeline.Office
-	mux    *routes
-	handle http.Handler
-	pages  map[string]page
-	secret [32]byte // of this process; what forms bear comes of it
+	opt     Options
+	off     *pipeline.Office
+	mux     *routes
+	handle  http.Handler
+	tongues map[letter.Language]*tongue
+	secret  [32]byte // of this process; what forms bear comes of it
 
 	readings *lately[*pipeline.Reading]
 	pictures *lately[[]byte]
@@ -88,7 +89,7 @@ func New(opt Options) (*Desk, error) {
 		d.opt.Log = func(string, string, int, error) {}
 	}
 	var err error
-	if d.pages, err = parsePages(files); err != nil {
+	if d.tongues, err = newTongues(files); err != nil {
 		return nil, err
 	}
 	static, err := fs.Sub(files, "static")
@@ -97,6 +98,7 @@ func New(opt Options) (*Desk, error) {
 	}
 	d.mux.Handle("GET /static/", http.StripPrefix("/static/", cached(http.FileServerFS(static))))
 	d.route("GET /{$}", d.home)
+	d.route("POST /language", d.chooseLanguage)
 	d.route("GET /held", d.queue)
 	d.route("GET /intake", d.intake)
 	d.route("GET /intake/state", d.intakeState)

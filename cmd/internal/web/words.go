@@ -14,7 +14,9 @@ import (
 
 // words are what templates say things with.
 var words = template.FuncMap{
-	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short, "figure": figure, "stopless": func(s string) string { return strings.TrimSuffix(s, ".") },
+	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short, "figure": figure, "stopless": func(s any) string { return strings.TrimSuffix(fmt.Sprint(s), ".") },
+	"say": func(s string) string { return s }, "code": func(string, string) string { return "" },
+	"day": func(t time.Time) string { return t.Format("2 Jan 2006") }, "dayrow": dateIn("Mon 2 Jan"), "longday": dateIn("Monday 2 January 2006"),
 }
 
 // count is a number with its noun.
@@ -38,15 +40,26 @@ func thousands(n int) string {
 
 // longDate is a date, or a time, of the archive as people write it; anything
 // else as it is.
-func longDate(s string) string {
-	if len(s) < 10 {
+func longDate(s string) string { return dateIn("2 Jan 2006")(s) }
+
+// dateIn writes a date, or a time, of the archive in a form of package time;
+// anything else stays as it is.
+func dateIn(form string) func(string) string {
+	return func(s string) string {
+		if t, ok := dateOf(s); ok {
+			return t.Format(form)
+		}
 		return s
+	}
+}
+
+// dateOf is the day of a date or time of the archive.
+func dateOf(s string) (time.Time, bool) {
+	if len(s) < 10 {
+		return time.Time{}, false
 	}
 	t, err := time.Parse(time.DateOnly, s[:10])
-	if err != nil {
-		return s
-	}
-	return t.Format("2 Jan 2006")
+	return t, err == nil
 }
 
 // sentence begins with a capital and ends with a full stop.

@@ -1,0 +1,212 @@
+package web
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/interpret/letter"
+	"example.org/windrow/normalize/check"
+	"example.org/windrow/normalize/method"
+)
+
+func dictionaryOf(t *testing.T) *dictionary {
+	t.Helper()
+	d, err := spanish()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+var filled = regexp.MustCompile(`\{=?[a-z0-9]+\}`)
+
+// fills are the places of a text, in order of their names.
+func fills(s string) []string {
+	out := filled.FindAllString(s, -1)
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// Every text of every page is there in Spanish, with the same places, and
+// nothing is translated that stands on no page.
+func TestEveryTextOfThePagesIsInSpanish(t *testing.T) {
+	d := dictionaryOf(t)
+	names, err := fs.Glob(files, "templates/*.html")
+	if err != nil || len(names) < 20 {
+		t.Fatal(names, err)
+	}
+	used := map[string]bool{}
+	for _, n := range names {
+		b, err := fs.ReadFile(files, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, missing := turnTemplate(string(b), func(key string) (string, bool) {
+			used[key] = true
+			s, ok := d.Text[key]
+			return s, ok
+		})
+		for _, m := range missing {
+			t.Errorf("%s: %q is not in Spanish", n, m)
+		}
+		for _, m := range regexp.MustCompile(`count [^}"]*"([^"]*)"`).FindAllStringSubmatch(string(b), -1) {
+			if _, ok := d.Nouns[m[1]]; !ok {
+				t.Errorf("%s: the noun %q is not in Spanish", n, m[1])
+			}
+		}
+	}
+	if len(used) < 300 {
+		t.Errorf("only %d texts were found", len(used))
+	}
+	for key, to := range d.Text {
+		if !used[key] {
+			t.Errorf("%q is translated and stands on no page", key)
+		}
+		if !slices.Equal(fills(key), fills(to)) {
+			t.Errorf("%q and %q have other places", key, to)
+		}
+	}
+	for _, x := range d.Said {
+		if from, to := x.Key.(string), x.Value.(string); !slices.Equal(fills(from), fills(to)) {
+			t.Errorf("%q and %q have other places", from, to)
+		}
+	}
+}
+
+// What stands between actions is turned and the actions are not, in whatever
+// order the other language wants them; tags, conditions and what one types end
+// a text.
+func TestTurnTemplate(t *testing.T) {
+	said := map[string]string{"{1} of {2}": "de {2}, {1}", "Hello": "Hola", "more": "más", "Look": "Mire", "a name": "un nombre", "Not before {1}.": "No antes de {1}."}
+	for _, x := range []struct{ src, want string }{
+		{`<p class="Hello">{{.A}} of {{count .B "Hello"}}</p>`, `<p class="Hello">de {{count .B "Hello"}}, {{.A}}</p>`},
+		{"<p>\n Hello </p>{{if .X}}Hello{{else}} more{{end}}", "<p>\n Hola </p>{{if .X}}Hola{{else}} más{{end}}"},
+		{`<a href="/x?a={{if eq .B "x>y"}}1{{end}}" aria-label="Look" title='x'>Look</a>`, `<a href="/x?a={{if eq .B "x>y"}}1{{end}}" aria-label="Mire" title='x'>Mire</a>`},
+		{`<code>Hello</code> <kbd>Look</kbd> Look`, `<code>Hello</code> <kbd>Look</kbd> Mire`},
+		{`<input placeholder="{{if .X}}a name{{end}}" value="Hello">`, `<input placeholder="{{if .X}}un nombre{{end}}" value="Hello">`},
+		{`{{/* Hello */}}{{$x := "Hello"}}Hello{{with $x}} Not before {{date .}}.{{end}}`, `{{/* Hello */}}{{$x := "Hello"}}Hola{{with $x}} No antes de {{date .}}.{{end}}`},
+		{`Unknown &amp; {{.A}} &lt; 5`, `Unknown &amp; {{.A}} &lt; 5`},
+	} {
+		got, missing := turnTemplate(x.src, func(k string) (string, bool) { s, ok := said[k]; return s, ok })
+		if got != x.want {
+			t.Errorf("%s: got %s, want %s", x.src, got, x.want)
+		}
+		if want := strings.HasPrefix(x.src, "Unknown"); (len(missing) > 0) != want {
+			t.Errorf("%s: missing %q", x.src, missing)
+		}
+	}
+}
+
+var verb = regexp.MustCompile(`%[-+.0-9]*[a-z]`)
+
+// sentenceOf is what a text of the program is made of, with {} for what is put
+// in; false for what is no text.
+func sentenceOf(e ast.Expr) (string, bool) {
+	switch x := e.(type) {
+	case *ast.BasicLit:
+		if x.Kind == token.STRING {
+			s, err := strconv.Unquote(x.Value)
+			return verb.ReplaceAllString(strings.ReplaceAll(s, "%%", "%"), "{}"), err == nil
+		}
+	case *ast.BinaryExpr:
+		a, ok := sentenceOf(x.X)
+		b, also := sentenceOf(x.Y)
+		return a + b, x.Op == token.ADD && (ok || also)
+	case *ast.ParenExpr:
+		return sentenceOf(x.X)
+	}
+	return "{}", false
+}
+
+// unsaid are texts of the program that no page shows: those that begin so are
+// for its log, for browsers and for folders.
+var unsaid = []string{"attachment; ", "text/html", "default-src", "camera=", "<span", "words/es.yaml", " (aria-label", "where people sign in", "a sign-in failed", "not for this role", "this answers to", "this address answers", "this was handed on", "this page can't be made",
+	"report {} in the archive", "version {} of report", "advice on {}", "a file of {}", "no JSON", "no FeatureCollection", "feature {}", "{} has no geometry", "the coordinates of", "{} is a {}", "more than {} places", "a place of {}", "outlines without extent", "trial {}",
+	"2 Jan 2006", "Mon 2 Jan", "Monday 2 January", "1 {}", "{} {}", " {}", "English", "{} Expected:", "{} by {}", "; {} made", "; {} put aside", "; its file lies", " Found:", " It takes the place", " to {}", " of {}", " by "}
+
+// Whatever the program says on a page is there in Spanish.
+func TestEveryWordOfTheProgramIsInSpanish(t *testing.T) {
+	d := dictionaryOf(t)
+	said := map[string]bool{}
+	for _, x := range d.Said {
+		said[strings.TrimSuffix(filled.ReplaceAllString(x.Key.(string), "{}"), ".")] = true
+	}
+	names, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	words, n := regexp.MustCompile(`[a-z{] ?[a-z{]`), 0
+	for _, name := range names {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		f, err := parser.ParseFile(token.NewFileSet(), name, nil, parser.SkipObjectResolution)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(f, func(x ast.Node) bool {
+			switch x := x.(type) {
+			case *ast.ImportSpec:
+				return false
+			case *ast.Field:
+				if x.Tag != nil {
+					return false
+				}
+			case ast.Expr:
+				s, ok := sentenceOf(x)
+				if !ok {
+					return true
+				}
+				if !strings.Contains(s, " ") || !words.MatchString(s) || strings.HasPrefix(s, "GET ") || strings.HasPrefix(s, "POST ") || slices.ContainsFunc(unsaid, func(p string) bool { return strings.HasPrefix(s, p) }) {
+					return false
+				}
+				n++
+				if !said[strings.TrimSuffix(s, ".")] {
+					if _, noun := d.Nouns[s]; !noun {
+						t.Errorf("%s: %q is not in Spanish", name, s)
+					}
+				}
+				return false
+			}
+			return true
+		})
+	}
+	if n < 100 {
+		t.Errorf("only %d texts of the program were found", n)
+	}
+}
+
+// Of each reason for which a report may wait, and each check, it is said in
+// Spanish what it is about; every test has a name.
+func TestEveryCodeIsInSpanish(t *testing.T) {
+	d := dictionaryOf(t)
+	codes := pipeline.Codes()
+	for _, c := range check.All() {
+		codes = append(codes, c.Code)
+	}
+	for _, c := range codes {
+		if d.Codes[c] == "" {
+			t.Errorf("no words for %q", c)
+		}
+	}
+	for c := range d.Codes {
+		if !slices.Contains(codes, c) {
+			t.Errorf("words for %q, which holds nothing", c)
+		}
+	}
+	p := letter.NewPhrases(d.Said, letter.Spanish)
+	for _, a := range method.Standard().Analytes {
+		if _, ok := p.Say(a.Name); !ok {
+			t.Errorf("no name for %q", a.Name)
+		}
+	}
+}
