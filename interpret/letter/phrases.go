@@ -17,6 +17,15 @@ func NewPhrases(said yaml.MapSlice, l Language) *Phrases {
 	return &Phrases{own: newMemory(said), t: tongueOf(l)}
 }
 
+// Own is a text by what the phrases were given alone, and what was given where
+// that does not say it.
+func (p *Phrases) Own(english string) string {
+	if s, ok := p.own.one(english, p.t, 0); ok {
+		return s
+	}
+	return english
+}
+
 // Say is a sentence or name in the language; false where it can't be said, and
 // then it is what was given.
 func (p *Phrases) Say(english string) (string, bool) {

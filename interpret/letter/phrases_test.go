@@ -25,4 +25,9 @@ func TestPhrases(t *testing.T) {
 			t.Errorf("%q: got %q %t, want %q %t", x.english, got, ok, x.want, x.ok)
 		}
 	}
+	for from, to := range map[string]string{"for 12 days": "desde hace 12 días", "vegetable garden": "vegetable garden", "Clay": "Clay"} {
+		if got := p.Own(from); got != to {
+			t.Errorf("%q by its own: %q, want %q", from, got, to)
+		}
+	}
 }

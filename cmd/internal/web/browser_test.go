@@ -145,9 +145,8 @@ func (p *person) open(path string) {
 	p.do(chromedp.Navigate(p.d.srv.URL + path))
 }
 
-// look opens a page at both widths, and at the narrow one as if at 200 %: it
-// must be accessible, no wider than the window, and quiet. A picture of each is
-// kept.
+// look opens a page at both widths, and at 200 percent: it must be accessible,
+// no wider than the window, lose nothing, and be quiet. A picture of each is kept.
 func (p *person) look(name, path string) {
 	p.t.Helper()
 	for _, w := range widths {
@@ -160,6 +159,9 @@ func (p *person) look(name, path string) {
 			p.t.Fatal(err)
 		}
 		keep(p.t, fmt.Sprintf("%s-%d.png", name, w), b)
+		if w == widths[0] {
+			p.zoomed(name)
+		}
 	}
 	p.do(chromedp.EmulateViewport(widths[0], 900))
 }

@@ -192,6 +192,10 @@ func (d *Desk) let(w http.ResponseWriter, r *http.Request, v *visit, x right, ne
 		next.ServeHTTP(w, r)
 		return
 	}
+	visit := d.opt.Door.SessionKey(r) + " " + r.URL.Path
+	if x.opens != "" {
+		d.repeats.forget(d.opt.Door.SessionKey(r) + " " + strings.ReplaceAll(strings.TrimPrefix(x.opens, "POST "), "{id}", r.PathValue("id")))
+	}
 	if r.Method == http.MethodGet || r.Method == http.MethodHead {
 		k := &keeper{ResponseWriter: w, before: func() error {
 			e := v.entry(access.Saw, r.Pattern)
@@ -206,8 +210,17 @@ func (d *Desk) let(w http.ResponseWriter, r *http.Request, v *visit, x right, ne
 		next.ServeHTTP(k, r)
 		return
 	}
+	if x.again && d.repeats.known(visit) {
+		next.ServeHTTP(w, r)
+		return
+	}
 	if err := d.opt.Access.Add(v.entry(access.Asked, r.Pattern), true); err != nil {
 		d.fail(w, r, d.notKept(r, err))
+		return
+	}
+	if x.again { // that it was begun is what there is to say of what is done with every key
+		d.repeats.same(visit, "")
+		next.ServeHTTP(w, r)
 		return
 	}
 	k := &keeper{ResponseWriter: w}
@@ -330,6 +343,21 @@ func (m *repeats) same(page, what string) bool {
 	}
 	m.by[page] = what
 	return false
+}
+
+// known reports whether something is remembered of a page.
+func (m *repeats) known(page string) bool {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	_, have := m.by[page]
+	return have
+}
+
+// forget drops what is remembered of a page.
+func (m *repeats) forget(page string) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	delete(m.by, page)
 }
 
 // byOffice remembers a thing for each office, and for all together.

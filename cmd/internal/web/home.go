@@ -24,7 +24,7 @@ const mostTicks = 60
 // A dayRow is what came on one day: a row of marks, and the same in numbers.
 type dayRow struct {
 	Day                      string // YYYY-MM-DD
-	Used, Marked, Held, Also int // Also came before or could not be worked on
+	Used, Marked, Held, Also int    // Also came before or could not be worked on
 	Ticks                    []tick
 	More                     int
 }

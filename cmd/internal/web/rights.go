@@ -12,7 +12,8 @@ type right struct {
 	open  bool          // anybody, also who has not: nothing of an office is there
 	here  bool          // whoever is at this computer: it names nobody
 	names bool          // something of a client may be shown or changed; the log says to whom, and by whom
-	again bool          // a page that lies open asks for it by itself; the log says so once for what it shows
+	again bool          // a page that lies open asks for it by itself; the log says so once for what it shows, or of what is changed once a visit
+	opens string        // the route of that kind of which asking for this page begins a visit
 	of    string        // "report" or "sample": what {id} is; "letter": the file is that of one; it must belong to the person's office
 }
 
@@ -21,6 +22,9 @@ var (
 	offices   = []access.Role{access.Office, access.Steward}
 	stewards  = []access.Role{access.Steward}
 )
+
+// typedRoute is where the text of a draft goes as somebody types it.
+const typedRoute = "POST /report/{id}/mapping/typed"
 
 // rights is the table of all routes. A route that is not in it is for nobody
 // where people sign in; a test fails for it before that.
@@ -68,12 +72,12 @@ var rights = map[string]right{
 	"POST /county/dataset": {roles: everybody},
 	"GET /dataset/{name}":  {roles: everybody},
 	// A mapping reads the reports of all offices.
-	"GET /report/{id}/mapping":           {roles: stewards, names: true, of: "report"},
+	"GET /report/{id}/mapping":           {roles: stewards, names: true, of: "report", opens: typedRoute},
 	"GET /report/{id}/mapping/trial":     {roles: stewards, names: true, of: "report"},
 	"GET /report/{id}/mapping/saved":     {roles: stewards, names: true, of: "report"},
 	"POST /report/{id}/mapping/draft":    {roles: stewards, names: true, of: "report"},
 	"POST /report/{id}/mapping/drop":     {roles: stewards, names: true, of: "report"},
-	"POST /report/{id}/mapping/typed":    {roles: stewards, names: true, of: "report"},
+	typedRoute:                           {roles: stewards, names: true, of: "report", again: true},
 	"POST /report/{id}/mapping/examples": {roles: stewards, names: true, of: "report"},
 	"POST /report/{id}/mapping/trial":    {roles: stewards, names: true, of: "report"},
 	"POST /report/{id}/mapping/save":     {roles: stewards, names: true, of: "report"},

@@ -144,3 +144,54 @@ func TestNothingWithoutTheLog(t *testing.T) {
 	}
 	other.get("/sign-in", http.StatusOK) // and has no session
 }
+
+// What is typed at the mapping desk goes out with nearly every key; the log has
+// one line of it for each time the page was opened, and none is typed where
+// that line can't be written.
+func TestTypingIsOneLine(t *testing.T) {
+	g := guarded(t, twoOffices(t), false)
+	v := signedIn(t, g, "rolf")
+	at := strings.TrimSuffix(link(t, v.get("/held", http.StatusOK), "px-7713"), "/look") + "/mapping"
+	id := strings.Split(at, "/")[2]
+	page := v.get(at, http.StatusOK)
+	if code, body := v.post(at+"/draft", url.Values{"form": {formToken(t, page)}, "lab": {"Pexley"}}, nil); code != http.StatusSeeOther && code != http.StatusOK {
+		t.Fatalf("%d %s", code, body)
+	}
+	typed := func(page, text string) int {
+		t.Helper()
+		code, _ := v.post(at+"/typed?form="+formToken(t, page), url.Values{"text": {text}}, func(r *http.Request) { r.Header.Set("HX-Request", "true") })
+		return code
+	}
+	lines := func() int {
+		n := 0
+		for _, e := range g.lines(t) {
+			if e.What == "POST /report/{id}/mapping/typed" {
+				n++
+				if e.Did != access.Asked || e.Who != "rolf" || !slices.Equal(e.Reports, []string{id}) {
+					t.Errorf("the line says %+v", e)
+				}
+			}
+		}
+		return n
+	}
+	for opened := 1; opened <= 2; opened++ {
+		page = v.get(at, http.StatusOK)
+		for _, text := range []string{"id: p", "id: pe", "id: pex", "id: pex\nlab: x"} {
+			if code := typed(page, text); code != http.StatusOK {
+				t.Fatalf("%q: %d", text, code)
+			}
+		}
+		if n := lines(); n != opened {
+			t.Errorf("opened %d times, and %d lines of what was typed", opened, n)
+		}
+	}
+	if has := v.get(at, http.StatusOK); !strings.Contains(has, "id: pex\nlab: x") {
+		t.Error("what was typed was not kept")
+	}
+	if err := os.Rename(g.log, g.log+".away"); err != nil {
+		t.Fatal(err)
+	}
+	if code := typed(page, "id: other"); code != http.StatusServiceUnavailable {
+		t.Errorf("typed without the log: %d", code)
+	}
+}

@@ -27,6 +27,8 @@ type dictionary struct {
 	Text map[string]string `yaml:"text"`
 	// Said is what the program says; see letter.Phrases.
 	Said yaml.MapSlice `yaml:"said"`
+	// Titles are the same for titles and places, which have names in them.
+	Titles yaml.MapSlice `yaml:"titles"`
 	// Nouns are one and several of what is counted.
 	Nouns map[string][2]string `yaml:"nouns"`
 	// Codes say of a reason's or a check's code what it is about, where the

@@ -75,7 +75,7 @@ func TestEveryTextOfThePagesIsInSpanish(t *testing.T) {
 			t.Errorf("%q and %q have other places", key, to)
 		}
 	}
-	for _, x := range d.Said {
+	for _, x := range append(slices.Clone(d.Said), d.Titles...) {
 		if from, to := x.Key.(string), x.Value.(string); !slices.Equal(fills(from), fills(to)) {
 			t.Errorf("%q and %q have other places", from, to)
 		}
@@ -137,7 +137,7 @@ var unsaid = []string{"attachment; ", "text/html", "default-src", "camera=", "<s
 func TestEveryWordOfTheProgramIsInSpanish(t *testing.T) {
 	d := dictionaryOf(t)
 	said := map[string]bool{}
-	for _, x := range d.Said {
+	for _, x := range append(slices.Clone(d.Said), d.Titles...) {
 		said[strings.TrimSuffix(filled.ReplaceAllString(x.Key.(string), "{}"), ".")] = true
 	}
 	names, err := filepath.Glob("*.go")

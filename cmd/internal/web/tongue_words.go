@@ -14,8 +14,9 @@ import (
 // funcs are what templates say things with in another language. What there is
 // no translation for stays in English and is marked as such.
 func (d *dictionary) funcs(l letter.Language) template.FuncMap {
-	p := letter.NewPhrases(d.Said, l)
-	say := func(s string) any {
+	p, titles := letter.NewPhrases(d.Said, l), letter.NewPhrases(d.Titles, l)
+	say := func(x any) any {
+		s := fmt.Sprint(x)
 		if to, ok := d.say(p, s); ok {
 			return to
 		}
@@ -23,6 +24,19 @@ func (d *dictionary) funcs(l letter.Language) template.FuncMap {
 	}
 	f := maps.Clone(words)
 	f["say"] = say
+	f["title"] = titles.Own
+	f["heading"] = func(s string) string { // of a page
+		if to := titles.Own(s); to != s {
+			return to
+		}
+		return p.Own(s)
+	}
+	f["printed"] = func(s string) any {
+		if strings.ContainsFunc(s, unicode.IsLetter) {
+			return foreign(s)
+		}
+		return s
+	}
 	f["sentence"] = func(s string) any {
 		if to, ok := d.say(p, s); ok {
 			return sentence(to)
