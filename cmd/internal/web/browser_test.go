@@ -52,7 +52,7 @@ func sitDown(t *testing.T, d *openDesk) *person {
 	if path == "" {
 		t.Skip("NOT RUN: there is no chromium on this machine (apt-get install chromium), so no page was looked at in a browser")
 	}
-	ctx, cancel := context.WithTimeout(t.Context(), 150*time.Second)
+	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Minute)
 	t.Cleanup(cancel)
 	opt := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.Flag("lang", "en-US"), chromedp.UserDataDir(t.TempDir()))
 	ctx, cancel = chromedp.NewExecAllocator(ctx, opt...)

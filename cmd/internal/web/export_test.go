@@ -11,3 +11,6 @@ func Listed(pattern string) (roles []access.Role, open, here, names, of, listed 
 	x, ok := rights[pattern]
 	return x.roles, x.open, x.here, x.names, x.of != "", ok
 }
+
+// Forget drops what is remembered of how things stand.
+func (d *Desk) Forget() { d.changed() }

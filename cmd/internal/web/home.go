@@ -155,6 +155,11 @@ func (d *Desk) home(r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	shown(ctx, reportIDs(latest)...)
+	promised := d.promisedNow(r)
+	for _, x := range promised.List {
+		report, _, _ := strings.Cut(x.Record, "-")
+		shown(ctx, report)
+	}
 	more := 0
 	if len(waits.List) > mostWaiting {
 		more = len(waits.List) - mostWaiting
@@ -170,11 +175,12 @@ func (d *Desk) home(r *http.Request) (*answer, error) {
 		Groups           []holdGroup
 		Waits            waitingList
 		MoreWaits        int
+		Promised         promisedList
 		Latest           []index.Report
 		Reports, Records int
 		Held             int
 		Inbox            string
-	}{today.Format(time.DateOnly), rows, groups, waits, more, latest, counts.reports, counts.records, counts.held, d.inboxName(ctx)}}, nil
+	}{today.Format(time.DateOnly), rows, groups, waits, more, promised, latest, counts.reports, counts.records, counts.held, d.inboxName(ctx)}}, nil
 }
 
 // reportIDs are the ids of a list of reports.

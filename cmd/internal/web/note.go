@@ -50,6 +50,7 @@ func (d *Desk) changed() {
 	d.drifts.forget()
 	d.towns.forget()
 	d.times.forget()
+	d.promises.forget()
 }
 
 func (d *Desk) labsNow(ctx context.Context) ([]index.LabCount, error) {

@@ -62,6 +62,7 @@ type Desk struct {
 	drifts   byOffice[[]index.Drift]
 	towns    byOffice[[]string]
 	times    remembered[*register.Times]
+	promises *promises
 	told     told
 	trials   trials
 	frames   frames
@@ -80,7 +81,7 @@ func New(opt Options) (*Desk, error) {
 	if (opt.Door == nil) != (opt.Access == nil) {
 		return nil, errors.New("where people sign in there is a log of who saw what, and nowhere else")
 	}
-	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), pictured: newLately[*scanned](3), drawing: make(chan struct{}, 2)}
+	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), pictured: newLately[*scanned](3), drawing: make(chan struct{}, 2), promises: newPromises()}
 	d.mux = &routes{mux: http.NewServeMux(), gate: d.gate}
 	if _, err := rand.Read(d.secret[:]); err != nil {
 		return nil, err
@@ -135,7 +136,10 @@ func (d *Desk) ServeHTTP(w http.ResponseWriter, r *http.Request) { d.handle.Serv
 
 // Wait waits until what the desk does in the background has ended, so that the
 // office may be closed.
-func (d *Desk) Wait() { d.trials.wait() }
+func (d *Desk) Wait() {
+	d.promises.wait()
+	d.trials.wait()
+}
 
 // Also has a path answered by another handler, under the guard of the desk.
 // Call it before the desk answers.
