@@ -23,7 +23,7 @@ export CGO_ENABLED := 0
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
 .NOTPARALLEL:
-.PHONY: help build manual reproducible demo test check deploy-check duckdb-check format vet lint tidy licences race fuzz mapping-test bench bench-parts replay-size parts-size torture load needs clean
+.PHONY: help build manual reproducible demo test check deploy-check duckdb-check format vet lint tidy licences race fuzz mapping-test bench bench-parts pictures replay-size parts-size torture load needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -189,6 +189,9 @@ bench: build needs ## measure each stage and the whole beside what one would oth
 
 bench-parts: ## the benchmarks of single functions
 	$(GO) test -p 1 -run '^$$' -bench . -benchmem -benchtime $(BENCHTIME) ./...
+
+pictures: ## make the pictures of README.md anew, of the demonstration's pages in chromium
+	$(GO) test ./cmd/internal/web -run '^TestPicturesOfTheReadme$$' -count 1 -args -pictures
 
 replay-size: ## read an archive of 10,000 derived reports anew (REPLAYS), and say what it took
 	REPLAY_SIZE=$${REPLAYS:-10000} $(GO) test ./cmd/windrow -run '^TestReplayAtSize$$' -count 1 -v -timeout 4h
