@@ -138,8 +138,8 @@ func (e *env) importFrom(c *cobra.Command, from string) error {
 	if err != nil {
 		return err
 	}
-	if err := alone(cfg, c); err != nil {
-		return err
+	if cfg.Engine.Used() {
+		return e.importCentral(c.Context(), cfg, from)
 	}
 	unlock, err := pipeline.LockOffice(cfg)
 	if err != nil {
@@ -151,39 +151,19 @@ func (e *env) importFrom(c *cobra.Command, from string) error {
 			unlock()
 		}
 	}()
-	var other *archive.Archive
-	info, err := os.Stat(from)
-	switch {
-	case err != nil:
-		return &ingest.Reason{Code: "import-missing", Severity: ingest.Fail, Where: ingest.Place{File: from}, What: "there is nothing to import under this name", Found: ingest.Cause(err), Next: "name the folder of a copy, or a tar file"}
-	case info.IsDir():
-		if here, err := os.Stat(cfg.Archive); err == nil && os.SameFile(here, info) {
-			return &usageError{"this is the archive of this office itself", "name a copy of it, or of another one"}
-		}
-		other, err = archive.OpenExisting(from)
-	default:
-		f, ferr := os.Open(from)
-		if ferr != nil {
-			return ferr
-		}
-		defer func() { _ = f.Close() }() // only read
-		other, err = archive.OpenTar(f)
-	}
+	other, done, err := copyAt(cfg, from)
 	if err != nil {
 		return err
 	}
+	defer done()
 	a, err := archive.Open(cfg.Archive)
 	if err != nil {
 		return err
 	}
-	n, problems, err := a.ImportFrom(c.Context(), other, validDocument)
-	for _, p := range problems {
-		putln(e.stdout, p.String())
-	}
+	n, err := e.bring(c.Context(), a, other)
 	if err != nil {
 		return err
 	}
-	e.tellTransfer(n)
 	if n.Erasures > 0 {
 		// The index may hold what was erased; begun anew it does not.
 		if err := index.Remove(cfg.Index); err != nil {
@@ -199,6 +179,73 @@ func (e *env) importFrom(c *cobra.Command, from string) error {
 	unlock()
 	locked = false
 	return e.writeLetterIndex(c.Context(), cfg)
+}
+
+// copyAt opens the copy of an archive that an argument names.
+func copyAt(cfg *config.Config, from string) (other *archive.Archive, done func(), err error) {
+	done = func() {}
+	info, err := os.Stat(from)
+	switch {
+	case err != nil:
+		return nil, nil, &ingest.Reason{Code: "import-missing", Severity: ingest.Fail, Where: ingest.Place{File: from}, What: "there is nothing to import under this name", Found: ingest.Cause(err), Next: "name the folder of a copy, or a tar file"}
+	case info.IsDir():
+		if here, err := os.Stat(cfg.Archive); err == nil && os.SameFile(here, info) && !cfg.Engine.Used() {
+			return nil, nil, &usageError{"this is the archive of this office itself", "name a copy of it, or of another one"}
+		}
+		other, err = archive.OpenExisting(from)
+		return other, done, err
+	}
+	f, err := os.Open(from)
+	if err != nil {
+		return nil, nil, err
+	}
+	if other, err = archive.OpenTar(f); err != nil {
+		return nil, nil, errors.Join(err, f.Close())
+	}
+	return other, func() { _ = f.Close() }, nil // only read
+}
+
+// bring imports a copy into an archive and tells of it.
+func (e *env) bring(ctx context.Context, a, other *archive.Archive) (archive.Transfer, error) {
+	n, problems, err := a.ImportFrom(ctx, other, validDocument)
+	for _, p := range problems {
+		putln(e.stdout, p.String())
+	}
+	if err == nil {
+		e.tellTransfer(n)
+	}
+	return n, err
+}
+
+// importCentral brings a copy into the archive of a central engine, in which
+// nobody else is at work meanwhile.
+func (e *env) importCentral(ctx context.Context, cfg *config.Config, from string) (err error) {
+	other, done, err := copyAt(cfg, from)
+	if err != nil {
+		return err
+	}
+	defer done()
+	off, err := e.open(ctx, cfg)
+	if err != nil {
+		return err
+	}
+	defer off.Stages.Close()
+	defer func() { err = errors.Join(err, off.Close()) }()
+	return off.Sole(ctx, func(ctx context.Context) error {
+		n, err := e.bring(ctx, off.Archive, other)
+		if err != nil {
+			return err
+		}
+		if n.Erasures > 0 {
+			if _, err := off.FinishCentral(ctx); err != nil { // the index, too, forgets
+				return err
+			}
+		}
+		if err := rebuild(ctx, e, off.Archive, cfg.Index); err != nil || n.Erasures == 0 {
+			return err
+		}
+		return off.WriteLetterIndex()
+	})
 }
 
 // writeLetterIndex makes the page of letters anew, which names clients. The

@@ -92,10 +92,10 @@ func (o *eraseCmd) run(c *cobra.Command, e *env, ids []string) (err error) {
 	if err != nil {
 		return err
 	}
-	defer st.Close()
-	if err := alone(cfg, c); err != nil {
-		return err
+	if cfg.Engine.Used() {
+		return errors.Join(o.central(c.Context(), e, cfg, st, ids), st.Close())
 	}
+	defer st.Close()
 	unlock, err := pipeline.LockOffice(cfg)
 	if err != nil {
 		return err
@@ -110,41 +110,88 @@ func (o *eraseCmd) run(c *cobra.Command, e *env, ids []string) (err error) {
 	if err != nil {
 		return err
 	}
-	var left []string
-	if !o.finish {
-		list, err := o.plan(c.Context(), st, a, ids)
-		if err != nil {
-			return err
-		}
-		if len(list) == 0 {
-			putln(e.stdout, "nothing to erase: the archive has nothing of this person, or it was erased before")
-			return nil
-		}
-		e.tellErasures(list, o.apply)
-		if left, err = leftOutside(c.Context(), cfg, a, list); err != nil {
-			return err
-		}
-		if !o.apply {
-			tellLeft(e, left)
-			putln(e.stdout, "nothing was erased; give --by, --because and --apply to do it")
-			return nil
-		}
-		for _, x := range list {
-			if err := x.Begin(a, o.by, o.because, e.now()); err != nil {
-				return err
-			}
-		}
+	begun, left, err := o.begin(c.Context(), e, cfg, st, a, ids)
+	if err != nil || !begun {
+		return err
 	}
 	done, err := pipeline.FinishErasures(cfg, a)
 	if err != nil {
 		return err
 	}
-	putf(e.stdout, "%s completed (%s in the archive), %s removed\n", plural(done.Completed, "erasure"), plural(done.Tombstones, "tombstone"), plural(len(done.Letters), "letter"))
+	e.tellFinished(done)
 	unlock()
 	locked = false
 	err = e.writeLetterIndex(c.Context(), cfg) // makes the index anew as well
 	tellLeft(e, left)
 	return err
+}
+
+func (e *env) tellFinished(done pipeline.Finished) {
+	putf(e.stdout, "%s completed (%s in the archive), %s removed\n", plural(done.Completed, "erasure"), plural(done.Tombstones, "tombstone"), plural(len(done.Letters), "letter"))
+}
+
+// begin says what goes and, with --apply, writes the tombstones of it. begun
+// says that there is something to finish; left is what Windrow can't remove.
+func (o *eraseCmd) begin(ctx context.Context, e *env, cfg *config.Config, st *pipeline.Stages, a *archive.Archive, ids []string) (begun bool, left []string, err error) {
+	if o.finish {
+		return true, nil, nil
+	}
+	list, err := o.plan(ctx, st, a, ids)
+	if err != nil {
+		return false, nil, err
+	}
+	if len(list) == 0 {
+		putln(e.stdout, "nothing to erase: the archive has nothing of this person, or it was erased before")
+		return false, nil, nil
+	}
+	e.tellErasures(list, o.apply)
+	if left, err = leftOutside(ctx, cfg, a, list); err != nil {
+		return false, nil, err
+	}
+	if !o.apply {
+		tellLeft(e, left)
+		putln(e.stdout, "nothing was erased; give --by, --because and --apply to do it")
+		return false, nil, nil
+	}
+	for _, x := range list {
+		if err := x.Begin(a, o.by, o.because, e.now()); err != nil {
+			return false, nil, err
+		}
+	}
+	return true, left, nil
+}
+
+// central erases from the archive of a central engine, in which nobody else is
+// at work meanwhile. Offices remove the letters that they have when they next
+// look, within a minute.
+func (o *eraseCmd) central(ctx context.Context, e *env, cfg *config.Config, st *pipeline.Stages, ids []string) (err error) {
+	off, err := pipeline.OpenErasing(ctx, cfg, st)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, off.Close()) }()
+	erase := off.Sole
+	if !o.apply && !o.finish {
+		erase = func(ctx context.Context, do func(context.Context) error) error { return do(ctx) } // it only looks
+	}
+	return erase(ctx, func(ctx context.Context) error {
+		begun, left, err := o.begin(ctx, e, cfg, st, off.Archive, ids)
+		if err != nil || !begun {
+			return err
+		}
+		done, err := off.FinishCentral(ctx)
+		if err != nil {
+			return err
+		}
+		e.tellFinished(done)
+		left = append(left, "files in the folders of the other offices of the engine; their letters go when their watch or serve next looks, within a minute")
+		left = append(left, "the database's own copies and its log of changes, for as long as its owner keeps them")
+		if kept := off.Kept(ctx); kept != "" {
+			left = append(left, kept)
+		}
+		tellLeft(e, left)
+		return off.WriteLetterIndex()
+	})
 }
 
 func (o *eraseCmd) plan(ctx context.Context, st *pipeline.Stages, a *archive.Archive, ids []string) ([]*pipeline.Erasure, error) {

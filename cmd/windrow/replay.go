@@ -92,11 +92,6 @@ func (o *replayCmd) run(ctx context.Context, e *env, c *cobra.Command) (err erro
 	if err != nil {
 		return err
 	}
-	if o.apply {
-		if err := alone(cfg, c); err != nil {
-			return err
-		}
-	}
 	st, off, err := o.open(ctx, e, cfg)
 	if err != nil {
 		return err
@@ -104,7 +99,17 @@ func (o *replayCmd) run(ctx context.Context, e *env, c *cobra.Command) (err erro
 	defer st.Close()
 	if off != nil {
 		defer func() { err = errors.Join(err, off.Close()) }()
+		if off.Central() {
+			// No worker has a file in hand meanwhile.
+			o.filter.Offices = off.Offices()
+			return off.Sole(ctx, func(ctx context.Context) error { return o.replay(ctx, e, cfg, st, off, off.Archive) })
+		}
 	}
+	return o.replay(ctx, e, cfg, st, off, a)
+}
+
+// replay plans and does it; off is nil where nothing is to be written.
+func (o *replayCmd) replay(ctx context.Context, e *env, cfg *config.Config, st *pipeline.Stages, off *pipeline.Office, a *archive.Archive) (err error) {
 	r, err := pipeline.PlanReplay(ctx, cfg, st, a, o.filter)
 	if err != nil {
 		return err
@@ -142,7 +147,7 @@ func (o *replayCmd) run(ctx context.Context, e *env, c *cobra.Command) (err erro
 	if off != nil {
 		err = errors.Join(err, off.WriteLetterIndex())
 	}
-	if f := o.filter; off != nil && err == nil && len(f.IDs) == 0 && f.Lab+f.Since+f.Until == "" {
+	if f := o.filter; off != nil && !off.Central() && err == nil && len(f.IDs) == 0 && f.Lab+f.Since+f.Until == "" {
 		// What today's mappings change is written, and what they leave as it was
 		// need not be told of at each run.
 		err = off.LookedAt(ctx)

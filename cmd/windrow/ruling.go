@@ -84,9 +84,6 @@ func (o *rulingCmd) run(ctx context.Context, e *env, c *cobra.Command, id string
 	if err != nil {
 		return err
 	}
-	if err := alone(cfg, c); err != nil {
-		return err
-	}
 	off, err := e.open(ctx, cfg)
 	if err != nil {
 		return err

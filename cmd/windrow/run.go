@@ -144,14 +144,20 @@ func watchedFirst(cfg *config.Config, args []string) (watched []config.Folder, o
 	return watched, others
 }
 
-// open opens an office for work, with its stages.
+// open opens an office for work, with its stages; one of a central engine for
+// what is done to the archive there.
 func (e *env) open(ctx context.Context, cfg *config.Config) (*pipeline.Office, error) {
-	if cfg.Engine.Used() {
-		return nil, notFromHere("this command")
-	}
 	st, err := e.loadStages(cfg)
 	if err != nil {
 		return nil, err
+	}
+	if cfg.Engine.Used() {
+		off, err := pipeline.OpenCentral(ctx, cfg, st)
+		if err != nil {
+			return nil, errors.Join(err, st.Close())
+		}
+		off.Today = e.now
+		return off, nil
 	}
 	off, err := pipeline.OpenOffice(ctx, cfg, st)
 	if err != nil {

@@ -52,12 +52,11 @@ func watch(ctx context.Context, e *env, c *cobra.Command, asJSON, pages bool) er
 	if err != nil {
 		return err
 	}
+	open := e.openSending
 	if pages { // which look into the archive all the time
-		if err := alone(cfg, c); err != nil {
-			return err
-		}
+		open = e.open
 	}
-	off, err := e.openSending(ctx, cfg)
+	off, err := open(ctx, cfg)
 	if err != nil {
 		return err
 	}

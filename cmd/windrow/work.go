@@ -164,20 +164,6 @@ func (e *env) openSending(ctx context.Context, cfg *config.Config) (*pipeline.Of
 	return off, nil
 }
 
-// alone refuses a command that works on an archive in this office's folder
-// where the archive is that of a central engine.
-func alone(cfg *config.Config, c *cobra.Command) error {
-	if !cfg.Engine.Used() {
-		return nil
-	}
-	return notFromHere("\"" + c.CommandPath() + "\"")
-}
-
-func notFromHere(what string) error {
-	return &ingest.Reason{Code: "engine-not-from-here", Severity: ingest.Fail, Where: ingest.Place{File: config.FileName}, What: what + " works on an archive in a folder, and the archive of this office is in a central engine",
-		Expected: "an office without engine.database and engine.store", Next: "this version can't do it there; \"windrow archive export\" brings a copy of the central archive into a folder"}
-}
-
 // archiveOf opens the archive of an office, which must be there: in its
 // folder, or in the central engine.
 func archiveOf(ctx context.Context, cfg *config.Config) (*archive.Archive, error) {

@@ -164,6 +164,9 @@ func (c *Config) CheckPages() []*ingest.Reason {
 		add(key, "a certificate and its key go together, and there is only one of them", "tls.certificate and tls.key", "set "+other+", too")
 	}
 	if !c.SignIn.Used() {
+		if c.Engine.Used() {
+			add("engine.database", "the archive of the central engine has the records of other offices too, and nobody would have to sign in to see them on the pages", "a list of users under sign_in.users", "set sign_in.users, and add who works here: windrow user add ACCOUNT --role office")
+		}
 		for _, x := range []struct {
 			key string
 			set bool

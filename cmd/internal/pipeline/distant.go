@@ -31,6 +31,7 @@ type distant struct {
 	tried  time.Time // when that was
 	failed bool      // at the last attempt to reach it
 	swept  time.Time // when letters of withdrawn reports were last looked for
+	stones int       // how many tombstones there were then
 }
 
 // OpenDistant opens an office whose work is done by a central engine: its
@@ -107,11 +108,7 @@ func (o *Office) processDistant(ctx context.Context, a Arrival) Outcome {
 	if err != nil {
 		return failed(src, err)
 	}
-	if _, err := e.archive.PutOriginal(src.Bytes); err != nil {
-		o.distant.note(err)
-		return failed(src, engineAway(err))
-	}
-	id, err := e.jobs.Put(ctx, queue.Job{SHA256: src.SHA256, Name: src.Name, Channel: a.Channel, Time: a.Time, Office: a.Defaults.Office, County: a.Defaults.County, LandUse: a.Defaults.LandUse})
+	id, err := o.put(ctx, e, a)
 	o.distant.note(err)
 	if err != nil {
 		return failed(src, engineAway(err))
@@ -132,6 +129,22 @@ func (o *Office) processDistant(ctx context.Context, a Arrival) Outcome {
 		return failed(src, engineAway(err))
 	}
 	return out
+}
+
+// put puts the bytes of a file into the archive and a job for it. Nobody has
+// the archive for themselves meanwhile: what is being erased would go under who
+// puts it again.
+func (o *Office) put(ctx context.Context, e *engine, a Arrival) (id int64, err error) {
+	unlock, err := e.share(ctx)
+	if err != nil {
+		return 0, err
+	}
+	defer unlock()
+	src := a.Source
+	if _, err := e.archive.PutOriginal(src.Bytes); err != nil {
+		return 0, err
+	}
+	return e.jobs.Put(ctx, queue.Job{SHA256: src.SHA256, Name: src.Name, Channel: a.Channel, Time: a.Time, Office: a.Defaults.Office, County: a.Defaults.County, LandUse: a.Defaults.LandUse})
 }
 
 // await waits until a job is done or given up.
@@ -157,6 +170,11 @@ func (o *Office) await(ctx context.Context, e *engine, id int64) (queue.State, e
 // was stopped before it wrote them is told, when it asks again, that the bytes
 // are known.
 func (o *Office) fetchLetters(ctx context.Context, e *engine, src *ingest.Source, out *Outcome) error {
+	unlock, err := e.share(ctx) // a letter on what is being erased or decided would outlive it
+	if err != nil {
+		return err
+	}
+	defer unlock()
 	letters := map[string][]string{}
 	for _, m := range append([]*ingest.Source{src}, o.Stages.unpack(src).members...) {
 		rep, err := latestOf(e.archive, idOf(m))
@@ -230,8 +248,8 @@ func (o *Office) names() []string {
 // any more: a report of another office may have told.
 const sweepEvery = time.Minute
 
-// WithdrawLetters puts the letters aside whose reports are held by now. It
-// asks the central engine at most once a minute, and does nothing where there
+// WithdrawLetters puts the letters aside whose reports are held by now, and
+// removes those on what was erased. It asks the central engine at most once a minute, and does nothing where there
 // is none.
 func (o *Office) WithdrawLetters(ctx context.Context) error {
 	if o.distant == nil {
@@ -248,7 +266,42 @@ func (o *Office) WithdrawLetters(ctx context.Context) error {
 	if !due {
 		return nil
 	}
-	return o.withdraw(ctx, e)
+	unlock, err := e.share(ctx)
+	if err != nil {
+		return err
+	}
+	defer unlock()
+	return errors.Join(o.withdraw(ctx, e), o.forgetErased(e))
+}
+
+// forgetErased removes the letters and drafts on what was erased elsewhere
+// since it was last looked for.
+func (o *Office) forgetErased(e *engine) error {
+	n := 0
+	if err := e.archive.EachID(archive.Tombstones, func(id string) error {
+		vs, err := e.archive.Versions(archive.Tombstones, id)
+		n += len(vs)
+		return err
+	}); err != nil {
+		return err
+	}
+	d := o.distant
+	d.mu.Lock()
+	same := n == d.stones
+	d.mu.Unlock()
+	if same {
+		return nil
+	}
+	if _, err := RemoveErasedLetters(o.Config, e.archive); err != nil {
+		return err
+	}
+	if err := removeErasedDrafts(o.Config, e.archive); err != nil {
+		return err
+	}
+	d.mu.Lock()
+	d.stones = n
+	d.mu.Unlock()
+	return nil
 }
 
 func (o *Office) withdraw(ctx context.Context, e *engine) error {

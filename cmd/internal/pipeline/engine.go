@@ -65,8 +65,9 @@ func openEngine(ctx context.Context, cfg config.Engine, files int) (e *engine, e
 	if err != nil {
 		return e, err
 	}
-	// A file takes the lock of its bytes and, within, one of a report.
-	c.MaxConns = int32(2*files + 2)
+	// A file takes the lock of work on files and, within, that of its bytes and
+	// one of a report.
+	c.MaxConns = int32(3*files + 3)
 	if e.locks, err = pgxpool.NewWithConfig(ctx, c); err != nil {
 		return e, err
 	}
@@ -82,9 +83,9 @@ func openEngine(ctx context.Context, cfg config.Engine, files int) (e *engine, e
 	// Later there is nothing to catch up with: a job is done only when its
 	// report and its arrival are in the index, too.
 	if needs, _ := e.index.NeedsRebuild(); needs {
-		err = e.index.Rebuild(ctx, e.archive)
+		return e, e.index.Rebuild(ctx, e.archive)
 	}
-	return e, err
+	return e, e.lookBack(ctx)
 }
 
 func (e *engine) close() error {
@@ -108,16 +109,22 @@ func (e *engine) close() error {
 const (
 	lockBytes   = 0x77696e11
 	lockReports = 0x77696e12
+	lockWork    = 0x77696e13 // shared by all that work on files
 )
 
 // lock keeps what has this hash in one hand among all workers. The database
 // lets go of it when the process ends, however it ends.
 func (e *engine) lock(ctx context.Context, of int, sha string) (unlock func(), err error) {
+	return e.take(ctx, `SELECT pg_advisory_lock($1, hashtext($2))`, `SELECT pg_advisory_unlock($1, hashtext($2))`, of, sha)
+}
+
+// take takes a lock by one statement, and gives what lets go of it by another.
+func (e *engine) take(ctx context.Context, take, giveBack string, args ...any) (unlock func(), err error) {
 	conn, err := e.locks.Acquire(ctx)
 	if err != nil {
 		return nil, err
 	}
-	if _, err := conn.Exec(ctx, `SELECT pg_advisory_lock($1, hashtext($2))`, of, sha); err != nil {
+	if _, err := conn.Exec(ctx, take, args...); err != nil {
 		// It may be held all the same: with the connection it is let go.
 		_ = conn.Hijack().Close(context.WithoutCancel(ctx))
 		return nil, err
@@ -125,7 +132,7 @@ func (e *engine) lock(ctx context.Context, of int, sha string) (unlock func(), e
 	return func() {
 		last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
 		defer cancel()
-		if _, err := conn.Exec(last, `SELECT pg_advisory_unlock($1, hashtext($2))`, of, sha); err != nil {
+		if _, err := conn.Exec(last, giveBack, args...); err != nil {
 			_ = conn.Hijack().Close(last)
 			return
 		}
@@ -158,11 +165,7 @@ func OpenWorker(ctx context.Context, cfg *config.Config, st *Stages) (*Office, e
 		return nil, err
 	}
 	o.Archive, o.Index = o.engine.archive, o.engine.index
-	open, err := o.Archive.OpenErasures()
-	if err == nil && len(open) > 0 {
-		err = &ingest.Reason{Code: "erasure-open", Severity: ingest.Fail, What: "something is being erased from the central archive, or its erasure was cut short", Next: "wait until it is done, or run windrow archive erase --finish; then start the worker again"}
-	}
-	if err != nil {
+	if err = o.engine.whole(); err != nil {
 		return nil, errors.Join(err, o.Close())
 	}
 	return o, nil
@@ -176,7 +179,13 @@ func (o *Office) Work(ctx context.Context, tell func(Outcome)) error {
 			b, err := o.Archive.Original(j.SHA256)
 			if err != nil {
 				r := *ingest.AsReason(err)
-				tell(Outcome{Name: j.Name, SHA256: j.SHA256, Status: Failed, Reasons: []*ingest.Reason{&r}})
+				out := Outcome{Name: j.Name, SHA256: j.SHA256, Status: Failed, Reasons: []*ingest.Reason{&r}}
+				tell(out)
+				if errors.Is(err, archive.ErrErased) {
+					// It was erased after the office had put it. Where the office
+					// still has the file, it puts it again, and it is a new arrival.
+					return json.Marshal(out)
+				}
 				return nil, err
 			}
 			out := o.Process(ctx, Arrival{Source: ingest.NewSource(j.Name, b), Channel: j.Channel, Time: j.Time, Defaults: Defaults{Office: j.Office, County: j.County, LandUse: j.LandUse}})

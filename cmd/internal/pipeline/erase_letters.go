@@ -73,10 +73,26 @@ type Finished struct {
 // knows nothing that is to be forgotten. The office must be locked, and its
 // index not open. It may be cut short and called again.
 func FinishErasures(cfg *config.Config, a *archive.Archive) (f Finished, err error) {
-	if err := index.Remove(cfg.Index); err != nil {
+	return finishErasures(cfg, a, func() error { return index.Remove(cfg.Index) }, func([]string) error { return nil })
+}
+
+// finishErasures has first done before anything is removed, unless it is nil,
+// and after once the archive has lost the originals with these SHA-256.
+func finishErasures(cfg *config.Config, a *archive.Archive, first func() error, after func(erased []string) error) (f Finished, err error) {
+	if first != nil {
+		if err := first(); err != nil {
+			return f, err
+		}
+	}
+	var erased []string
+	if err := a.EachTombstone(func(t *archive.Tombstone) error {
+		f.Tombstones++
+		erased = append(erased, t.Originals...)
+		return a.CarryOut(t)
+	}); err != nil {
 		return f, err
 	}
-	if err := a.EachTombstone(func(t *archive.Tombstone) error { f.Tombstones++; return a.CarryOut(t) }); err != nil {
+	if err := after(erased); err != nil {
 		return f, err
 	}
 	if f.Letters, err = RemoveErasedLetters(cfg, a); err != nil {

@@ -116,11 +116,12 @@ func makeFolders(cfg *config.Config, dirs ...string) error {
 func (o *Office) Close() error {
 	var err error
 	switch {
-	case o.engine != nil:
-		err = o.engine.close()
 	case o.distant != nil && o.distant.opened != nil:
 		err = o.distant.opened.close()
-	case o.distant == nil:
+	case o.distant != nil: // it was never reached
+	case o.engine != nil:
+		err = o.engine.close()
+	default:
 		err = o.Index.Close()
 	}
 	o.unlock()

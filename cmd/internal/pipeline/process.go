@@ -41,15 +41,22 @@ type Arrival struct {
 //
 // A ctx that ends gives a failed outcome.
 func (o *Office) Process(ctx context.Context, a Arrival) Outcome {
-	o.deciding.RLock()
-	defer o.deciding.RUnlock()
 	began := time.Now()
-	if o.distant != nil {
+	if o.distant != nil { // who decides meanwhile is kept apart by the engine's lock
 		o.logArrival(a)
 		out := o.processDistant(ctx, a)
 		o.count(&out)
 		o.logOutcome(ctx, &out, time.Since(began))
 		return out
+	}
+	o.deciding.RLock()
+	defer o.deciding.RUnlock()
+	if o.engine != nil {
+		apart, err := o.engine.share(ctx)
+		if err != nil {
+			return failed(a.Source, engineAway(err))
+		}
+		defer apart()
 	}
 	unlock, err := o.hold(ctx, lockBytes, a.Source.SHA256)
 	if err != nil {

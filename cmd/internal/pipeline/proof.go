@@ -117,6 +117,12 @@ func (o *Office) Proofread(id string, doc *ingest.Document, corrections []scan.C
 	if strings.TrimSpace(by) == "" {
 		return nil, &ingest.Reason{Code: "proof-refused", Severity: ingest.Fail, Where: ingest.Place{File: id}, What: "a proof needs the name of the person who compared", Next: "give the name"}
 	}
+	if rep, err := o.latest(id); err != nil || rep != nil && !o.Own(rep.Office) {
+		if err == nil {
+			err = notOwn(id, rep.Office)
+		}
+		return nil, err
+	}
 	p, err := scan.Prove(doc, corrections, id, by, on)
 	if err != nil {
 		return nil, &ingest.Reason{Code: "proof-refused", Severity: ingest.Fail, Where: ingest.Place{File: id}, What: "what was compared does not fit the picture", Expected: "words of this report", Found: err.Error(), Next: "make the sheet anew, and compare again"}

@@ -10,10 +10,12 @@ import (
 // what the others are depends on the first. tell is told of what came of each
 // with the files it came in. No file is worked on meanwhile.
 func (o *Office) ReadAnew(ctx context.Context, ids []string, on time.Time, tell func(id string, list []*Replayed)) error {
-	o.deciding.Lock()
-	defer o.deciding.Unlock()
+	return o.Sole(ctx, func(ctx context.Context) error { return o.readAnew(ctx, ids, on, tell) })
+}
+
+func (o *Office) readAnew(ctx context.Context, ids []string, on time.Time, tell func(id string, list []*Replayed)) error {
 	for _, id := range ids {
-		r, err := PlanReplay(ctx, o.Config, o.Stages, o.Archive, ReplayFilter{IDs: []string{id}, Beside: true})
+		r, err := PlanReplay(ctx, o.Config, o.Stages, o.Archive, ReplayFilter{IDs: []string{id}, Beside: true, Offices: o.Offices()})
 		if err != nil {
 			return err
 		}

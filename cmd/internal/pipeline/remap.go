@@ -78,7 +78,7 @@ func (o *Office) ReadHeld(ctx context.Context, ids []string, on time.Time, tell 
 	if len(ids) == 0 {
 		return nil
 	}
-	r, err := PlanReplay(ctx, o.Config, o.Stages, o.Archive, ReplayFilter{IDs: ids, Beside: true})
+	r, err := PlanReplay(ctx, o.Config, o.Stages, o.Archive, ReplayFilter{IDs: ids, Beside: true, Offices: o.Offices()})
 	if err != nil {
 		return err
 	}
@@ -88,11 +88,11 @@ func (o *Office) ReadHeld(ctx context.Context, ids []string, on time.Time, tell 
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		list, err := func() ([]*Replayed, error) {
-			o.deciding.Lock()
-			defer o.deciding.Unlock()
-			return r.Do(context.WithoutCancel(ctx), i) // half of a report would be none
-		}()
+		var list []*Replayed
+		err := o.Sole(ctx, func(ctx context.Context) (err error) {
+			list, err = r.Do(context.WithoutCancel(ctx), i) // half of a report would be none
+			return err
+		})
 		if err != nil {
 			return err
 		}

@@ -26,6 +26,7 @@ type ReplayFilter struct {
 	Since, Until string   // YYYY-MM-DD, both included: the date by which the index lists the report, else the day on which its file came
 	IDs          []string // ids of reports, or of records, which mean their report
 	Beside       bool     // with IDs: also what came in the same file
+	Offices      []string // names of offices, as their reports bear them: no others
 }
 
 // A Replay reads what an archive holds anew, as if it came today, and tells
@@ -291,6 +292,9 @@ func (h *replayHeader) day(came string) string {
 // passes reports whether the filter lets an archived report through.
 func (f *ReplayFilter) passes(id string, h *replayHeader, came string) bool {
 	if f.Lab != "" && h.Lab.ID != f.Lab {
+		return false
+	}
+	if f.Offices != nil && !slices.Contains(f.Offices, h.Office) {
 		return false
 	}
 	if d := h.day(came); f.Since != "" && d < f.Since || f.Until != "" && (d == "" || d > f.Until) {

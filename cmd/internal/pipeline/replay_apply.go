@@ -77,6 +77,9 @@ func (r *Replay) apply(ctx context.Context, x *reread, redo map[string]bool, out
 			return err
 		}
 		if err := o.Index.AddReport(ctx, x.rep.ID, out.Applied, b); err != nil {
+			if o.engine != nil {
+				return engineAway(err) // it catches up when the archive is next in one hand
+			}
 			o.tellIndex(err)
 		}
 		switch own, err := o.othersToo(ctx, x.rep); {

@@ -198,6 +198,9 @@ func (r *Replay) unreadable(f replayFile, err error) []*Replayed {
 // read from a file whose other reports it does, is one: it isn't where the
 // filter is for others, or where the same bytes are a report already.
 func (r *Replay) isNew(rd *Reading) bool {
+	if r.filter.Offices != nil && !slices.Contains(r.filter.Offices, rd.Report.Office) {
+		return false
+	}
 	if len(r.filter.IDs) > 0 || r.filter.Lab != "" && rd.Report.Lab.ID != r.filter.Lab {
 		return false
 	}

@@ -66,10 +66,21 @@ func (d *Defaults) rule(rep *normalize.Report) {
 // reports for which that changes something, the one itself first: they are to
 // be read anew. Nothing is decided that the decision can't settle; then the
 // error says why.
+//
+// Over a central engine the report must be one of this office, and so are those
+// that are given: of another office's reports it is told that they wait for it.
 func (o *Office) Rule(ctx context.Context, id string, decision normalize.Decision, by, because string, on time.Time) (concerned []string, err error) {
 	m := &o.ruling
 	m.Lock()
 	defer m.Unlock()
+	err = o.alone(ctx, func(ctx context.Context) error {
+		concerned, err = o.ruleAlone(ctx, id, decision, by, because, on)
+		return err
+	})
+	return concerned, err
+}
+
+func (o *Office) ruleAlone(ctx context.Context, id string, decision normalize.Decision, by, because string, on time.Time) (concerned []string, err error) {
 	rep, err := o.latest(id)
 	if err != nil {
 		return nil, err
@@ -79,6 +90,9 @@ func (o *Office) Rule(ctx context.Context, id string, decision normalize.Decisio
 	}
 	if rep == nil {
 		return refuse("the archive holds no report of that id", "the id of a report, as letters print it at their foot", id, "check the id, and that this is the right office")
+	}
+	if !o.Own(rep.Office) {
+		return nil, notOwn(id, rep.Office)
 	}
 	before, err := rulings(o.Archive)(id)
 	if err != nil {
@@ -129,6 +143,11 @@ func (o *Office) Rule(ctx context.Context, id string, decision normalize.Decisio
 	}
 	concerned = []string{id}
 	for _, x := range others {
+		if !o.Own(x.Office) {
+			o.Tell(&ingest.Reason{Code: "office-other", Severity: ingest.Note, Where: ingest.Place{File: x.ID}, What: "a report of another office is concerned, and is as it was until that office reads it anew", Found: "one of " + x.Office,
+				Next: "there: windrow replay --apply " + x.ID})
+			continue
+		}
 		concerned = append(concerned, x.ID)
 	}
 	return concerned, nil

@@ -75,6 +75,9 @@ type Queue interface {
 	// finished, as far as Grace allows. An error of do has the job tried again
 	// later, by this worker or another.
 	Work(ctx context.Context, opt Options, do func(ctx context.Context, j Job) (json.RawMessage, error)) error
+	// Forget removes the jobs on these bytes that are done or given up, with
+	// the names of their files. Who still asks for one is told that it is gone.
+	Forget(ctx context.Context, sha256hex []string) error
 	// Close lets go of the database.
 	Close() error
 }

@@ -139,6 +139,15 @@ func (q *riverQueue) Counts(ctx context.Context) (c Counts, err error) {
 	return c, rows.Err()
 }
 
+// Forget implements Queue.
+func (q *riverQueue) Forget(ctx context.Context, sha256hex []string) error {
+	_, err := q.pool.Exec(ctx, `DELETE FROM river_job WHERE state IN ('completed', 'cancelled', 'discarded') AND args -> 'job' ->> 'sha256' = ANY ($1)`, sha256hex)
+	if err == nil {
+		_, err = q.pool.Exec(ctx, `VACUUM river_job`) // else it still lies in the table's file
+	}
+	return err
+}
+
 // Close implements Queue.
 func (q *riverQueue) Close() error {
 	q.pool.Close()

@@ -44,6 +44,9 @@ func (d *Desk) placeFor(s *sketchbook, m *mappings.Mapping) savePlace {
 	if !fileID.MatchString(m.ID) {
 		return savePlace{WhyNot: "The id of the mapping becomes the name of its file: give it one of at most 60 small letters, digits and hyphens, with a letter or digit in front."}
 	}
+	if d.off.Central() {
+		return savePlace{WhyNot: "The mappings that count are those in the folders of the central engine’s workers, and not those of this office. Take the text along, put it into the folder of mappings there, and start the workers again."}
+	}
 	p := savePlace{File: m.ID + ".yaml"}
 	now := mappingOf(d.off.Stages.Mappings(), m.ID)
 	if now == nil {
