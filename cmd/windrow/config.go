@@ -14,7 +14,9 @@ func newConfig(e *env) *cobra.Command {
 		Use:   "check",
 		Short: "check the settings, and print each value and where it came from",
 		Long: `Reads windrow.yaml, the environment (WINDROW_…) and the flags, and prints every
-effective value with where it came from. A mistake is told with its place.`,
+effective value with where it came from. A mistake is told with its place. Where
+people sign in to the pages, or they have a certificate, the list of users, the
+certificate with its key, and the log of who saw and changed what are looked at.`,
 		Example: `  windrow config check --office /srv/soil-desk
   WINDROW_WORKERS=4 windrow config check`,
 		Args: args(0, 0, ""),
@@ -27,10 +29,14 @@ effective value with where it came from. A mistake is told with its place.`,
 				return err
 			}
 			defer e.hint(cfg)
+			print := cfg.Check
 			if asJSON {
-				return cfg.CheckJSON(e.stdout)
+				print = cfg.CheckJSON
 			}
-			return cfg.Check(e.stdout)
+			if err := print(e.stdout); err != nil {
+				return err
+			}
+			return e.tellPages(cfg)
 		},
 	}
 	check.Flags().BoolVar(&asJSON, "json", false, "as JSON")

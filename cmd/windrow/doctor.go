@@ -14,6 +14,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"example.org/windrow/cmd/internal/config"
 	"example.org/windrow/ingest"
 )
 
@@ -40,7 +41,7 @@ func newDoctor(e *env) *cobra.Command {
 		Short: "look whether an office can do its work, and say what to do where it can't",
 		Long: `Looks at the settings, the folders and their rights, the disk, the clock, the
 mappings and rule sets, the archive, the index, when the archive was last checked
-and copied, the program that reads scans and the cache of the second PDF engine,
+and copied, the users, the certificate and the access log of the pages, the program that reads scans and the cache of the second PDF engine,
 and leads a report of the demonstration through every stage up to its letter. It
 prints a line for each: ok, attention or wrong, and what to do. It changes nothing,
 and may run while reports are being worked on.
@@ -48,12 +49,17 @@ and may run while reports are being worked on.
 Exit codes: 0 all is well, 3 something should be seen to, 1 something is wrong.
 
 With --probe it asks a running watch instead, at the address of one of its pages,
-and ends with 0 where that says it is well, else with 1.`,
+and ends with 0 where that says it is well, else with 1. By https it takes, on
+this computer, the certificate that the office's settings name and no other.`,
 		Example: "  windrow doctor --office /srv/soil-desk\n  windrow doctor --json | jq '.findings[] | select(.state != \"ok\")'\n  windrow doctor --probe http://127.0.0.1:8470/readyz",
 		Args:    args(0, 0, ""),
 		RunE: func(c *cobra.Command, _ []string) error {
 			if probe != "" {
-				return e.probe(c.Context(), probe)
+				cfg, isOffice, err := e.settings(c.Flags(), false)
+				if err != nil || !isOffice {
+					cfg = nil // an address can be asked without an office
+				}
+				return e.probe(c.Context(), cfg, probe)
 			}
 			all := e.examine(c)
 			worst := well
@@ -119,7 +125,7 @@ func (e *env) examine(c *cobra.Command) []symptom {
 		return d.found // all else depends on them
 	}
 	d.cfg = cfg
-	for _, look := range []func(context.Context){d.settings, d.folders, d.disk, d.archive, d.index, d.jobs, d.clock, d.scans, d.cache, d.stages, d.watch} {
+	for _, look := range []func(context.Context){d.settings, d.folders, d.disk, d.archive, d.index, d.jobs, d.clock, d.scans, d.cache, d.stages, d.pages, d.watch} {
 		if c.Context().Err() != nil {
 			d.say("doctor", attention, "it was stopped before the end", "run it again")
 			break
@@ -130,14 +136,14 @@ func (e *env) examine(c *cobra.Command) []symptom {
 }
 
 // probe asks a page of a running watch.
-func (e *env) probe(ctx context.Context, at string) error {
+func (e *env) probe(ctx context.Context, cfg *config.Config, at string) error {
 	u, err := url.Parse(at)
-	if err != nil || u.Scheme != "http" || u.Host == "" {
+	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" {
 		return &usageError{fmt.Sprintf("%q is no address of a page", at), "write it as http://127.0.0.1:8470/readyz"}
 	}
 	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
 	defer cancel()
-	code, text, err := pageOf(ctx, at)
+	code, text, err := pageOf(ctx, clientFor(cfg, u.Host), at)
 	if err != nil {
 		return &ingest.Reason{Code: "no-answer", Severity: ingest.Fail, Where: ingest.Place{File: u.Host}, What: "no watch answers at this address", Found: ingest.Cause(err), Next: "see whether it runs, and at which address (listen, listen_metrics)"}
 	}
@@ -149,12 +155,12 @@ func (e *env) probe(ctx context.Context, at string) error {
 }
 
 // pageOf gets a page, of which it keeps the beginning.
-func pageOf(ctx context.Context, at string) (code int, text string, err error) {
+func pageOf(ctx context.Context, client *http.Client, at string) (code int, text string, err error) {
 	req, err := http.NewRequestWithContext(ctx, http.MethodGet, at, nil)
 	if err != nil {
 		return 0, "", err
 	}
-	resp, err := http.DefaultClient.Do(req)
+	resp, err := client.Do(req)
 	if err != nil {
 		return 0, "", err
 	}
@@ -172,7 +178,16 @@ func (d *doctor) watch(ctx context.Context) {
 	}
 	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
 	defer cancel()
-	code, text, err := pageOf(ctx, "http://"+at+"/healthz")
+	code, text, err := 0, "", errors.New("not asked")
+	if d.cfg.TLS.Used() { // by a serve; a watch beside it has no certificate
+		_, port, _ := net.SplitHostPort(at) // it was split above
+		here := net.JoinHostPort("127.0.0.1", port)
+		code, text, err = pageOf(ctx, clientFor(d.cfg, here), "https://"+here+"/healthz")
+	}
+	if err != nil {
+		at = d.cfg.ListenHere()
+		code, text, err = pageOf(ctx, http.DefaultClient, "http://"+at+"/healthz")
+	}
 	if err != nil {
 		d.say("watch", well, "none answers at "+at+", so that reports are worked on when windrow run is", "")
 		return

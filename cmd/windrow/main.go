@@ -103,14 +103,9 @@ func execute(ctx context.Context, e *env, args []string) int {
 	var list reasonsError
 	var one *ingest.Reason
 	switch {
-	case err == nil:
-		return exitDone
-	case errors.Is(err, errHeld):
-		return exitHeld
-	case errors.Is(err, errTold):
+	case err == nil, errors.Is(err, errHeld), errors.Is(err, errTold):
 	case errors.As(err, &usage):
 		e.complain(usage.what, usage.hint)
-		return exitUsage
 	case errors.As(err, &list):
 		for _, r := range list {
 			e.fault(r)
@@ -123,6 +118,21 @@ func execute(ctx context.Context, e *env, args []string) int {
 		e.complain("stopped before the end", "nothing is lost; give the same command again")
 	default:
 		e.complain(err.Error(), "")
+	}
+	return exitOf(err)
+}
+
+// exitOf is the exit code that a command's error is.
+func exitOf(err error) int {
+	var usage *usageError
+	switch {
+	case err == nil:
+		return exitDone
+	case errors.Is(err, errHeld):
+		return exitHeld
+	case errors.Is(err, errTold):
+	case errors.As(err, &usage):
+		return exitUsage
 	}
 	return exitFailed
 }

@@ -58,6 +58,7 @@ Results go to stdout, everything else to stderr.`,
 	for _, c := range []func(*env) *cobra.Command{newDemo, newRun, newWatch, newServe, newWork, newShow, newMapping, newRules, newChecks, newConversions, newTrace, newAudit, newReplay, newRuling, newProof, newVersions, newLetter, newRegister, newWaiting, newDataset, newSummary, newArchive, newUser, newAccess, newConfig, newDoctor, newVersion, newManual} {
 		root.AddCommand(c(e))
 	}
+	e.keepSeen(root)
 	root.SetHelpCommand(&cobra.Command{Use: "help [COMMAND]", Short: "help about a command", RunE: func(c *cobra.Command, args []string) error {
 		x, _, err := c.Root().Find(args)
 		if x == nil || err != nil {

@@ -2,6 +2,7 @@ package access
 
 import (
 	"crypto/tls"
+	"crypto/x509"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -60,6 +61,13 @@ func (c *Certificate) read() error {
 	}
 	c.now, c.seen = &pair, seen
 	return nil
+}
+
+// Leaf is the certificate itself, as it was last read.
+func (c *Certificate) Leaf() *x509.Certificate {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.now.Leaf
 }
 
 // Config is how pages are served with the certificate: by TLS 1.2 or 1.3, with

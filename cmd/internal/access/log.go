@@ -59,8 +59,9 @@ const longestEntry = 64 << 10
 // disk.
 const flushAfter = 2 * time.Second
 
-// A Log is the log, open to be added to. It is safe for concurrent use. One
-// process may have it open at a time; another one is found out at the next line.
+// A Log is the log, open to be added to. It is safe for concurrent use, and by
+// several processes at once, of which one writes at a time: each goes on behind
+// what the others wrote, which must be lines of the same chain.
 type Log struct {
 	path string
 	now  func() time.Time
@@ -84,13 +85,24 @@ func headName(path string) string { return path + ".head" }
 // was on the disk once is not opened.
 func OpenLog(path string, now func() time.Time) (*Log, error) {
 	l := &Log{path: path, now: now, last: zero}
+	var err error
+	if l.f, err = os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o600); err != nil {
+		return nil, l.amiss("the log of who saw and changed what can't be opened", ingest.Cause(err))
+	}
+	if fi, err := l.f.Stat(); err == nil && fi.Size() == 0 {
+		if err := ownAs(l.f, filepath.Dir(path)); err != nil {
+			return nil, errors.Join(l.amiss("the log of who saw and changed what can't be given to the account that its folder belongs to", ingest.Cause(err)), l.f.Close())
+		}
+	}
+	unlock, err := lockWhole(l.f)
+	if err != nil {
+		return nil, errors.Join(l.amiss("the log of who saw and changed what can't be locked", ingest.Cause(err)), l.f.Close())
+	}
+	defer unlock()
 	head, err := readHead(path)
 	missing := errors.Is(err, fs.ErrNotExist)
 	if err != nil && !missing {
-		return nil, l.amiss("what says how far the log reaches can't be read", ingest.Cause(err))
-	}
-	if l.f, err = os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o600); err != nil {
-		return nil, l.amiss("the log of who saw and changed what can't be opened", ingest.Cause(err))
+		return nil, errors.Join(l.amiss("what says how far the log reaches can't be read", ingest.Cause(err)), l.f.Close())
 	}
 	torn, err := l.findEnd()
 	switch {
@@ -110,7 +122,7 @@ func OpenLog(path string, now func() time.Time) (*Log, error) {
 		if err := l.f.Truncate(l.size); err != nil {
 			return nil, errors.Join(l.amiss("a line that was torn can't be taken off the log", ingest.Cause(err)), l.f.Close())
 		}
-		if err := l.Add(Entry{Did: Mended, What: fmt.Sprintf("%d bytes of a line that was not written to its end", torn)}, true); err != nil {
+		if err := l.mended(torn); err != nil {
 			return nil, errors.Join(err, l.f.Close())
 		}
 	}
@@ -175,9 +187,100 @@ func parseEntry(line []byte) (Entry, error) {
 func (l *Log) Add(e Entry, sure bool) error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if l.broken != nil {
-		return l.broken
+	unlock, err := l.take()
+	if err != nil {
+		return err
 	}
+	defer unlock()
+	if err := l.write(e); err != nil {
+		return err
+	}
+	if sure {
+		return l.flush()
+	}
+	if l.timer == nil {
+		l.timer = time.AfterFunc(flushAfter, func() {
+			l.mu.Lock()
+			defer l.mu.Unlock()
+			l.timer = nil
+			if unlock, err := l.take(); err == nil { // else the next line says it
+				defer unlock()
+				_ = l.flush() // the next line that must be sure says it
+			}
+		})
+	}
+	return nil
+}
+
+// mended says that so many bytes of a torn line were taken off the end.
+func (l *Log) mended(torn int64) error {
+	if err := l.write(Entry{Did: Mended, What: fmt.Sprintf("%d bytes of a line that was not written to its end", torn)}); err != nil {
+		return err
+	}
+	return l.flush()
+}
+
+// take has the log for this process, behind what others wrote into it.
+func (l *Log) take() (unlock func(), err error) {
+	if l.broken != nil {
+		return nil, l.broken
+	}
+	unlock, err = lockWhole(l.f)
+	if err != nil {
+		return nil, l.amiss("the log of who saw and changed what can't be locked", ingest.Cause(err))
+	}
+	if at, err := os.Stat(l.path); err != nil || !same(l.f, at) {
+		l.broken = l.amiss("the log of who saw and changed what was taken away while the program was running", "")
+	} else if err := l.goOn(); err != nil {
+		l.broken = err
+	}
+	if l.broken != nil {
+		unlock()
+		return nil, l.broken
+	}
+	return unlock, nil
+}
+
+// goOn reads what other processes wrote since. Only lines of the same chain can
+// be theirs; one that its writer did not live to end is taken off.
+func (l *Log) goOn() error {
+	fi, err := l.f.Stat()
+	foreign := l.amiss("another program wrote into the log of who saw and changed what, or took something away", "")
+	switch {
+	case err != nil || fi.Size() < l.size:
+		return foreign
+	case fi.Size() == l.size:
+		return nil
+	}
+	b := make([]byte, fi.Size()-l.size)
+	if _, err := l.f.ReadAt(b, l.size); err != nil {
+		return foreign
+	}
+	for {
+		line, rest, whole := bytes.Cut(b, []byte("\n"))
+		if !whole {
+			break
+		}
+		e, err := parseEntry(line)
+		if err != nil || e.N != l.n+1 || e.Prev != l.last {
+			return foreign
+		}
+		l.n, l.last, l.size, b = e.N, hashOf(line), l.size+int64(len(line))+1, rest
+	}
+	if len(b) == 0 {
+		return nil
+	}
+	if !bytes.HasPrefix(b, []byte(`{"n":`)[:min(5, len(b))]) {
+		return foreign
+	}
+	if err := l.f.Truncate(l.size); err != nil {
+		return l.amiss("a line that was torn can't be taken off the log", ingest.Cause(err))
+	}
+	return l.mended(int64(len(b)))
+}
+
+// write puts a line at the end. The log must be taken.
+func (l *Log) write(e Entry) error {
 	e.N, e.At, e.Prev = l.n+1, l.now().UTC().Format("2006-01-02T15:04:05.000Z"), l.last
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)
@@ -188,14 +291,6 @@ func (l *Log) Add(e Entry, sure bool) error {
 	if b.Len() > longestEntry {
 		return l.amiss("a line of the log would be too long", fmt.Sprintf("%d bytes", b.Len()))
 	}
-	if fi, err := l.f.Stat(); err != nil || fi.Size() != l.size {
-		l.broken = l.amiss("another program wrote into the log of who saw and changed what, or took something away", "")
-		return l.broken
-	}
-	if at, err := os.Stat(l.path); err != nil || !same(l.f, at) {
-		l.broken = l.amiss("the log of who saw and changed what was taken away while the program was running", "")
-		return l.broken
-	}
 	if _, err := l.f.Write(b.Bytes()); err != nil {
 		// What was written of it goes again; where it can't, nothing more fits behind.
 		if terr := l.f.Truncate(l.size); terr != nil {
@@ -205,17 +300,6 @@ func (l *Log) Add(e Entry, sure bool) error {
 	}
 	l.size += int64(b.Len())
 	l.n, l.last = e.N, hashOf(bytes.TrimSuffix(b.Bytes(), []byte("\n")))
-	if sure {
-		return l.flush()
-	}
-	if l.timer == nil {
-		l.timer = time.AfterFunc(flushAfter, func() {
-			l.mu.Lock()
-			defer l.mu.Unlock()
-			l.timer = nil
-			_ = l.flush() // the next line that must be sure says it
-		})
-	}
 	return nil
 }
 
@@ -225,7 +309,7 @@ func same(f *os.File, at os.FileInfo) bool {
 }
 
 // flush brings all lines to the disk, and then says how far they reach: never
-// further than they do.
+// further than they do. The log must be taken.
 func (l *Log) flush() error {
 	if l.synced == l.n {
 		return nil
@@ -250,7 +334,14 @@ func (l *Log) Close() error {
 	if l.timer != nil {
 		l.timer.Stop()
 	}
-	err := l.flush()
+	var err error
+	if l.synced != l.n {
+		unlock, terr := l.take()
+		if err = terr; err == nil {
+			err = l.flush()
+			unlock()
+		}
+	}
 	l.broken = l.amiss("the log of who saw and changed what is closed", "")
 	return errors.Join(err, l.f.Close())
 }

@@ -2,114 +2,27 @@ package access
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"html"
-	"io"
-	"log/slog"
-	"net"
 	"net/http"
 	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
 	"os"
-	"os/exec"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
-	"github.com/zitadel/oidc/v3/example/server/exampleop"
-	"github.com/zitadel/oidc/v3/example/server/storage"
+	"example.org/windrow/cmd/internal/access/providertest"
 )
 
-// asProvider in the environment makes the test binary an OpenID provider: the
-// one that a library for providers, certified by the OpenID Foundation, brings
-// as its example. It is not ours, and knows nothing of us.
-const asProvider = "BE_THE_PROVIDER"
-
 func TestMain(m *testing.M) {
-	if port := os.Getenv(asProvider); port != "" {
-		fmt.Fprintln(os.Stderr, beProvider(port, os.Getenv("PROVIDER_USERS"), os.Getenv("PROVIDER_RETURN")))
-		os.Exit(1)
+	if code, is := providertest.Child(); is {
+		os.Exit(code)
 	}
 	os.Exit(m.Run())
-}
-
-func beProvider(port, users, back string) error {
-	storage.RegisterClients(storage.WebClient("desk", "shared secret", back), storage.NativeClient("open-desk", back))
-	store, err := storage.StoreFromFile(users)
-	if err != nil {
-		return err
-	}
-	srv := &http.Server{Addr: "127.0.0.1:" + port, ReadHeaderTimeout: time.Second, Handler: exampleop.SetupServer("http://localhost:"+port+"/", storage.NewStorage(store), slog.New(slog.DiscardHandler), false)}
-	return srv.ListenAndServe()
-}
-
-// The people whom the provider knows. The password of each is "verysecure".
-var providerPeople = map[string]*storage.User{
-	"id-rolf":  {ID: "id-rolf", Username: "rolf", Password: "verysecure", FirstName: "Rolf", LastName: "Tansy", Email: "Rolf@office.example", EmailVerified: true},
-	"id-mail":  {ID: "id-mail", Username: "mail", Password: "verysecure", FirstName: "A", LastName: "B", Email: "rolf@office.example"}, // says that it is rolf's
-	"id-ada":   {ID: "id-ada", Username: "ada", Password: "verysecure", FirstName: "researcher", LastName: "Quill"},
-	"id-other": {ID: "id-other", Username: "other", Password: "verysecure", FirstName: "office", LastName: "Finch", Email: "other@office.example", EmailVerified: true},
-	"id-gone":  {ID: "id-gone", Username: "gone", Password: "verysecure", FirstName: "steward", LastName: "Y", Email: "gone@office.example", EmailVerified: true},
-	"id-taken": {ID: "id-taken", Username: "taken", Password: "verysecure", FirstName: "boss", LastName: "Z", Email: "ada@office.example", EmailVerified: true},
-}
-
-func freePort(t *testing.T) string {
-	t.Helper()
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer ln.Close()
-	_, port, _ := net.SplitHostPort(ln.Addr().String())
-	return port
-}
-
-// startProvider starts the provider as a process, which sends people back to an
-// address.
-func startProvider(t *testing.T, back string) (issuer string) {
-	t.Helper()
-	self, err := os.Executable()
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := json.Marshal(providerPeople)
-	if err != nil {
-		t.Fatal(err)
-	}
-	file := filepath.Join(t.TempDir(), "people.json")
-	if err := os.WriteFile(file, b, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	port := freePort(t)
-	cmd := exec.Command(self)
-	cmd.Env = append(os.Environ(), asProvider+"="+port, "PROVIDER_USERS="+file, "PROVIDER_RETURN="+back)
-	cmd.Stderr = os.Stderr
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		_ = cmd.Process.Kill()
-		_ = cmd.Wait()
-	})
-	issuer = "http://localhost:" + port + "/"
-	for end := time.Now().Add(30 * time.Second); ; time.Sleep(50 * time.Millisecond) {
-		resp, err := http.Get(issuer + ".well-known/openid-configuration")
-		if err == nil {
-			resp.Body.Close()
-			if resp.StatusCode == http.StatusOK {
-				return issuer
-			}
-		}
-		if time.Now().After(end) {
-			t.Fatalf("the provider does not answer: %v", err)
-		}
-	}
 }
 
 // A lobby is a desk that is nothing but a door.
@@ -156,7 +69,7 @@ func aLobby(t *testing.T, set func(*ProviderOptions)) *lobby {
 	l.srv = httptest.NewServer(mux)
 	t.Cleanup(l.srv.Close)
 	base := strings.Replace(l.srv.URL, "127.0.0.1", "localhost", 1)
-	opt := ProviderOptions{Issuer: startProvider(t, base+"/sign-in/return"), Client: "desk", Secret: "shared secret", Return: base + "/sign-in/return"}
+	opt := ProviderOptions{Issuer: providertest.Start(t, base+"/sign-in/return"), Client: "desk", Secret: "shared secret", Return: base + "/sign-in/return"}
 	if set != nil {
 		set(&opt)
 	}
@@ -201,42 +114,12 @@ func (l *lobby) browser(visit func(*http.Request) error) *http.Client {
 	}}
 }
 
-func fetch(t *testing.T, c *http.Client, method, at string, form url.Values) (int, string, *url.URL) {
-	t.Helper()
-	var body io.Reader
-	if form != nil {
-		body = strings.NewReader(form.Encode())
-	}
-	req, err := http.NewRequest(method, at, body)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if form != nil {
-		req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	}
-	resp, err := c.Do(req)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer resp.Body.Close()
-	b, err := io.ReadAll(resp.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return resp.StatusCode, string(b), resp.Request.URL
-}
-
-var hiddenID = regexp.MustCompile(`name="id" value="([^"]*)"`)
+var fetch = providertest.Fetch
 
 // signIn goes to the provider and signs in there as a person would.
 func (l *lobby) signIn(c *http.Client, user string) (int, string, *url.URL) {
 	l.t.Helper()
-	_, page, at := fetch(l.t, c, http.MethodGet, l.base()+"/sign-in/go", nil)
-	m := hiddenID.FindStringSubmatch(page)
-	if m == nil {
-		l.t.Fatalf("no form of the provider at %s:\n%s", at, page)
-	}
-	return fetch(l.t, c, http.MethodPost, at.Scheme+"://"+at.Host+at.Path, url.Values{"username": {user}, "password": {"verysecure"}, "id": {html.UnescapeString(m[1])}})
+	return providertest.SignIn(l.t, c, l.base()+"/sign-in/go", user)
 }
 
 // code is that of why the latest one was not let in.
@@ -404,7 +287,7 @@ func (l *lobby) stateOf(t *testing.T) string {
 
 // A provider that is away is said to be; it may come later.
 func TestProviderThatIsAway(t *testing.T) {
-	p := newProvider(ProviderOptions{Issuer: "http://localhost:" + freePort(t) + "/"})
+	p := newProvider(ProviderOptions{Issuer: "http://localhost:" + providertest.FreePort(t) + "/"})
 	_, _, err := p.begin(context.Background(), "/", time.Now())
 	var refusal *Refusal
 	if !errors.As(err, &refusal) || refusal.Reason == nil || refusal.Reason.Code != "openid" {

@@ -265,7 +265,7 @@ func writeWhole(path string, b []byte) error {
 		return err
 	}
 	_, err = f.Write(b)
-	err = errors.Join(err, f.Chmod(0o600), f.Sync(), f.Close())
+	err = errors.Join(err, f.Chmod(0o600), ownAs(f, path), f.Sync(), f.Close())
 	if err == nil {
 		err = os.Rename(f.Name(), path)
 	}

@@ -17,6 +17,7 @@ import (
 	"testing"
 	"time"
 
+	"example.org/windrow/cmd/internal/access/providertest"
 	"example.org/windrow/cmd/internal/config"
 	"example.org/windrow/cmd/internal/demo"
 	"example.org/windrow/cmd/internal/pipeline"
@@ -31,6 +32,9 @@ import (
 // office that tests look at together.
 func TestMain(m *testing.M) {
 	if code, yes := pipeline.Child(); yes {
+		os.Exit(code)
+	}
+	if code, yes := providertest.Child(); yes {
 		os.Exit(code)
 	}
 	code := m.Run()
