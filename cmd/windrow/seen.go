@@ -16,9 +16,9 @@ import (
 type naming int
 
 const (
-	nobody  naming = iota // it shows and changes nothing of a client
-	shows                 // it shows something of one
-	changes               // it changes something of one, or shows and changes
+	namesNobody  naming = iota // it shows and changes nothing of a client
+	namesShown                 // it shows something of one
+	namesChanged               // it changes something of one, or shows and changes
 )
 
 // namings is the table of all commands that do something: what a command that
@@ -26,20 +26,20 @@ const (
 // What works on files that come in, shows nothing that wasn't given to it, and is
 // in the archive by its arrival, is for nobody.
 var namings = map[string]naming{
-	"windrow demo": nobody, "windrow run": nobody, "windrow watch": nobody, "windrow work": nobody,
-	"windrow serve":         nobody, // the pages keep their own
-	"windrow show document": shows, "windrow show readings": shows, "windrow show record": shows, "windrow show results": shows, "windrow show advice": shows,
-	"windrow mapping draft": shows, "windrow mapping explain": shows, "windrow mapping check": nobody, "windrow mapping test": shows, "windrow mapping words": nobody,
-	"windrow rules check": nobody, "windrow rules explain": nobody, "windrow rules reference": nobody, "windrow rules compare": shows,
-	"windrow checks": nobody, "windrow conversions": nobody,
-	"windrow trace": shows, "windrow audit": shows, "windrow audit sign": changes, "windrow audit list": nobody,
-	"windrow replay": changes, "windrow ruling": changes, "windrow proof": changes, "windrow versions": shows, "windrow letter": shows,
-	"windrow register check": shows, "windrow waiting": shows,
-	"windrow dataset": nobody, "windrow dataset new-key": nobody,
-	"windrow archive verify": nobody, "windrow archive rebuild": nobody, "windrow archive export": shows, "windrow archive import": changes, "windrow archive erase": changes,
-	"windrow user add": nobody, "windrow user list": nobody, "windrow user password": nobody, "windrow user disable": nobody, "windrow user enable": nobody,
-	"windrow access verify": nobody, "windrow access list": nobody,
-	"windrow config check": nobody, "windrow doctor": nobody, "windrow version": nobody, "windrow help": nobody,
+	"windrow demo": namesNobody, "windrow run": namesNobody, "windrow watch": namesNobody, "windrow work": namesNobody,
+	"windrow serve":         namesNobody, // the pages keep their own
+	"windrow show document": namesShown, "windrow show readings": namesShown, "windrow show record": namesShown, "windrow show results": namesShown, "windrow show advice": namesShown,
+	"windrow mapping draft": namesShown, "windrow mapping explain": namesShown, "windrow mapping check": namesNobody, "windrow mapping test": namesShown, "windrow mapping words": namesNobody,
+	"windrow rules check": namesNobody, "windrow rules explain": namesNobody, "windrow rules reference": namesNobody, "windrow rules compare": namesShown,
+	"windrow checks": namesNobody, "windrow conversions": namesNobody,
+	"windrow trace": namesShown, "windrow audit": namesShown, "windrow audit sign": namesChanged, "windrow audit list": namesNobody,
+	"windrow replay": namesChanged, "windrow ruling": namesChanged, "windrow proof": namesChanged, "windrow versions": namesShown, "windrow letter": namesShown,
+	"windrow register check": namesShown, "windrow waiting": namesShown,
+	"windrow dataset": namesNobody, "windrow dataset new-key": namesNobody, "windrow dataset parts": namesNobody,
+	"windrow archive verify": namesNobody, "windrow archive rebuild": namesNobody, "windrow archive export": namesShown, "windrow archive import": namesChanged, "windrow archive erase": namesChanged,
+	"windrow user add": namesNobody, "windrow user list": namesNobody, "windrow user password": namesNobody, "windrow user disable": namesNobody, "windrow user enable": namesNobody,
+	"windrow access verify": namesNobody, "windrow access list": namesNobody,
+	"windrow config check": namesNobody, "windrow doctor": namesNobody, "windrow version": namesNobody, "windrow manual": namesNobody, "windrow help": namesNobody,
 }
 
 // atTerminal is where somebody is who gives a command, as the log of who saw
@@ -58,7 +58,7 @@ func (e *env) keepSeen(c *cobra.Command) {
 		e.keepSeen(x)
 	}
 	run, how := c.RunE, namings[c.CommandPath()]
-	if run == nil || how == nobody {
+	if run == nil || how == namesNobody {
 		return
 	}
 	c.RunE = func(c *cobra.Command, args []string) error {
@@ -66,7 +66,7 @@ func (e *env) keepSeen(c *cobra.Command) {
 		if err != nil || !isOffice || !cfg.SignIn.Used() {
 			return run(c, args) // it says itself what is wrong with the settings
 		}
-		did, change := access.Saw, how == changes && !onlyLooks(c)
+		did, change := access.Saw, how == namesChanged && !onlyLooks(c)
 		if change {
 			did = access.Asked
 		}
