@@ -35,7 +35,7 @@ var namings = map[string]naming{
 	"windrow trace": namesShown, "windrow audit": namesShown, "windrow audit sign": namesChanged, "windrow audit list": namesNobody,
 	"windrow replay": namesChanged, "windrow ruling": namesChanged, "windrow proof": namesChanged, "windrow versions": namesShown, "windrow letter": namesShown,
 	"windrow register check": namesShown, "windrow waiting": namesShown,
-	"windrow dataset": namesNobody, "windrow dataset new-key": namesNobody, "windrow dataset parts": namesNobody,
+	"windrow dataset": namesNobody, "windrow dataset new-key": namesNobody, "windrow dataset parts": namesNobody, "windrow summary": namesShown,
 	"windrow archive verify": namesNobody, "windrow archive rebuild": namesNobody, "windrow archive export": namesShown, "windrow archive import": namesChanged, "windrow archive erase": namesChanged,
 	"windrow user add": namesNobody, "windrow user list": namesNobody, "windrow user password": namesNobody, "windrow user disable": namesNobody, "windrow user enable": namesNobody,
 	"windrow access verify": namesNobody, "windrow access list": namesNobody,
