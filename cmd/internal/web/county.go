@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"example.org/windrow/normalize/archive/index"
+	"example.org/windrow/normalize/censored"
+	"example.org/windrow/normalize/summary"
 )
 
 // counties are the routes of the pages about counties.
@@ -232,36 +234,29 @@ func (f *frame) describe(c choice) *described {
 		return out
 	}
 	v.Counties, v.Uses, v.Years = list(&f.counties), list(&f.uses), list(&f.years)
-	var all []float64
-	limits := [2]int{}
+	var all []censored.Value
 	classes := map[string]int{}
-	years := map[string][]float64{}
-	labs := map[string]*pile{}
+	years := map[string][]censored.Value{}
+	labs := map[string]*summary.Pile{}
 	v.Hidden = f.pick(c, func(x *spot) {
-		all = append(all, x.value)
-		if x.below {
-			limits[0]++
-		}
-		if x.above {
-			limits[1]++
-		}
+		all = append(all, x.known())
 		if x.class > 0 {
 			classes[f.rate.list[x.class]]++
 		}
 		year := f.years.list[x.year]
-		years[year] = append(years[year], x.value)
+		years[year] = append(years[year], x.known())
 		lab := f.labs.list[x.lab]
 		if labs[lab] == nil {
-			labs[lab] = &pile{}
+			labs[lab] = &summary.Pile{}
 		}
-		labs[lab].add(x)
+		labs[lab].Add(x.client)
 	})
 	if len(all) == 0 {
 		return v
 	}
 	v.Spread = spreadOf(all)
-	v.Spread.Below, v.Spread.Above = limits[0], limits[1]
-	v.Bins = binsOf(all)
+	v.Bins = binsOf(sortedOf(all))
+	limitsIn(v.Bins, all)
 	v.Chart = drawHistogram(v.Bins, v.Spread)
 	v.Classes, v.Rated = classLines(classes)
 	for y, xs := range years {
@@ -272,7 +267,7 @@ func (f *frame) describe(c choice) *described {
 	slices.SortFunc(v.Lines, func(a, b yearLine) int { return cmp.Compare(a.Year, b.Year) })
 	v.Course = drawCourse(v.Lines)
 	for name, p := range labs {
-		if p.enough() && name != "" {
+		if p.Enough(smallest) && name != "" {
 			v.Labs = append(v.Labs, name)
 		} else {
 			v.MoreLabs = true
@@ -281,8 +276,8 @@ func (f *frame) describe(c choice) *described {
 	slices.Sort(v.Labs)
 	everywhere := c
 	everywhere.County = ""
-	by := map[string][]float64{}
-	f.pickByCounty(everywhere, func(county string, x *spot) { by[county] = append(by[county], x.value) })
+	by := map[string][]censored.Value{}
+	f.pickByCounty(everywhere, func(county string, x *spot) { by[county] = append(by[county], x.known()) })
 	for name, xs := range by {
 		if name != "" {
 			v.ByCounty = append(v.ByCounty, countyLine{Name: name, spread: spreadOf(xs)})
@@ -301,12 +296,14 @@ func (v *countyView) draw(m *outlineMap) {
 	v.Map = m
 	var mids []float64
 	for _, l := range v.ByCounty {
-		mids = append(mids, l.Mid)
+		if l.Mid.Given() {
+			mids = append(mids, l.Mid.X)
+		}
 	}
 	slices.Sort(mids)
 	var edges []float64 // above which the next grade begins
 	for g := 1; g < mostGrades && len(mids) > 1; g++ {
-		e := quantile(mids, float64(g)/mostGrades)
+		e := censored.Ordinary(mids, float64(g)/mostGrades)
 		if len(edges) == 0 || e > edges[len(edges)-1] {
 			edges = append(edges, e)
 		}
@@ -324,10 +321,10 @@ func (v *countyView) draw(m *outlineMap) {
 	for _, a := range m.Areas {
 		x := mapArea{area: a, DY: a.Y + 17}
 		for _, l := range v.ByCounty {
-			if strings.EqualFold(l.Name, a.Name) {
-				x.Grade, x.Figure, x.Address = grade(l.Mid), figure(l.Mid), v.Of(l.Name)
+			if strings.EqualFold(l.Name, a.Name) && l.Mid.Given() {
+				x.Grade, x.Figure, x.Address = grade(l.Mid.X), marked(l.Mid), v.Of(l.Name)
 				x.Chosen = strings.EqualFold(v.Choice.County, a.Name)
-				used[x.Grade] = append(used[x.Grade], l.Mid)
+				used[x.Grade] = append(used[x.Grade], l.Mid.X)
 			}
 		}
 		v.Areas = append(v.Areas, x)

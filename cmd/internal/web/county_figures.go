@@ -7,35 +7,67 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"example.org/windrow/normalize/censored"
 )
 
 // A spread is where values lie.
 type spread struct {
 	N            int
-	Q1, Mid, Q3  float64
+	Q1, Mid, Q3  censored.Figure
 	Below, Above int // values that are limits
 }
 
-// spreadOf works out where values lie; quartiles are between two values where
-// they fall so, as R and most programs have it (type 7 of Hyndman and Fan,
-// Sample quantiles in statistical packages, The American Statistician 50:361,
-// 1996). The values are sorted in place. A limit counts as the value that it
-// is.
-func spreadOf(xs []float64) spread {
-	slices.Sort(xs)
-	return spread{N: len(xs), Q1: quantile(xs, 0.25), Mid: quantile(xs, 0.5), Q3: quantile(xs, 0.75)}
+// drawn reports whether there is something of it to draw.
+func (s *spread) drawn() bool { return s.Q1.Given() && s.Mid.Given() && s.Q3.Given() }
+
+// spreadOf works out where values lie, as [censored.Describe] does: a limit is
+// never taken for a value.
+func spreadOf(values []censored.Value) spread {
+	out := spread{N: len(values)}
+	xs := make([]float64, 0, len(values))
+	for _, v := range values {
+		switch v.Side {
+		case censored.Below:
+			out.Below++
+		case censored.Above:
+			out.Above++
+		}
+		xs = append(xs, v.X)
+	}
+	if out.Below+out.Above == 0 { // the most by far, and quicker so
+		slices.Sort(xs)
+		at := func(p float64) censored.Figure { return censored.Figure{X: censored.Ordinary(xs, p)} }
+		out.Q1, out.Mid, out.Q3 = at(0.25), at(0.5), at(0.75)
+		return out
+	}
+	d, err := censored.Describe(values)
+	if err != nil {
+		none := censored.None("%v", err)
+		out.Q1, out.Mid, out.Q3 = none, none, none
+		return out
+	}
+	out.Q1, out.Mid, out.Q3 = d.Q1, d.Median, d.Q3
+	return out
 }
 
-func quantile(sorted []float64, p float64) float64 {
-	if len(sorted) == 0 {
-		return math.NaN()
+// marked is a figure for people: with its sign where it is a limit.
+func marked(f censored.Figure) string {
+	if !f.Given() {
+		return "–"
 	}
-	at := p * float64(len(sorted)-1)
-	i := int(math.Floor(at))
-	if i+1 >= len(sorted) {
-		return sorted[len(sorted)-1]
+	return f.Side.String() + figure(f.X)
+}
+
+// numeral is a number or a figure for people.
+func numeral(x any) string {
+	switch x := x.(type) {
+	case censored.Figure:
+		return marked(x)
+	case float64:
+		return figure(x)
 	}
-	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
+	return fmt.Sprint(x)
 }
 
 // figure is a number for people: three digits that count.
@@ -62,11 +94,29 @@ func figure(x float64) string {
 type bin struct {
 	From, To float64
 	N        int
+	Limits   int  // of them, values that are limits
 	Open     bool // of all values from From on
 	Label    string
 	Percent  string
 	X, Y     float64 // of its bar
 	W, H     float64
+	Cut      float64 // height of the part that is limits
+}
+
+// limitsIn counts the values of bins that are limits.
+func limitsIn(bins []bin, values []censored.Value) {
+	for _, v := range values {
+		if v.Side == censored.Measured {
+			continue
+		}
+		// The last whose edge is not above it, by the rounded edges that binsOf has.
+		for i := len(bins) - 1; i >= 0; i-- {
+			if step := bins[i].To - bins[i].From; i == 0 || v.X >= bins[i].From-step*1e-6 {
+				bins[i].Limits++
+				break
+			}
+		}
+	}
 }
 
 // mostBins is how many bars a chart has at most.
@@ -93,7 +143,7 @@ func binsOf(sorted []float64) []bin {
 	if len(sorted) == 0 {
 		return nil
 	}
-	low, high := sorted[0], quantile(sorted, 0.98)
+	low, high := sorted[0], censored.Ordinary(sorted, 0.98)
 	// About as many as the square root of how many values there are.
 	step := niceStep((high - low) / math.Max(4, math.Min(12, math.Sqrt(float64(len(sorted))))))
 	if high == low {
@@ -162,7 +212,8 @@ type histogram struct {
 	Bins         []bin
 	Ticks        []tickMark // below
 	Rows         []tickMark // beside
-	Q1, Mid, Q3  float64    // places
+	Boxed        bool       // there are a middle and quartiles to draw
+	Q1, Mid, Q3  float64    // places; a limit is where it is
 	MidText      string
 	Wide, High   float64
 	Base, Left   float64
@@ -190,7 +241,7 @@ func drawHistogram(bins []bin, s spread) *histogram {
 	if len(bins) == 0 {
 		return nil
 	}
-	h := &histogram{Bins: bins, Wide: chartWide, High: chartHigh, Base: chartBase, Left: chartLeft, BoxAt: chartBase + 34, BoxHi: 18, MidText: figure(s.Mid)}
+	h := &histogram{Bins: bins, Wide: chartWide, High: chartHigh, Base: chartBase, Left: chartLeft, BoxAt: chartBase + 34, BoxHi: 18, Boxed: s.drawn(), MidText: marked(s.Mid)}
 	most := 1
 	for _, b := range bins {
 		most = max(most, b.N)
@@ -207,6 +258,7 @@ func drawHistogram(bins []bin, s spread) *histogram {
 		b.X, b.W = chartLeft+each*float64(i), each
 		b.H = tall * float64(b.N) / float64(most)
 		b.Y = chartBase - b.H
+		b.Cut = tall * float64(b.Limits) / float64(most)
 		if i%max(1, (len(bins)+6)/7) == 0 {
 			h.Ticks = append(h.Ticks, tickMark{b.X, edgeText(b.From, width)})
 		}
@@ -215,7 +267,7 @@ func drawHistogram(bins []bin, s spread) *histogram {
 		x := (v - bins[0].From) / width
 		return chartLeft + each*math.Max(0, math.Min(x, float64(len(bins))))
 	}
-	h.Q1, h.Mid, h.Q3 = at(s.Q1), at(s.Mid), at(s.Q3)
+	h.Q1, h.Mid, h.Q3 = at(s.Q1.X), at(s.Mid.X), at(s.Q3.X)
 	return h
 }
 
@@ -239,14 +291,15 @@ type course struct {
 }
 
 // drawCourse lays years out; nil for fewer than two.
-func drawCourse(years []yearLine) *course {
+func drawCourse(lines []yearLine) *course {
+	years := slices.DeleteFunc(slices.Clone(lines), func(y yearLine) bool { return !y.drawn() })
 	if len(years) < 2 {
 		return nil
 	}
 	c := &course{Years: years, Wide: chartWide, High: 214, Base: chartBase, Left: chartLeft}
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, y := range years {
-		low, high = math.Min(low, y.Q1), math.Max(high, y.Q3)
+		low, high = math.Min(low, y.Q1.X), math.Max(high, y.Q3.X)
 	}
 	if high == low {
 		low, high = low-1, high+1
@@ -262,7 +315,7 @@ func drawCourse(years []yearLine) *course {
 	var line []string
 	for i := range years {
 		y := &years[i]
-		y.X, y.YMid, y.YQ1, y.YQ3 = chartLeft+each*(float64(i)+0.5), at(y.Mid), at(y.Q1), at(y.Q3)
+		y.X, y.YMid, y.YQ1, y.YQ3 = chartLeft+each*(float64(i)+0.5), at(y.Mid.X), at(y.Q1.X), at(y.Q3.X)
 		y.Labelled = i%max(1, (len(years)+7)/8) == 0
 		line = append(line, fmt.Sprintf("%.1f,%.1f", y.X, y.YMid))
 	}

@@ -10,8 +10,10 @@ import (
 	"time"
 
 	"example.org/windrow/normalize/archive/index"
+	"example.org/windrow/normalize/censored"
 	"example.org/windrow/normalize/dataset"
 	"example.org/windrow/normalize/method"
+	"example.org/windrow/normalize/summary"
 )
 
 // smallest is of how many samples, and of how many clients, a group must be to
@@ -23,8 +25,31 @@ type spot struct {
 	year, county, use, lab uint16
 	class                  uint16
 	below, above           bool // a limit: the value itself is below or above
-	client                 uint32
+	client                 int32
 	value                  float64
+}
+
+// known is what is known of the value.
+func (x *spot) known() censored.Value {
+	v := censored.Value{X: x.value}
+	switch {
+	case x.below:
+		v.Side = censored.Below
+	case x.above:
+		v.Side = censored.Above
+	}
+	return v
+}
+
+// sortedOf are values in order, where a limit counts as itself: for a drawing,
+// beside which it is said.
+func sortedOf(values []censored.Value) []float64 {
+	xs := make([]float64, 0, len(values))
+	for _, v := range values {
+		xs = append(xs, v.X)
+	}
+	slices.Sort(xs)
+	return xs
 }
 
 // A wordlist numbers words; 0 is "".
@@ -60,92 +85,39 @@ type frame struct {
 	byUse    map[[3]uint16]bool // a year, county and use
 }
 
-// A pile is how many samples a group has, and of which clients.
-type pile struct {
-	n       int
-	clients map[uint32]bool
-}
-
-func (p *pile) add(x *spot) {
-	if p.clients == nil {
-		p.clients = map[uint32]bool{}
-	}
-	p.n++
-	p.clients[x.client] = true // those of whom nothing is known count as one
-}
-
-func (p *pile) join(o *pile) {
-	if p.clients == nil {
-		p.clients = map[uint32]bool{}
-	}
-	p.n += o.n
-	for c := range o.clients {
-		p.clients[c] = true
-	}
-}
-
-// enough reports whether nobody stands out of a group.
-func (p *pile) enough() bool { return p.n >= smallest && len(p.clients) >= smallest }
-
-// tellable gives the parts of a group that may be shown beside the group itself.
-// What is left, which is the group less those parts, must be nothing or large
-// enough, too: otherwise the smallest of the others are left out with it.
-func tellable[K comparable](parts map[K]*pile, order func(a, b K) int) map[K]bool {
-	shown := map[K]bool{}
-	var keys []K
-	rest := &pile{}
-	for k, p := range parts {
-		if p.enough() {
-			shown[k] = true
-			keys = append(keys, k)
-		} else {
-			rest.join(p)
-		}
-	}
-	slices.SortFunc(keys, func(a, b K) int { return cmp.Or(cmp.Compare(parts[a].n, parts[b].n), order(a, b)) })
-	for _, k := range keys {
-		if rest.n == 0 || rest.enough() {
-			break
-		}
-		rest.join(parts[k])
-		delete(shown, k)
-	}
-	return shown
-}
-
 // hide finds the groups that may be shown: years; of each its counties; of
 // each of those the uses of the land. All that a page shows is a sum of such
 // groups, so that by taking one sum from another nobody comes to a smaller
 // group.
 func (f *frame) hide() {
 	f.byYear, f.byCounty, f.byUse = map[uint16]bool{}, map[[2]uint16]bool{}, map[[3]uint16]bool{}
-	years := map[uint16]*pile{}
-	counties := map[uint16]map[[2]uint16]*pile{}
-	uses := map[[2]uint16]map[[3]uint16]*pile{}
+	years := map[uint16]*summary.Pile{}
+	counties := map[uint16]map[[2]uint16]*summary.Pile{}
+	uses := map[[2]uint16]map[[3]uint16]*summary.Pile{}
 	for i := range f.spots {
 		x := &f.spots[i]
 		yc, ycu := [2]uint16{x.year, x.county}, [3]uint16{x.year, x.county, x.use}
 		if years[x.year] == nil {
-			years[x.year], counties[x.year] = &pile{}, map[[2]uint16]*pile{}
+			years[x.year], counties[x.year] = &summary.Pile{}, map[[2]uint16]*summary.Pile{}
 		}
 		if counties[x.year][yc] == nil {
-			counties[x.year][yc], uses[yc] = &pile{}, map[[3]uint16]*pile{}
+			counties[x.year][yc], uses[yc] = &summary.Pile{}, map[[3]uint16]*summary.Pile{}
 		}
 		if uses[yc][ycu] == nil {
-			uses[yc][ycu] = &pile{}
+			uses[yc][ycu] = &summary.Pile{}
 		}
-		years[x.year].add(x)
-		counties[x.year][yc].add(x)
-		uses[yc][ycu].add(x)
+		years[x.year].Add(x.client)
+		counties[x.year][yc].Add(x.client)
+		uses[yc][ycu].Add(x.client)
 	}
 	for y, p := range years {
-		if !p.enough() {
+		if !p.Enough(smallest) {
 			continue
 		}
 		f.byYear[y] = true
-		for yc := range tellable(counties[y], func(a, b [2]uint16) int { return cmp.Compare(f.counties.list[a[1]], f.counties.list[b[1]]) }) {
+		for yc := range summary.Tellable(counties[y], smallest, func(a, b [2]uint16) int { return cmp.Compare(f.counties.list[a[1]], f.counties.list[b[1]]) }) {
 			f.byCounty[yc] = true
-			for ycu := range tellable(uses[yc], func(a, b [3]uint16) int { return cmp.Compare(f.uses.list[a[2]], f.uses.list[b[2]]) }) {
+			for ycu := range summary.Tellable(uses[yc], smallest, func(a, b [3]uint16) int { return cmp.Compare(f.uses.list[a[2]], f.uses.list[b[2]]) }) {
 				f.byUse[ycu] = true
 			}
 		}
@@ -214,7 +186,7 @@ func frameOf(ctx context.Context, ix *index.Index, t index.Test) (*frame, error)
 			}
 			seen[key] = true
 		}
-		f.spots = append(f.spots, spot{uint16(f.years.of(m.Year)), uint16(f.counties.of(m.County)), uint16(f.uses.of(m.LandUse)), uint16(f.labs.of(m.LabName)), uint16(f.rate.of(m.Rating)), m.Censored == "<", m.Censored == ">", clients.of(m.Client), v})
+		f.spots = append(f.spots, spot{uint16(f.years.of(m.Year)), uint16(f.counties.of(m.County)), uint16(f.uses.of(m.LandUse)), uint16(f.labs.of(m.LabName)), uint16(f.rate.of(m.Rating)), m.Censored == "<", m.Censored == ">", int32(clients.of(m.Client)), v})
 	})
 	if err != nil {
 		return nil, err

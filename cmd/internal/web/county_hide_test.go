@@ -6,6 +6,9 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"example.org/windrow/normalize/censored"
+	"example.org/windrow/normalize/summary"
 )
 
 // By no two views of a frame can a group be worked out, as the one less the
@@ -29,7 +32,7 @@ func TestNoSmallGroupByDifference(t *testing.T) {
 		for range 40 + rng.IntN(140) {
 			// Uneven, so that groups of all sizes are there.
 			skew := func(n int) uint16 { return uint16(float64(n) * math.Pow(rng.Float64(), 2)) }
-			f.spots = append(f.spots, spot{year: 1 + skew(3), county: skew(4), use: skew(3), client: uint32(rng.IntN(25)), value: float64(len(f.spots))})
+			f.spots = append(f.spots, spot{year: 1 + skew(3), county: skew(4), use: skew(3), client: int32(rng.IntN(25)), value: float64(len(f.spots))})
 		}
 		f.hide()
 		sets := map[choice]map[float64]bool{}
@@ -53,7 +56,7 @@ func TestNoSmallGroupByDifference(t *testing.T) {
 		shown := 0
 		for a, small := range sets {
 			for b, large := range sets {
-				p := &pile{}
+				p := &summary.Pile{}
 				if len(small) > len(large) {
 					continue
 				}
@@ -66,14 +69,14 @@ func TestNoSmallGroupByDifference(t *testing.T) {
 				}
 				for v := range large {
 					if !small[v] {
-						p.add(&f.spots[int(v)])
+						p.Add(f.spots[int(v)].client)
 					}
 				}
-				if p.n > 0 {
+				if p.N > 0 {
 					shown++
 				}
-				if p.n > 0 && !p.enough() {
-					t.Fatalf("seed %d: %+v less %+v is %d samples of %d clients", seed, b, a, p.n, len(p.clients))
+				if p.N > 0 && !p.Enough(smallest) {
+					t.Fatalf("seed %d: %+v less %+v is %d samples of %d clients", seed, b, a, p.N, p.Clients())
 				}
 			}
 		}
@@ -92,10 +95,43 @@ func TestQuartiles(t *testing.T) {
 		{[]float64{13, 2, 4, 4, 5, 7, 9, 11, 12}, []float64{4, 7, 11}},
 		{[]float64{6.5}, []float64{6.5, 6.5, 6.5}},
 	} {
-		s := spreadOf(slices.Clone(x.in))
-		if s.N != len(x.in) || !slices.Equal([]float64{s.Q1, s.Mid, s.Q3}, x.want) {
+		var values []censored.Value
+		for _, v := range x.in {
+			values = append(values, censored.Value{X: v})
+		}
+		s := spreadOf(values)
+		if s.N != len(x.in) || !slices.Equal([]float64{s.Q1.X, s.Mid.X, s.Q3.X}, x.want) {
 			t.Errorf("%v: %v %v %v, want %v", x.in, s.Q1, s.Mid, s.Q3, x.want)
 		}
+	}
+}
+
+// A limit is no value: of 4 in 10 below 5 the lowest quarter is below 5, and no
+// more is known of it; where most are below, the middle is as well.
+func TestQuartilesBelowALimit(t *testing.T) {
+	values := make([]censored.Value, 10)
+	for i := range values {
+		if values[i] = (censored.Value{X: 5, Side: censored.Below}); i >= 4 {
+			values[i] = censored.Value{X: float64(5 + i)}
+		}
+	}
+	s := spreadOf(values)
+	if got := []string{numeral(s.Q1), numeral(s.Mid), numeral(s.Q3)}; !slices.Equal(got, []string{"<5.00", "9.50", "12.0"}) || s.Below != 4 || !s.drawn() {
+		t.Errorf("%v of %+v", got, s)
+	}
+	for i := range 6 {
+		values[i] = censored.Value{X: 5, Side: censored.Below}
+	}
+	if s = spreadOf(values); numeral(s.Mid) != "<5.00" || numeral(s.Q3) != "12.0" {
+		t.Errorf("%+v", s)
+	}
+	// Two measured values are too few for a figure that is none of a limit.
+	s = spreadOf([]censored.Value{{X: 1, Side: censored.Below}, {X: 2}, {X: 3}, {X: 1, Side: censored.Below}, {X: 1, Side: censored.Below}})
+	if s.drawn() || numeral(s.Q3) != "–" || numeral(s.Mid) != "<1.00" {
+		t.Errorf("%+v", s)
+	}
+	if drawCourse([]yearLine{{Year: "2025", spread: s}, {Year: "2026", spread: s}}) != nil {
+		t.Error("years without a middle are drawn")
 	}
 }
 

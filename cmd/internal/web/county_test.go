@@ -56,7 +56,13 @@ func stateOfCalder(t *testing.T, d *openDesk, samples int, keep bool) {
 			}
 			result("pH", "water-1-1", "pH", fmt.Sprintf("%.1f", 5.4+rng.Float64()*1.8+0.1*float64(county)), "")
 			if lab < 2 {
-				result("P", "mehlich-3-icp", "mg/kg", fmt.Sprintf("%.1f", p), class)
+				if p < 5 { // what these two cannot tell
+					result("P", "mehlich-3-icp", "mg/kg", "5", "")
+					last := rec.Results[len(rec.Results)-1]
+					last.Censored, last.Printed.Text = "<", "<5"
+				} else {
+					result("P", "mehlich-3-icp", "mg/kg", fmt.Sprintf("%.1f", p), class)
+				}
 			} else if county != 5 || i%30 == 2 {
 				result("P", "olsen", "mg/kg", fmt.Sprintf("%.1f", p/2), class)
 			}
@@ -100,7 +106,10 @@ func TestCounties(t *testing.T) {
 	olsen := "/county?test=" + url.QueryEscape("P||olsen|mg/kg")
 	m3 := "/county?test=" + url.QueryEscape("P||mehlich-3-icp|mg/kg")
 	page := v.settled(m3)
-	has(t, page, "Mehlich-3 (ICP)", "600 samples", "low", "optimum", "high", "Of 600 whose report prints a rating", "The same was measured otherwise", "Olsen")
+	has(t, page, "Mehlich-3 (ICP)", "600 samples", "12 are below what the laboratory can tell, and count here as that limit", "low", "optimum", "high", "Of 588 whose report prints a rating", "The same was measured otherwise", "Olsen")
+	if strings.Count(page, `class="cut"`) != 1 {
+		t.Error("the bar that holds limits does not show them")
+	}
 	if strings.Contains(page, "Verrin Analytical") {
 		t.Error("a laboratory that measures otherwise is said to have measured so")
 	}

@@ -14,7 +14,7 @@ import (
 
 // words are what templates say things with.
 var words = template.FuncMap{
-	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short, "figure": figure, "stopless": func(s any) string { return strings.TrimSuffix(fmt.Sprint(s), ".") },
+	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short, "figure": numeral, "stopless": func(s any) string { return strings.TrimSuffix(fmt.Sprint(s), ".") },
 	"say": func(x any) string { return fmt.Sprint(x) }, "title": func(s string) string { return s }, "heading": func(s string) string { return s }, "printed": func(s string) string { return s }, "code": func(string, string) string { return "" },
 	"day": func(t time.Time) string { return t.Format("2 Jan 2006") }, "dayrow": dateIn("Mon 2 Jan"), "longday": dateIn("Monday 2 January 2006"),
 }
