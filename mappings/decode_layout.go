@@ -359,6 +359,23 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 	return c
 }
 
+// aboutResult reports whether a column that reads this says something of a
+// result, and so needs to say of which.
+func aboutResult(name string) bool {
+	return contains(besideWords, name) || name == "rating" || name == "index"
+}
+
+// hasResult reports whether a column of the table has the result of a test.
+func (t *Table) hasResult(x *Test) bool {
+	return slices.ContainsFunc(t.Columns, func(c *Column) bool { return c.Test == x && c.Reads != nil && contains(c.Reads.Names, "result") })
+}
+
+// unitBeside reports whether a column of the table says the unit of a test's
+// result.
+func (t *Table) unitBeside(x *Test) bool {
+	return slices.ContainsFunc(t.Columns, func(c *Column) bool { return c.besides(x) && contains(c.Reads.Names, "unit") })
+}
+
 func testLabels(ts []*Test) []string {
 	var out []string
 	for _, t := range ts {
@@ -390,11 +407,19 @@ func (d *decoder) checkTable(n strict.Node, t *Table, l *Layout) {
 		if t.EachRow == "sample" && c.Test == nil && c.Reads != nil && contains(c.Reads.Names, "result") {
 			c.at.Complain("a column of results has no test", "test: a label under tests:", strings.Join(c.Heading, " "), "add test: to the column")
 		}
+		if t.EachRow == "sample" && c.Test == nil && c.Reads != nil && slices.ContainsFunc(c.Reads.Names, aboutResult) {
+			c.at.Complain(fmt.Sprintf("the column %q says something of a result, and not of which", strings.Join(c.Heading, " ")), "test: a label under tests:, or several", "no test", "add test: to the column; if it is of no use, write reads: nothing and why:")
+		}
 		if c.Test != nil && c.Reads != nil && !contains(c.Reads.Names, "result") {
-			continue // the rating or index of a test that another column reads
+			for _, x := range c.Tests {
+				if t.EachRow == "sample" && c.besides(x) && !t.hasResult(x) {
+					c.at.Get("test").Complain(fmt.Sprintf("the table has no column with the result of %q, of which this column says something", x.Label), "a test of which a column of this table has the result", x.Label, "correct test:, or add the column of the result")
+				}
+			}
+			continue // what it says is of a test that another column reads
 		}
 		if t.EachRow == "sample" && c.Test != nil && len(c.Test.Units) > 0 && !c.Test.Unprinted {
-			if c.Unit == "" && !headingHasUnit(c) && !contains(c.Reads.Names, "unit") && !c.Test.MayLack {
+			if c.Unit == "" && !headingHasUnit(c) && !contains(c.Reads.Names, "unit") && !t.unitBeside(c.Test) && !c.Test.MayLack {
 				c.at.Complain(fmt.Sprintf("the unit of %q is printed, but the column does not say where", c.Test.Label), "unit: "+c.Test.Units[0]+" in the column", "none", "add it, or write unit not printed: under tests:")
 			} else if c.Unit != "" && !contains(c.Test.Units, c.Unit) {
 				c.at.Complain(fmt.Sprintf("the column's unit is not one of the units of %q", c.Test.Label), strings.Join(c.Test.Units, ", "), c.Unit, "make the two agree")

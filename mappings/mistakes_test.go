@@ -159,6 +159,8 @@ var mistakes = []struct{ old, new, what string }{
 	{"{heading: K, unit: ppm}", "{heading: K, unit: ppn}", `the unit "ppn" is not known`},
 	{"{heading: K, unit: ppm}", "{heading: K, unit: ppm, test: [K, P]}", "a result belongs to one test"},
 	{"{heading: K, unit: ppm}", "{heading: Colour}", "a column of results has no test"},
+	{"{heading: K, unit: ppm}", "{heading: K, unit: ppm}\n          - {heading: How, reads: method}", `the column "How" says something of a result, and not of which`},
+	{"{heading: K, unit: ppm}", "{heading: K, unit: ppm}\n          - {heading: How, reads: method, test: pH}", `the table has no column with the result of "pH", of which this column says something`},
 	{"{heading: K, unit: ppm}", "{heading: K}", `the unit of "K" is printed, but the column does not say where`},
 	{"{heading: K, unit: ppm}", `{heading: K, unit: "%"}`, `the column's unit is not one of the units of "K"`},
 	{"  K: {analyte: K, unit: ppm}", "  K: {analyte: K}", `the test "K" has no unit`},

@@ -81,3 +81,31 @@ func TestUnitOfCellAndHeading(t *testing.T) {
 		{"another unit holds", grid("LAB\nNo. | P (ppm)\n7 | 38 lb/acre"), "\n7 P=38 lb/acre of 2000000 lb/acre to 20/3 in\n! read-twice\n"},
 	})
 }
+
+// In a table whose rows are samples a column may say the unit, the method or
+// the sign of a limit of a result that another column gives.
+func TestBesideAResult(t *testing.T) {
+	m := twoUnits(`
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: Meth., reads: method, test: [P, pH], optional: yes}
+          - {heading: pH}
+          - {heading: Sign, reads: qualifier, test: P, optional: yes}
+          - {heading: P}
+          - {heading: Unit of P, reads: unit, test: P}
+          - {heading: K, unit: ppm}
+`)
+	const acre = " lb/acre of 2000000 lb/acre to 20/3 in"
+	const head = "LAB\nNo. | Meth. | pH | Sign | P | Unit of P | K\n | | | | | | ppm\n"
+	try(t, m, []trial{
+		{"each is read", grid(head + "7 | | 6.4 | | 38 | ppm | 140\n8 | | 6.1 | < | 2 | lb/acre | 150"), "\n7 pH=6.4 pH\n7 P=38 mg/kg\n7 K=140 mg/kg\n8 pH=6.1 pH\n8 P=<2" + acre + "\n8 K=150 mg/kg\n"},
+		{"a unit that is not printed for the test holds", grid(head + "7 | | 6.4 | | 38 | % | 140"), "\n7 pH=6.4 pH\n7 P=38 %\n7 K=140 mg/kg\n! unit-differs\n"},
+		{"another method than the mapping's holds", grid(head + "7 | Olsen | 6.4 | | 38 | ppm | 140"), "\n7 pH=6.4 pH\n7 P=38 mg/kg\n7 K=140 mg/kg\n! method-differs\n"},
+		{"a sign that is none holds", grid(head + "7 | | 6.4 | about | 38 | ppm | 140"), "\n7 pH=6.4 pH\n7 P=38 mg/kg\n7 K=140 mg/kg\n! qualifier-unknown\n"},
+	})
+}

@@ -2,6 +2,7 @@ package mappings
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -231,6 +232,7 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 				r.badCell(v, t, x, rw.cells[i])
 				continue
 			}
+			r.besideResult(v, h, rw, &c)
 			if r.addReading(v, sm, &c) {
 				use(rw.cells[i], Mark{As: "result", Note: x.col.Test.Label, Rule: x.col.Place})
 			}
@@ -240,6 +242,38 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 			r.addSample(sm)
 		}
 	}
+}
+
+// besideResult takes what other columns of the row say of the cell's result: the
+// unit, the method or the sign of a limit. A cell without the form of its
+// column is told by sideColumns.
+func (r *reader) besideResult(v *view, h *heads, rw *row, c *cell) {
+	for i, x := range h.list {
+		if !x.col.besides(c.test) {
+			continue
+		}
+		c.methodCol = c.methodCol || contains(x.col.Reads.Names, "method")
+		if len(rw.cells[i]) == 0 {
+			continue
+		}
+		if texts, named, ok := r.takeCell(v, x, rw.cells[i]); ok {
+			for _, name := range besideWords {
+				c.set(name, texts[name], named[name])
+			}
+		}
+	}
+}
+
+// besideWords are what a column may say of a result that another column gives,
+// and what must be known before the result is read.
+var besideWords = []string{"unit", "method", "qualifier"}
+
+// besides reports whether the column says such a thing of a test.
+func (c *Column) besides(t *Test) bool {
+	if c.Nothing || c.Test == nil || c.Reads == nil || contains(c.Reads.Names, "result") {
+		return false
+	}
+	return (c.Test == t || slices.Contains(c.Tests, t)) && slices.ContainsFunc(besideWords, func(w string) bool { return contains(c.Reads.Names, w) })
 }
 
 // sideColumns reads the columns that hold the rating or index of a test
@@ -254,7 +288,7 @@ func (r *reader) sideColumns(v *view, t *Table, h *heads, rw *row, s *SampleExtr
 			r.badCell(v, t, x, rw.cells[i])
 			continue
 		}
-		use(rw.cells[i], Mark{As: "declared", Note: "rating or index of " + x.col.Test.Label, Rule: x.col.Place})
+		use(rw.cells[i], Mark{As: "declared", Note: listWords(x.col.Reads.Names) + " of " + x.col.Test.Label, Rule: x.col.Place})
 		tests := x.col.Tests
 		if len(tests) == 0 {
 			tests = []*Test{x.col.Test}

@@ -430,6 +430,22 @@ func flows(as []*atom) bool {
 	return true
 }
 
+// widestSpace is how wide the space between two words of a sentence may be, in
+// sizes of its letters: lines that are set to both edges have spaces of one.
+const widestSpace = 1.6
+
+// runsOn reports whether atoms stand as the words of one sentence do: beside
+// each other, or from the end of one line to the head of the next. In a page of
+// two columns the next word of a line may be another column's.
+func runsOn(as []*atom) bool {
+	for i := 1; i < len(as); i++ {
+		if p, a := as[i-1], as[i]; a.size > 1 && a.line == p.line && a.box.X0-p.box.X1 > widestSpace*max(a.size, p.size) {
+			return false
+		}
+	}
+	return true
+}
+
 // pieceStart is the first atom of the piece of a line that ends at to.
 func pieceStart(as []*atom, from, to int) int {
 	k := to

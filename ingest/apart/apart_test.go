@@ -39,6 +39,10 @@ func (misbehave) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits
 		panic("a bug")
 	case "exit":
 		os.Exit(3)
+	case "exit once":
+		if os.Remove(src.Name) == nil {
+			os.Exit(3)
+		}
 	case "stack":
 		var f func(int) int
 		f = func(i int) int { return f(i+1) + f(i+2) }
@@ -213,6 +217,22 @@ func TestReuse(t *testing.T) {
 	}
 	if pids[os.Getpid()] > 0 {
 		t.Error("a file was read in the parent")
+	}
+}
+
+// A child that ends may have been ended by the system: the file is given to
+// another one, and not blamed until that has ended as well.
+func TestEndedOnce(t *testing.T) {
+	p := newPool(t, 1, bad)
+	at := filepath.Join(t.TempDir(), "there")
+	if err := os.WriteFile(at, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.Read(t.Context(), ingest.NewSource(at, []byte("exit once")), ingest.Limits{}); err != nil {
+		t.Error(err)
+	}
+	if _, err := os.Stat(at); err == nil {
+		t.Error("no child has ended")
 	}
 }
 

@@ -121,19 +121,42 @@ func (p *Pool) give(ctx context.Context, job task, src *ingest.Source, lim inges
 		return fail(lim.Over(context.Canceled, "the file"))
 	default:
 	}
+	for again := true; ; again = false {
+		a, ended, r := p.try(ctx, job, src, lim)
+		switch {
+		case r == nil && a.Reason != nil:
+			return fail(a.Reason)
+		case r == nil:
+			if a.Document != nil {
+				a.Document.Source = src.Ref()
+			}
+			return a.Document, a.Data, nil
+		case ended && again && ctx.Err() == nil:
+			continue
+		default:
+			return fail(r)
+		}
+	}
+}
+
+// try has a child do the job. Beside the reason for which it gave no answer
+// stands whether it ended in a way that need not be the file's doing: a system
+// short of memory or processes ends children too. A file that does it will do
+// it again.
+func (p *Pool) try(ctx context.Context, job task, src *ingest.Source, lim ingest.Limits) (a *answer, ended bool, r *ingest.Reason) {
 	var c *child
 	select {
 	case c = <-p.slots:
 	case <-ctx.Done():
-		return fail(lim.Over(ctx.Err(), "the file"))
+		return nil, false, lim.Over(ctx.Err(), "the file")
 	case <-p.closed:
-		return fail(lim.Over(context.Canceled, "the file"))
+		return nil, false, lim.Over(context.Canceled, "the file")
 	}
 	if c == nil {
 		var err error
 		if c, err = p.start(); err != nil {
 			p.slots <- nil
-			return fail(notStarted(err))
+			return nil, false, notStarted(err)
 		}
 	}
 	// The time of a file counts from when its turn has come.
@@ -141,22 +164,16 @@ func (p *Pool) give(ctx context.Context, job task, src *ingest.Source, lim inges
 	defer cancel()
 	a, err := c.ask(ctx, job, src, lim)
 	if err != nil {
-		reason := c.verdict(ctx, err, lim)
+		r, ended = c.verdict(ctx, err, lim)
 		p.replace(c)
-		return fail(reason)
+		return nil, ended, r
 	}
 	if c.jobs++; c.jobs >= jobsPerChild {
 		p.replace(c)
 	} else {
 		p.slots <- c
 	}
-	if a.Reason != nil {
-		return fail(a.Reason)
-	}
-	if a.Document != nil {
-		a.Document.Source = src.Ref()
-	}
-	return a.Document, a.Data, nil
+	return a, false, nil
 }
 
 // replace ends a child and starts another while nobody waits for it.

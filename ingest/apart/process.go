@@ -130,25 +130,26 @@ func (c *child) ask(ctx context.Context, job task, src *ingest.Source, lim inges
 	return a, nil
 }
 
-// verdict is the reason for which a child gave no answer.
-func (c *child) verdict(ctx context.Context, err error, lim ingest.Limits) *ingest.Reason {
+// verdict is the reason for which a child gave no answer, and whether it just
+// ended, without a word of why.
+func (c *child) verdict(ctx context.Context, err error, lim ingest.Limits) (r *ingest.Reason, ended bool) {
 	if errors.Is(err, errTooLong) {
-		return tooLarge("what the file holds is more than can be taken in", "at most 512 MiB once read", "more", "words")
+		return tooLarge("what the file holds is more than can be taken in", "at most 512 MiB once read", "more", "words"), false
 	}
 	c.end()
 	if over := ctx.Err(); over != nil {
-		return lim.Over(over, "the file")
+		return lim.Over(over, "the file"), false
 	}
 	var exit *exec.ExitError
 	words := c.lastWords()
 	switch {
 	case errors.As(c.status, &exit) && exit.ExitCode() == exitMemory,
 		strings.Contains(words, "out of memory"), strings.Contains(words, "cannot allocate memory"), strings.Contains(words, "address space"):
-		return outOfMemory(lim)
+		return outOfMemory(lim), false
 	case strings.Contains(words, "stack overflow"), strings.Contains(words, "stack exceeds"):
-		return crashed("its parts lead in a circle without end")
+		return crashed("its parts lead in a circle without end"), false
 	}
-	return crashed("the part of the program that reads such files stopped")
+	return crashed("the part of the program that reads such files stopped"), true
 }
 
 // kill ends the process at once; reads and writes under way then fail.
