@@ -203,6 +203,9 @@ func joins(p *piece, g *glyph, apart bool) bool {
 	if q.ux*g.ux+q.uy*g.uy < sameAngle || differs(q.ghost, g.ghost) {
 		return false
 	}
+	if r, _ := utf8.DecodeRuneInString(g.text); ingest.EndsLeader(p.text, r) {
+		return false
+	}
 	em := max(q.size, g.size)
 	vx, vy := q.up()
 	gap := (g.x-q.ex)*q.ux + (g.y-q.ey)*q.uy

@@ -16,6 +16,9 @@ const (
 	mostRise = 0.45 // between characters of a word, across the line
 )
 
+// leaderLook is how many characters back a leader is looked for.
+const leaderLook = 8
+
 // words makes words of a page's characters, in the order of the file.
 func (pg *page) words(glyphs []glyph) []ingest.Word {
 	var out []ingest.Word
@@ -41,7 +44,7 @@ func (pg *page) words(glyphs []glyph) []ingest.Word {
 			continue
 		}
 		t := pg.turnOf(g.index)
-		if len(text) > 0 && (t != lastTurn || parted(last.box, g.box, t)) {
+		if len(text) > 0 && (t != lastTurn || parted(last.box, g.box, t) || ingest.EndsLeader([]byte(string(text[max(0, len(text)-leaderLook):])), g.text)) {
 			flush()
 		}
 		if len(text) == 0 {
