@@ -271,7 +271,7 @@ func leftOutside(ctx context.Context, cfg *config.Config, a *archive.Archive, li
 		left = append(left, "in the archive, a name or the name of a file in "+m)
 	}
 	slices.Sort(left)
-	return append(left, "datasets in "+cfg.Datasets+" and copies of them (make them anew), and the accounts of audits",
+	return append(left, "datasets in "+cfg.Datasets+" and copies of them (make them anew), datasets in parts (run windrow dataset parts again), and the accounts of audits",
 		"mail boxes, letters that were printed or sent, and the laboratory itself", "backups: run windrow archive export to each again, and let older ones expire"), err
 }
 

@@ -364,5 +364,8 @@ func (a *appender) plan(in func(shortCode) bool) (out []*cohort, left []shortCod
 		}
 		by[cl].members = append(by[cl].members, member{code: code, part: -1})
 	}
+	for cl := range by {
+		cl.cells, cl.people = nil, nil // of use to the plan alone, and large
+	}
 	return out, left
 }
