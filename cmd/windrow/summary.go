@@ -152,6 +152,16 @@ func writeSummary(e *env, sum *summary.Summary, dir string) error {
 	if err := os.MkdirAll(drawings, 0o755); err != nil {
 		return err
 	}
+	// What an earlier summary drew may be of groups that this one doesn't tell of.
+	earlier, err := filepath.Glob(filepath.Join(drawings, "[0-9][0-9]*-*-*.[sp][vn]g"))
+	if err != nil {
+		return err
+	}
+	for _, at := range earlier {
+		if err := os.Remove(at); err != nil {
+			return err
+		}
+	}
 	made := 0
 	for n := range sum.Tests {
 		for _, p := range sum.Pictures(n) {
