@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"html/template"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -62,18 +63,25 @@ func dateOf(s string) (time.Time, bool) {
 	return t, err == nil
 }
 
-// sentence begins with a capital and ends with a full stop.
+// sentence begins with a capital and ends with a full stop. A unit or a pH stays
+// as it is written, since Mg/kg is another than mg/kg.
 func sentence(s string) string {
 	r, n := utf8.DecodeRuneInString(s)
 	if n == 0 {
 		return ""
 	}
-	s = string(unicode.ToUpper(r)) + s[n:]
+	if first, _, _ := strings.Cut(s, " "); !symbol.MatchString(first) {
+		s = string(unicode.ToUpper(r)) + s[n:]
+	}
 	if !strings.ContainsAny(s[len(s)-1:], ".?!") {
 		s += "."
 	}
 	return s
 }
+
+// symbol is a first word that is no word: one with a capital, a digit or a stroke
+// in it, or the name of a unit.
+var symbol = regexp.MustCompile(`^\pL+[^\pL.,:;!?’'“”"-]|^\pL+\p{Lu}|^(?:pp[mb]|mg|g|kg|lb|meq|cmol|dm3|cm)$`)
 
 // became says what became of a report or a file, in a word or two.
 func became(status any) string {

@@ -1,0 +1,16 @@
+package web
+
+import "testing"
+
+// A sentence begins with a capital, but what is no word begins as it does.
+func TestSentence(t *testing.T) {
+	for from, want := range map[string]string{
+		"": "", "it waits": "It waits.", "It waits.": "It waits.", "ärger": "Ärger.", "why?": "Why?",
+		"mg/kg is parts per million by mass": "mg/kg is parts per million by mass.", "ppm is another way to write mg/kg": "ppm is another way to write mg/kg.",
+		"pH in water is above": "pH in water is above.", "cmol(+)/kg": "cmol(+)/kg.", "lb per acre": "lb per acre.", "gives up, then": "Gives up, then.", "well-kept": "Well-kept.", "let’s see": "Let’s see.",
+	} {
+		if got := sentence(from); got != want {
+			t.Errorf("%q: %q, want %q", from, got, want)
+		}
+	}
+}
