@@ -1,6 +1,10 @@
 package letter
 
-import "github.com/goccy/go-yaml"
+import (
+	"strings"
+
+	"github.com/goccy/go-yaml"
+)
 
 // Phrases say in another language what a program says in English: what they
 // were given, and besides all that advice says. They are safe for concurrent
@@ -26,9 +30,25 @@ func (p *Phrases) Own(english string) string {
 	return english
 }
 
-// Say is a sentence or name in the language; false where it can't be said, and
-// then it is what was given.
+// Say is a name, or one or more sentences, in the language; false where some of
+// it can't be said, and then it is what was given.
 func (p *Phrases) Say(english string) (string, bool) {
+	if s, ok := p.one(english); ok {
+		return s, true
+	}
+	var out []string
+	for _, x := range sentences(english) {
+		s, ok := p.one(x)
+		if !ok {
+			return english, false
+		}
+		out = append(out, s)
+	}
+	return strings.Join(out, " "), len(out) > 0
+}
+
+// one is one sentence or name.
+func (p *Phrases) one(english string) (string, bool) {
 	if s, ok := p.own.one(english, p.t, 0); ok {
 		return s, true
 	}

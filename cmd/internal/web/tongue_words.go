@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 	"unicode"
+	"unicode/utf8"
 
 	"example.org/windrow/interpret/letter"
 )
@@ -68,9 +69,10 @@ func (d *dictionary) funcs(l letter.Language) template.FuncMap {
 	}
 	f["longday"] = func(s string) string {
 		if t, ok := dateOf(s); ok {
-			return d.dated(d.LongDate, t)
+			s = d.dated(d.LongDate, t)
 		}
-		return s
+		r, n := utf8.DecodeRuneInString(s)
+		return string(unicode.ToUpper(r)) + s[n:]
 	}
 	return f
 }
