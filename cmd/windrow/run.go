@@ -40,7 +40,8 @@ Files stay where they are, except those in a watched folder of the office:
 they are filed in done or held, as "windrow watch" does it. Without a PATH
 the watched folders are worked on. Bytes that the archive holds already are
 told and not archived again; of held ones it is seen whether they can be read
-now.`,
+now. With --log-format json, or --log-level, it writes the log lines of a watch,
+which name neither people nor files.`,
 		Example: `  windrow run                       the watched folders of this office
   windrow run --office /srv/soil april/*.pdf
   windrow run --json april | jq .status`,
@@ -50,7 +51,7 @@ now.`,
 	c.Flags().BoolVar(&o.json, "json", false, "one JSON object a file")
 	c.Flags().StringVar(&o.county, "county", "", "`county` of samples whose report names none")
 	c.Flags().StringVar(&o.landUse, "land-use", "", "`use` of the land where a report names none")
-	config.AddFlags(c.Flags(), "workers")
+	config.AddFlags(c.Flags(), "workers", "log.level", "log.format")
 	return c
 }
 
@@ -76,6 +77,14 @@ func (o *runCmd) run(ctx context.Context, e *env, c *cobra.Command, args []strin
 	defer off.Stages.Close()
 	t := &teller{e: e, json: o.json, amiss: len(off.Stages.Amiss) > 0, left: left, bar: progress.New(progress.Options{Out: e.stderr, Total: len(paths), Quiet: e.global.quiet, Terminal: e.terminal})}
 	off.Tell = t.aside
+	if cfg.Log.Format == "json" || c.Flags().Changed("log-level") || c.Flags().Changed("log-format") {
+		// As a watch does it; a person who was not asked for lines is told in words.
+		off.Log = logger(e, cfg)
+		t.bar = progress.New(progress.Options{Quiet: true})
+		if cfg.Log.Format == "json" {
+			t.log = off.Log
+		}
+	}
 	off.Register(ctx) // told of even when there is no report to work on
 	err = o.files(ctx, off, paths, t)
 	if err == nil && len(watched) > 0 {
@@ -277,6 +286,10 @@ func (t *teller) aside(r *ingest.Reason) {
 }
 
 func (t *teller) summary(cfg *config.Config) {
+	if t.log != nil {
+		t.log.Info("done", "files", t.files, "ok", t.count[pipeline.OK], "flagged", t.count[pipeline.Flagged], "held", t.count[pipeline.Held], "again", t.count[pipeline.Duplicate], "failed", t.count[pipeline.Failed], "not_opened", t.shut)
+		return
+	}
 	if t.shut > 0 {
 		t.e.say("windrow: %s could not be opened, as is told above, and lies where it lay", plural(t.shut, "file"))
 	}

@@ -14,7 +14,7 @@ import (
 // exposure is the most that systemd-analyze may find of a unit, in tenths: 1.5
 // is "OK", and 0 is nothing at all. The watch listens, so it has more than the
 // others.
-var exposure = map[string]string{"windrow.service": "12", "windrow-work.service": "15", "windrow-verify.service": "5", "windrow-backup.service": "5"}
+var exposure = map[string]string{"windrow.service": "12", "windrow-serve.service": "14", "windrow-work.service": "15", "windrow-verify.service": "5", "windrow-backup.service": "5"}
 
 // units copies the units into a folder, with the program where it is here.
 func units(t *testing.T) (dir string, names []string) {
@@ -106,8 +106,19 @@ func TestUnitsFitTheProgram(t *testing.T) {
 			}
 		}
 	}
+	// What serves the pages is held down as the watch is, but for who may reach
+	// it, and the two are never started together.
+	watch, serve := string(read(t, "../systemd/windrow.service")), string(read(t, "../systemd/windrow-serve.service"))
+	for _, l := range strings.Split(watch, "\n") {
+		if m := regexp.MustCompile(`^(Protect|Private|Restrict|Capability|System|NoNew|Memory|Tasks|Kill|Timeout)`); m.MatchString(l) && !strings.Contains(serve, "\n"+l+"\n") {
+			t.Errorf("windrow-serve.service has no line %q", l)
+		}
+	}
+	if !strings.Contains(serve, "\nConflicts=windrow.service\n") || strings.Contains(serve, "IPAddressAllow=localhost\nR") {
+		t.Error("windrow-serve.service may run beside the watch, or nobody can reach it")
+	}
 	// The watch has its grace before it is killed, and some more.
-	text := string(read(t, "../systemd/windrow.service"))
+	text := watch
 	stop, err := time.ParseDuration(regexp.MustCompile(`(?m)^TimeoutStopSec=(\w+)$`).FindStringSubmatch(text)[1])
 	if err != nil {
 		t.Fatal(err)
