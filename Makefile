@@ -132,7 +132,7 @@ duckdb-check: ## read the datasets of the demonstration with DuckDB, and hold th
 	  tail -3 bin/duckdb.log; echo "duckdb-check: NOT RUN, DuckDB could not be had; see bin/duckdb.log"; echo "duckdb-check" >>bin/notrun; exit 0; \
 	fi; \
 	CGO_ENABLED=1 $(GO) -C normalize/dataset/duckdb vet ./... || exit 1; \
-	$(call SPEAK,CGO_ENABLED=1 $(GO) -C normalize/dataset/duckdb test -v -timeout 15m ./...)
+	$(call SPEAK,CGO_ENABLED=1 $(GO) -C normalize/dataset/duckdb test -count 1 -v -timeout 15m ./...)
 
 tidy: ## fail if go.mod or go.sum are not tidy
 	$(GO) mod tidy -diff
