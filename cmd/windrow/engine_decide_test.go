@@ -92,7 +92,7 @@ func (en *engineHere) stored(t *testing.T) (keys []string) {
 	defer func() { _ = b.Close() }()
 	for it := b.List(nil); ; {
 		o, err := it.Next(t.Context())
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			return keys
 		}
 		if err != nil {

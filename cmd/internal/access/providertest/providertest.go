@@ -80,7 +80,7 @@ func FreePort(t *testing.T) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer ln.Close()
+	defer func() { _ = ln.Close() }() // for who asked
 	_, port, _ := net.SplitHostPort(ln.Addr().String())
 	return port
 }
