@@ -3,6 +3,7 @@ package mappings
 import (
 	"fmt"
 	"math/big"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -159,6 +160,9 @@ func (r *reader) findField(v *view, f *FieldRule, rules []*FieldRule, skip func(
 			} else {
 				val = v.valueBelow(h)
 			}
+			if v.grid && len(val) == 0 && label.goesOn(h.atoms) {
+				continue // "Reported 20 March" is no label of an empty value
+			}
 			use(h.atoms, Mark{As: "field", Note: "label", Rule: f.Place})
 			use(val, Mark{As: "field", Note: string(f.Fields[0]), Rule: f.Place})
 			return joined(val), val, true
@@ -166,6 +170,16 @@ func (r *reader) findField(v *view, f *FieldRule, rules []*FieldRule, skip func(
 	}
 	return "", nil, false
 }
+
+// goesOn reports whether the cell of a label goes on with words or numbers of
+// its own, beside what stands in brackets.
+func (p *Pattern) goesOn(as []*atom) bool {
+	text := inBrackets.ReplaceAllString(joined(as), "")
+	at := p.re.FindStringIndex(text)
+	return at != nil && strings.IndexFunc(text[at[1]:], func(c rune) bool { return unicode.IsLetter(c) || unicode.IsDigit(c) }) >= 0
+}
+
+var inBrackets = regexp.MustCompile(`\([^()]*\)|\[[^\[\]]*\]`)
 
 // valueInCell is what stands behind a label with a colon in the label's own
 // cell, "" for nothing: "Client: Orla Thistlewood" is a label and its value,

@@ -96,6 +96,36 @@ func (r *reader) hiddenCells(v *view) {
 	}
 }
 
+// hiddenSheet flags a report with a hidden sheet that has the headings of
+// results, unless the mapping says that none are on it; of any other hidden
+// sheet it reports false.
+func (r *reader) hiddenSheet(v *view) bool {
+	all := append(slices.Clone(v.atoms), v.off...)
+	if !hasDigit(joined(all)) || !slices.ContainsFunc(all, r.namesResult) || slices.ContainsFunc(r.l.NotSheets, func(p *Pattern) bool { _, ok := p.matchWhole(v.page.Name); return ok }) {
+		return false
+	}
+	r.reason(&ingest.Reason{Code: "hidden-numbers", Severity: ingest.Flag, Where: v.here(), What: "a sheet that is hidden in the workbook has headings of results; it was not read",
+		Expected: "every sample where a reader can see it", Found: shorten(joined(all)), Next: "show the sheet in the workbook: if it is a part of the report, save it so and drop the file in again, or ask the laboratory why it is hidden"})
+	return true
+}
+
+// namesResult reports whether a text is the name of a test, or the heading of
+// one, by the mapping.
+func (r *reader) namesResult(a *atom) bool {
+	if r.l.mapping.Test(a.text) != nil {
+		return true
+	}
+	text := tight(a)
+	for _, t := range r.l.Tables {
+		for _, c := range t.Columns {
+			if c.Test != nil && slices.ContainsFunc(c.Heading, func(h string) bool { return squeeze(h) == text }) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // unseen remarks on text that a reader of the page doesn't see.
 func (r *reader) unseen(v *view, as []*atom) {
 	r.reason(&ingest.Reason{Code: "hidden-text", Severity: ingest.Note, Where: v.here(), What: "some text can't be seen on the page or stands in hidden columns; it was not read", Expected: "text that a reader can see", Found: shorten(joined(as)), Next: "nothing, unless you miss a result"})

@@ -22,29 +22,34 @@ var (
 	provisional = []*regexp.Regexp{
 		regexp.MustCompile(`(?i)\b(?:preliminary|provisional|interim|unconfirmed|tentative)\s+(?:(?:soil|test|laboratory|lab|analysis|analytical)\s+)*(?:results?|reports?|values?|data|figures|copy|certificate|issue)\b`),
 		regexp.MustCompile(`(?i)\b(?:results?|reports?|values?|figures|data)\b.{0,40}\b(?:preliminary|provisional|unconfirmed|not (?:yet )?(?:final|confirmed|checked|approved)|subject to (?:change|confirmation|review|revision|approval)|await(?:s|ing)? (?:confirmation|approval|review))\b`),
+		regexp.MustCompile(`(?i)^draft\b|\bthis (?:report|letter|certificate|copy) is (?:a|only a) draft\b|\bdraft (?:results?|report|copy|version|figures|values)\b`),
+		regexp.MustCompile(`(?i)\b(?:is|are|was|has been|have been)? ?(?:superseded|withdrawn|cancelled|replaced) by (?:a|an|the|our|another) (?:later|newer|new|corrected|revised|second|other)\b|^superseded\b`),
 		regexp.MustCompile(`(?i)\b(?:the )?final (?:report|results|certificate) (?:will |is to |to )?follows?\b`),
 	}
 	scaled = []*regexp.Regexp{
 		regexp.MustCompile(`(?i)\b(?:multipl(?:y|ied)|divided?)\b.{0,40}\b(?:results?|values?|figures|numbers|amounts)\b.{0,30}\bby\b`),
-		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\b.{0,40}\b(?:must|should|have to|to|are|is|were|has been|have been) (?:be )?(?:multiplied|divided)\b`),
+		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\b.{0,40}\b(?:must|should|have to|to|are|is|were|has been|have been) (?:be )?(?:multiplied|divided|doubled|halved|trebled|tripled)\b`),
 	}
 	// states is in a sentence about how results are given, and advises in one
 	// about what to do, in which units are those of materials.
 	states    = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts|concentrations|units?|analys[ei]s|reported|expressed|given|stated|shown|listed|printed|quoted|calculated|converted)\b|\b(?:is|are) (?:now )?(?:in|as)\b`)
 	ofResults = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|analys[ei]s|reported|expressed)\b`)
-	extract   = regexp.MustCompile(`(?i)\b(?:by|using|with|methods?|extract\w*|determined|measured|analy[sz]ed|results?|reported)\b`)
-	advises   = regexp.MustCompile(`(?i)\b(?:apply|applied|applying|application|add|adding|spread|broadcast|recommend\w*|rates?|limits?|guidelines?|fertili[sz]ers?|limestone|manure|compost|also offer|available|on request)\b`)
-	moist     = regexp.MustCompile(`(?i)\b(?:moist|wet|fresh|as[- ]received|undried)\b`)
-	dry       = regexp.MustCompile(`(?i)\b(?:dry|dried|corrected)\b`)
-	volume    = regexp.MustCompile(`(?i)\b(?:volume[- ]basis|by volume|per (?:unit )?volume|volumetric(?:ally)?|scooped volume)\b`)
-	asWord    = regexp.MustCompile(`(?i)\bas\s+([a-z]{4,})\b`)
-	asForm    = regexp.MustCompile(`(?i)\b(?:as|in)\s+(?:(?:the|an|its|their|pure)\s+)?(element(?:s|al form)?|oxides?(?: form)?)\b|\b(elemental|oxide)\s+(?:form|basis|values?)\b`)
+	// brief is a sentence of a few words that says in what, or as what, something is.
+	brief   = regexp.MustCompile(`(?i)^(?:\S+\s+){1,5}(?:in|as)\s`)
+	changes = regexp.MustCompile(`(?i)\b(?:from (?:now|this|next|the|\d|january|february|march|april|may|june|july|august|september|october|november|december)|since|starting|beginning|as of|no longer|now|this time|for this (?:report|batch))\b`)
+	extract = regexp.MustCompile(`(?i)\b(?:by|used?|using|with|methods?|extract\w*|determined|measured|analy[sz]ed|results?|reported)\b`)
+	advises = regexp.MustCompile(`(?i)\b(?:apply|applied|applying|application|add|adding|spread|broadcast|recommend\w*|rates?|limits?|guidelines?|fertili[sz]ers?|limestone|manure|compost|also offer|available|on request)\b`)
+	moist   = regexp.MustCompile(`(?i)\b(?:moist|wet|fresh|as[- ]received|undried)\b`)
+	dry     = regexp.MustCompile(`(?i)\b(?:dry|dried|corrected)\b`)
+	volume  = regexp.MustCompile(`(?i)\b(?:volume[- ]basis|by volume|per (?:unit )?volume|per lit(?:re|er) of (?:\w+ )?soil|volumetric(?:ally)?|scooped volume)\b`)
+	asWord  = regexp.MustCompile(`(?i)\b(?:as|is|are)\s+([a-z]{4,})\b`)
+	asForm  = regexp.MustCompile(`(?i)\b(?:as|in)\s+(?:(?:the|an|its|their|pure)\s+)?(element(?:s|al form)?|oxides?(?: form)?)\b|\b(elemental|oxide)\s+(?:form|basis|values?)\b`)
 )
 
 // otherStems are in the words of every such sentence: most texts have none of
 // them, and looking for these takes a tenth of the time.
 var otherStems = []string{"result", "value", "figure", "number", "amount", "concentration", "unit", "analy", "report", "express", "given", "stated", "shown", "listed", "printed", "quoted", "calculated", "converted",
-	" in ", " as ", " by ", "using", "with", "method", "extract", "measured", "determined", "final"}
+	" in ", " as ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "with", "method", "extract", "measured", "determined", "final"}
 
 // saysOtherwise holds the report for each such sentence that contradicts what
 // was read by the mapping.
@@ -63,22 +68,46 @@ func (r *reader) saysOtherwise() {
 				}
 				continue
 			}
-			if !r.untouched(l) || r.reliedOn(l.atoms) || r.boilerplate(l) {
+			as := l.atoms
+			if !r.untouched(l) {
+				if as = r.afterDeclared(l); as == nil {
+					continue
+				}
+			} else if r.reliedOn(as) || r.boilerplate(l) {
 				continue
 			}
 			// What runs over several lines is one text, up to its full stop.
-			text, at := joined(l.atoms), v.placeOf(l.atoms)
+			text, at := joined(as), v.placeOf(as)
 			for i+1 < len(v.lines) && !strings.HasSuffix(text, ".") && len(text) < mostSentence && r.goesOn(v.lines[i], v.lines[i+1]) {
 				i++
 				text += " " + joined(v.lines[i].atoms)
 			}
-			r.contradicted(text, at, r.partOf(l.atoms[0].mark))
+			r.contradicted(text, at, r.partOf(as[0].mark))
 		}
 	}
 }
 
-// partOf is the part of a page, above or from some words, for which a mark
-// stands; nil for any other mark. A part is declared without anybody knowing
+// afterDeclared is what follows on a line after a text that the mapping
+// declares by its words; nil where the line holds anything else that was read.
+func (r *reader) afterDeclared(l *line) []*atom {
+	from := 0
+	for i, a := range l.atoms {
+		switch {
+		case a.mark == nil || r.partOf(a.mark) != nil:
+		case a.mark.As == "declared":
+			from = i + 1
+		default:
+			return nil
+		}
+	}
+	if as := l.atoms[from:]; len(as) > 2 {
+		return as
+	}
+	return nil
+}
+
+// partOf is the part of a page, above or from some words, or the sheet without
+// results, for which a mark stands; nil for any other mark. A part is declared without anybody knowing
 // what will stand in it, so that its sentences are looked at all the same.
 func (r *reader) partOf(m *Mark) *NotResult {
 	if m == nil || m.As != "declared" {
@@ -89,8 +118,16 @@ func (r *reader) partOf(m *Mark) *NotResult {
 			return n
 		}
 	}
+	for _, p := range r.l.NotSheets {
+		if p.Place == m.Rule {
+			return wholeSheet
+		}
+	}
 	return nil
 }
+
+// wholeSheet is the part that a sheet without results is.
+var wholeSheet = &NotResult{From: &Pattern{}}
 
 // unknownIn is what a cell says that nothing has read, declared or relied on: of
 // one with a text that the mapping names, what stands before and behind it.
@@ -155,7 +192,7 @@ func (r *reader) contradicted(text string, at ingest.Place, part *NotResult) {
 		return
 	}
 	for _, s := range sentenceEnd.Split(text, -1) {
-		if s = strings.TrimSpace(s); s == "" || part != nil && part.From != nil && !ofResults.MatchString(s) {
+		if s = strings.TrimSpace(s); s == "" || part != nil && part != wholeSheet && part.From != nil && !ofResults.MatchString(s) && !changes.MatchString(s) {
 			continue
 		}
 		code, what, expected := r.otherwise(s)
@@ -184,7 +221,7 @@ func (r *reader) otherwise(s string) (code, what, expected string) {
 		return "", "", ""
 	}
 	of := r.readingsNamed(s)
-	if states.MatchString(s) {
+	if states.MatchString(s) || brief.MatchString(s) && len(r.named(s)) > 0 {
 		for _, say := range []func(string, []*Reading) (string, string){r.otherUnit, r.otherForm, r.otherSoil} {
 			if what, expected := say(s, of); what != "" {
 				return "says-otherwise", what, expected

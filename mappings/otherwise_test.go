@@ -58,7 +58,17 @@ func TestSentencesThatSayOtherwise(t *testing.T) {
 		{"These results are subject to confirmation.", "not-final"},
 		{"Provisional soil test report", "not-final"},
 		{"This report replaces all earlier ones.", "corrects-earlier"},
+		{"For phosphorus we used Olsen this time.", "says-otherwise"},
+		{"P in lb/acre.", "says-otherwise"},
+		{"P figures are phosphate.", "says-otherwise"},
+		{"All figures are doubled.", "says-otherwise"},
+		{"Values are in mg per litre of soil.", "says-otherwise"},
+		{"Draft, not checked.", "not-final"},
+		{"Superseded by a later letter.", "not-final"},
 
+		{"Drafting tables are sold in the shop", ""},
+		{"P in the soil moves slowly", ""},
+		{"Your lawn is well supplied with potash as before", ""},
 		{"Results are of air-dried soil, not of soil as received", ""},
 		{"Results are in ppm", ""},
 		{"P is given in mg/kg", ""},
@@ -136,6 +146,8 @@ func TestSentencesInDeclaredParts(t *testing.T) {
 		{"", "Extracted by Olsen; results reported so.", "says-otherwise"},
 		{"", "Spread 40 lb/acre of potash, as given in the leaflet.", ""},
 		{"", "Amounts given are in lb/acre.", ""},
+		{"", "P is given in lb/acre from this year on", "says-otherwise"},
+		{"", "P is best spread from March on", ""},
 		{"Results are for the county in kg/ha", "", ""},
 	} {
 		for kind, x := range map[string]*Extract{
@@ -149,6 +161,101 @@ func TestSentencesInDeclaredParts(t *testing.T) {
 			if got != c.want {
 				t.Errorf("%q, %q %s: %q, want %q: %v", c.head, c.foot, kind, got, c.want, x.Reasons)
 			}
+		}
+	}
+}
+
+// What follows on a line after a text that the mapping declares by its words is
+// looked at, and so are the cells of a sheet without results.
+func TestSentencesBesideDeclaredOnes(t *testing.T) {
+	m := top + `
+    format: pdf
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        ends before: Spread
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: P, unit: ppm}
+    not results:
+      - {text: Spread no more than 50 lb at one time., why: advice}
+`
+	const page = "LAB\n\nNo.     P\n       ppm\n1       12\n\n\nSpread no more than 50 lb at one time. "
+	for foot, want := range map[string]int{"": 0, "Thank you for your order.": 0, "Results are given in kg/ha now.": 1, "Results are given\nin kg/ha now.": 1} {
+		x := read(t, m, drawn(page+foot))
+		if len(x.Reasons) != want || want == 1 && x.Reasons[0].Code != "says-otherwise" {
+			t.Errorf("%q: %v", foot, x.Reasons)
+		}
+	}
+
+	sheets := top + `
+    format: workbook
+    one sample each: row
+    sheets without results: [Cover]
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: P, unit: ppm}
+`
+	for note, want := range map[string]int{"Thank you": 0, "All concentrations in ppm": 0, "All concentrations in lb/acre.": 1} {
+		d := grid("LAB\nNo. | P\n | ppm\n1 | 12")
+		cover := grid("LAB\n" + note).Pages[0]
+		cover.Name, cover.Number, d.Pages[0].Number = "Cover", 1, 2
+		d.Pages = append([]*ingest.Page{cover}, d.Pages...)
+		if x := read(t, sheets, d); len(x.Reasons) != want || want == 1 && x.Reasons[0].Code != "says-otherwise" {
+			t.Errorf("%q: %v", note, x.Reasons)
+		}
+	}
+}
+
+// A hidden sheet with the headings of results is no remark but a flag, and one
+// with anything else a remark.
+func TestHiddenSheets(t *testing.T) {
+	m := top + `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: P, unit: ppm}
+`
+	for text, want := range map[string]string{"No. | P\n | ppm\n2 | 15": "hidden-numbers", "Prices\n1 | 15.50": "hidden-sheet"} {
+		d := grid("LAB\nNo. | P\n | ppm\n1 | 12")
+		hidden := grid(text).Pages[0]
+		hidden.Name, hidden.Number, hidden.Hidden = "More", 2, true
+		d.Pages = append(d.Pages, hidden)
+		if x := read(t, m, d); len(x.Reasons) != 1 || x.Reasons[0].Code != want {
+			t.Errorf("%q: %v, want %s", text, x.Reasons, want)
+		}
+	}
+}
+
+// A cell that only begins with a label, and has no value beside it, is not the
+// label: it may hold the value itself.
+func TestLabelThatGoesOn(t *testing.T) {
+	m := top + `
+    format: workbook
+    one sample each: row
+    report: [{after: Reported, reads: client_name}]
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: P, unit: ppm}
+`
+	for line, want := range map[string]string{"Reported | Odo Castellan": "", "Reported": "", "Reported (by)": "", "Reported by Odo Castellan": "layout-changed"} {
+		code := ""
+		if x := read(t, m, grid("LAB\n"+line+"\nNo. | P\n | ppm\n1 | 12")); len(x.Reasons) > 0 {
+			code = x.Reasons[0].Code
+		}
+		if code != want {
+			t.Errorf("%q: %q, want %q", line, code, want)
 		}
 	}
 }

@@ -76,7 +76,9 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 	for _, p := range doc.Pages {
 		v := newView(doc, p)
 		if p.Hidden {
-			hidden = append(hidden, p.Name)
+			if !r.hiddenSheet(v) {
+				hidden = append(hidden, p.Name)
+			}
 			use(v.atoms, Mark{As: "declared", Note: "on a hidden sheet"})
 			use(v.off, Mark{As: "declared", Note: "on a hidden sheet"})
 			continue
