@@ -95,12 +95,18 @@ func loadEngine(t *testing.T, drop string, n, many int, delay time.Duration, wan
 	t.Helper()
 	en := startEngine(t)
 	en.slow(delay)
-	office := en.office(t, 5*time.Second)
+	// Work that was killed comes back after this; a scan must be done by then,
+	// also on a machine that does other things.
+	longest := 5 * time.Second
+	if n > 1000 {
+		longest = time.Minute
+	}
+	office := en.office(t, longest)
 	copyInto(t, drop, office)
 	folders := make([]string, many)
 	workers := make([]*exec.Cmd, many)
 	for i := range workers {
-		folders[i] = en.office(t, 5*time.Second)
+		folders[i] = en.office(t, longest)
 		workers[i] = worker(t, folders[i], &bytes.Buffer{})
 	}
 	watch := startWatch(t, office)
