@@ -116,7 +116,7 @@ lint: ## golangci-lint, with the rules of .golangci.yml
 
 # A module of its own, with the libraries that define what the files of deploy
 # are written in. Without a network they can't be had: that is said.
-deploy-check: ## hold the files of deploy against what they are written for
+deploy-check: manual ## hold the files of deploy against what they are written for
 	@mkdir -p bin; \
 	if ! (cd deploy/check && $(GO) mod download) >bin/deploy.log 2>&1; then \
 	  tail -3 bin/deploy.log; echo "deploy-check: NOT RUN, its libraries could not be had; see bin/deploy.log"; echo "deploy-check" >>bin/notrun; exit 0; \

@@ -110,7 +110,7 @@ func TestReleaseNamesWhatIsThere(t *testing.T) {
 	}
 	for _, g := range globs {
 		if found, err := filepath.Glob(filepath.Join(top, strings.ReplaceAll(g, "**/", "*/"))); err != nil || len(found) == 0 {
-			t.Errorf("%s names nothing (%v)", g, err)
+			t.Errorf("%s names nothing (%v); what lies in bin/manual is made by make manual", g, err)
 		}
 	}
 	b := conf.Builds[0]
