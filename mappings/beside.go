@@ -2,6 +2,7 @@ package mappings
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -52,13 +53,21 @@ func (r *reader) besideHeading(v *view, h *heads, as []*atom) {
 			continue
 		}
 		heading := strings.Join(x.col.Heading, " ")
-		own := orWord(x.col.Unit, headingUnit(x.col))
-		if id, known := r.l.mapping.unitID(own, r.vocab); isUnit && known && id != unit {
-			r.hold("unit-differs", v.placeOf(as), x.col.Place, fmt.Sprintf("the unit that stands beside the heading %q is not the column's", heading), own, text, nextLayout)
+		own := []string{orWord(x.col.Unit, headingUnit(x.col))}
+		if own[0] == "" {
+			own = x.col.Test.Units // of which none is printed, or one in the cell
+		}
+		if isUnit && len(own) > 0 && !slices.ContainsFunc(own, func(u string) bool {
+			id, known := r.l.mapping.unitID(u, r.vocab)
+			return !known || id == unit
+		}) {
+			r.hold("unit-differs", v.placeOf(as), x.col.Place, fmt.Sprintf("the unit that stands beside the heading %q is not the column's", heading), strings.Join(own, " or "), text, nextLayout)
+			use(as, Mark{As: "declared", Note: "not understood"})
 			return
 		}
 		if m := x.col.Test.Method; isMethod && !isUnit && m != "" && !related(m, method) {
 			r.hold("method-differs", v.placeOf(as), x.col.Test.MethodRule, fmt.Sprintf("the method that stands beside the heading %q is not the one in the mapping", heading), m, text, "if the laboratory changed its method, add a layout or correct the test; results by two methods can't be compared")
+			use(as, Mark{As: "declared", Note: "not understood"})
 			return
 		}
 	}

@@ -29,6 +29,7 @@ var (
 	scaled = []*regexp.Regexp{
 		regexp.MustCompile(`(?i)\b(?:multipl(?:y|ied)|divided?)\b.{0,40}\b(?:results?|values?|figures|numbers|amounts)\b.{0,30}\bby\b`),
 		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\b.{0,40}\b(?:must|should|have to|to|are|is|were|has been|have been) (?:be )?(?:multiplied|divided|doubled|halved|trebled|tripled)\b`),
+		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\s*[x×*]\s*\d`),
 	}
 	// states is in a sentence about how results are given, and advises in one
 	// about what to do, in which units are those of materials.
@@ -221,7 +222,7 @@ func (r *reader) otherwise(s string) (code, what, expected string) {
 		return "", "", ""
 	}
 	of := r.readingsNamed(s)
-	if states.MatchString(s) || brief.MatchString(s) && len(r.named(s)) > 0 {
+	if states.MatchString(s) || (brief.MatchString(s) || len(strings.Fields(s)) <= 4) && len(r.named(s)) > 0 {
 		for _, say := range []func(string, []*Reading) (string, string){r.otherUnit, r.otherForm, r.otherSoil} {
 			if what, expected := say(s, of); what != "" {
 				return "says-otherwise", what, expected

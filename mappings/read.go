@@ -127,6 +127,8 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 	r.corrected()
 	r.besideHeadings()
 	r.saysOtherwise()
+	r.bareWords()
+	r.skippedRows()
 	r.account(marks)
 	r.inForce()
 	r.adviseOnScan()

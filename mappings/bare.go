@@ -1,0 +1,202 @@
+package mappings
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+
+	"example.org/windrow/ingest"
+)
+
+// Words that stand by themselves say something too: a unit or a method beside a
+// result, in a further cell of its row, or on a line of its own, "below
+// detection limit" behind a number. A rule of the mapping that wants them reads
+// them; where none does, they are taken for what whoever looks at the page takes
+// them for.
+
+// limits are words that, beside a result, say that it is none or not the one that
+// is printed; common practice, no source.
+var limits = regexp.MustCompile(`(?i)^(?:[<>≤≥~≈]|(?:below|under|above|over|less than|greater than|at or below)\b.*|(?:not|none) detected|n\.?d\.?|bdl|trace|estimated?|approx(?:imate(?:ly)?)?\.?|ten ?fold|doubled|halved|x ?10+|diluted\b.*|invalid|void|repeat(?:ed)?|suspect|questionable)$`)
+
+// bareWords holds the report for such words that contradict what was read.
+func (r *reader) bareWords() {
+	for _, v := range r.views {
+		columns := map[float64][]*Test{} // of results in a grid, by their left edges
+		begun := map[float64]bool{}      // the columns of which a result stands above
+		for _, l := range v.lines {
+			for _, a := range l.atoms {
+				if t := r.resultOf(a); v.grid && t != nil && !slices.Contains(columns[a.box.X0], t) {
+					columns[a.box.X0] = append(columns[a.box.X0], t)
+				}
+			}
+		}
+		for _, l := range v.lines {
+			tests := r.resultsOn(l)
+			for _, a := range l.atoms {
+				begun[a.box.X0] = begun[a.box.X0] || r.resultOf(a) != nil
+			}
+			for _, as := range r.loose(v, l) {
+				text := strings.Trim(joined(as), "()[]:;,. ")
+				if text == "" || hasDigit(text) && !limits.MatchString(text) {
+					continue // a number that nothing reads is told by itself
+				}
+				if len(tests) == 0 && r.overUnread(v, as) {
+					continue
+				}
+				of, on := tests, len(tests) > 0
+				if !on && v.grid {
+					of, on = columns[as[0].box.X0], begun[as[0].box.X0]
+				}
+				r.bare(v, as, text, of, on)
+			}
+		}
+	}
+}
+
+// loose are the pieces of a line that nothing has read, declared or relied on.
+func (r *reader) loose(v *view, l *line) [][]*atom {
+	var out [][]*atom
+	for _, run := range v.runs(l) {
+		as := free(run)
+		if len(as) > 0 && len(as) <= 4 && len(as) == len(run) && !r.reliedOn(as) && !r.boilerplate(l) {
+			out = append(out, as)
+		}
+	}
+	return out
+}
+
+// resultOf is the test of which an atom is the result; nil for any other.
+func (r *reader) resultOf(a *atom) *Test {
+	if a.mark == nil || a.mark.As != "result" {
+		return nil
+	}
+	label, _, _ := strings.Cut(a.mark.Note, " of sample ")
+	return r.l.mapping.Test(label)
+}
+
+// overUnread reports whether words stand in a column of a table that the
+// mapping reads nothing from: they are that column's.
+func (r *reader) overUnread(v *view, as []*atom) bool {
+	b := boxOf(as)
+	for _, t := range r.headed {
+		if t.page != v.page || b.Y1 < t.heads.band.Y0-2*b.Height() {
+			continue
+		}
+		for _, x := range t.heads.list {
+			if x.col.Nothing && boxOf(x.atoms).OverlapX(b) > 0 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// resultsOn are the tests whose results stand on a line.
+func (r *reader) resultsOn(l *line) []*Test {
+	var out []*Test
+	for _, a := range l.atoms {
+		if t := r.resultOf(a); t != nil && !slices.Contains(out, t) {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// bare compares such words with the readings of some tests, or with all where
+// none are given. on says that a result stands on
+// their line, or above them in their column.
+func (r *reader) bare(v *view, as []*atom, text string, tests []*Test, on bool) {
+	hold := func(what, expected string) {
+		r.reason(&ingest.Reason{Code: "says-otherwise", Severity: ingest.Hold, Where: v.placeOf(as), Rule: r.l.Place, What: what, Expected: expected, Found: shorten(text),
+			Next: "look at the page; if the words hold for the results, have the mapping read them; if they change nothing, add them under not results (text or line), so that the next reader knows"})
+	}
+	if on && limits.MatchString(text) {
+		hold("words that no rule reads stand beside a result, and say that it is not what is printed", "a result without such words, or a rule that reads them")
+		return
+	}
+	var of []*Reading
+	for _, s := range r.out.Samples {
+		for i := range s.Readings {
+			rd := &s.Readings[i]
+			if rd.Missing == "" && (len(tests) == 0 || ofOne(rd, tests)) {
+				of = append(of, rd)
+			}
+		}
+	}
+	kept := func(what func(*Reading) string, agrees func(string) bool) []string {
+		got := kinds(of, what)
+		if len(got) == 0 || slices.ContainsFunc(got, agrees) {
+			return nil
+		}
+		return got
+	}
+	if u, ok := r.l.mapping.unitID(text, r.vocab); ok && strings.Contains(u, "/") {
+		if got := kept(func(rd *Reading) string { return amount(rd.Unit) }, func(is string) bool { return is == u }); got != nil {
+			hold(fmt.Sprintf("a unit that no rule reads, and that is not the one of the results: %s", text), strings.Join(got, ", "))
+		}
+		return
+	}
+	// The name of a method may be a person's, away from all results.
+	if m, ok := r.vocab.Resolve(MethodWord, text); ok && len(text) > 3 && (on || strings.HasPrefix(joined(as), "(")) {
+		if got := kept(func(rd *Reading) string { return rd.Method }, func(is string) bool { return related(is, m) }); got != nil {
+			hold(fmt.Sprintf("a method that no rule reads, and that is not the one of the results: %s", text), strings.Join(got, ", "))
+		}
+		return
+	}
+	form := strings.TrimSpace(strings.TrimPrefix(strings.ToLower(text), "as "))
+	if b, ok := r.vocab.Resolve(BasisWord, form); ok && on {
+		if got := kept(func(rd *Reading) string {
+			if leading(b) != rd.Analyte {
+				return ""
+			}
+			return formOf(rd)
+		}, func(is string) bool { return is == b }); got != nil {
+			hold(fmt.Sprintf("a form that no rule reads, and that is not the one of the result: %s", text), strings.Join(got, ", "))
+		}
+	}
+}
+
+// skippedRows holds the report for what follows the words by which a row is
+// skipped: "Mehlich-3 extract" may go on with "in lb/acre".
+func (r *reader) skippedRows() {
+	rules := map[ingest.Place]*SkipRow{}
+	for _, t := range r.l.Tables {
+		for _, s := range t.SkipRows {
+			if s.Begins != nil {
+				rules[s.Place] = s
+			}
+		}
+	}
+	for _, v := range r.views {
+		for _, l := range v.lines {
+			if len(l.atoms) == 0 || l.atoms[0].mark == nil || rules[l.atoms[0].mark.Rule] == nil {
+				continue
+			}
+			text := joined(l.atoms)
+			at := rules[l.atoms[0].mark.Rule].Begins.re.FindStringIndex(text)
+			if at == nil {
+				continue
+			}
+			rest := strings.Trim(text[at[1]:], " ,;:.")
+			if rest == "" {
+				continue
+			}
+			r.contradicted(rest, v.placeOf(l.atoms), nil)
+			if limits.MatchString(rest) {
+				r.hold("says-otherwise", v.placeOf(l.atoms), l.atoms[0].mark.Rule, "a row that is skipped says that results are not what is printed", "the words of the mapping alone", shorten(text), "look at the page; if it changes nothing, name all its words where the mapping skips the row")
+			}
+			of := r.readingsNamed(rest)
+			if u, printed := r.mention(rest, UnitWord); u != "" {
+				if got := r.apart(rest, of, func(rd *Reading) string { return amount(rd.Unit) }, func(is string) bool { return is == u }); len(got) > 0 {
+					r.hold("says-otherwise", v.placeOf(l.atoms), l.atoms[0].mark.Rule, "a row that is skipped names a unit that is not the one of the results: "+printed, strings.Join(got, ", "), shorten(text), "look at the page; if it changes nothing, name all its words where the mapping skips the row")
+				}
+			}
+			if m, printed := r.mention(rest, MethodWord); m != "" {
+				if got := r.apart(rest, of, func(rd *Reading) string { return rd.Method }, func(is string) bool { return related(is, m) }); len(got) > 0 {
+					r.hold("says-otherwise", v.placeOf(l.atoms), l.atoms[0].mark.Rule, "a row that is skipped names a method that is not the one of the results: "+printed, strings.Join(got, ", "), shorten(text), "look at the page; if it changes nothing, name all its words where the mapping skips the row")
+				}
+			}
+		}
+	}
+}

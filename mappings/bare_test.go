@@ -1,0 +1,87 @@
+package mappings
+
+import (
+	"testing"
+)
+
+// Words by themselves beside a result, in its column, or on a line of their own.
+func TestBareWords(t *testing.T) {
+	m := tested(`  pH: {analyte: pH, method: "1:1 water"}
+  P: {analyte: P, unit not printed: ppm, method: Mehlich-3}
+  K: {analyte: K, unit not printed: ppm, method: Mehlich-3}
+`) + `
+    format: workbook
+    one sample each: sheet
+    sample: [{after: "Sample", reads: lab_sample_id}]
+    tables:
+      - name: results
+        each row: a test
+        columns:
+          - {heading: Test, reads: test}
+          - {heading: Result, reads: result}
+          - {heading: Old, reads: nothing, why: last year, optional: yes}
+`
+	const head = "LAB | Sample | 7\nTest | Result\n"
+	const all = "\n7 pH=6.4 pH\n7 P=38 mg/kg\n7 K=140 mg/kg\n"
+	const held = all + "! says-otherwise\n"
+	try(t, m, []trial{
+		{"none", grid(head + "pH | 6.4\nP | 38\nK | 140"), all},
+		{"the unit of the mapping", grid(head + "pH | 6.4\nP | 38 | ppm\nK | 140"), all},
+		{"another unit beside a result", grid(head + "pH | 6.4\nP | 38 | lb/acre\nK | 140"), held},
+		{"another method beside a result", grid(head + "pH | 6.4\nP | 38 | Olsen\nK | 140"), held},
+		{"another form beside a result", grid(head + "pH | 6.4\nP | 38 | as phosphate\nK | 140"), held},
+		{"a sign beside a result", grid(head + "pH | 6.4\nP | 38 | <\nK | 140"), held},
+		{"words of a limit beside a result", grid(head + "pH | 6.4\nP | 38 | below detection limit\nK | 140"), held},
+		{"a unit in the middle", grid(head + "pH | 6.4\n | lb/acre\nP | 38\nK | 140"), held},
+		{"a unit below", grid(head + "pH | 6.4\nP | 38\nK | 140\n\n(lb/acre)"), held},
+		{"a method below, in brackets", grid(head + "pH | 6.4\nP | 38\nK | 140\n\n(Olsen)"), held},
+		{"a name below", grid(head + "pH | 6.4\nP | 38\nK | 140\n\nOlsen"), all},
+		{"words that say nothing", grid(head + "pH | 6.4 | fine\nP | 38\nK | 140\n\nKind regards"), all},
+		{"a unit of a column that is not read", grid("LAB | Sample | 7\nTest | Result | Old\n | | lb/acre\npH | 6.4 |\nP | 38 |\nK | 140 |"), all},
+	})
+}
+
+// A row of units under headings whose tests are printed without one.
+func TestUnitsUnderHeadings(t *testing.T) {
+	m := tested(`  P: {analyte: P, unit not printed: ppm}
+`) + `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: P}
+`
+	try(t, m, []trial{
+		{"the one of the mapping", grid("LAB\nNo. | P\n | ppm\n7 | 38"), "\n7 P=38 mg/kg\n"},
+		{"another one", grid("LAB\nNo. | P\n | lb/acre\n7 | 38"), "\n7 P=38 mg/kg\n! unit-differs\n"},
+	})
+}
+
+// What follows the words by which a row is skipped may contradict the mapping.
+func TestWordsBehindASkippedRow(t *testing.T) {
+	m := tested(`  P: {analyte: P, unit not printed: ppm, method: Mehlich-3}
+`) + `
+    format: workbook
+    one sample each: sheet
+    sample: [{after: "Sample", reads: lab_sample_id}]
+    tables:
+      - name: results
+        each row: a test
+        columns:
+          - {heading: Test, reads: test}
+          - {heading: Result, reads: result}
+        skip rows: [{begins: By Mehlich-3, why: a title}]
+`
+	for rest, want := range map[string]string{"": "", " of the field": "", " (Olsen for phosphorus)": "says-otherwise", " (lb/acre)": "says-otherwise", " (results x 10)": "says-otherwise", ", diluted": "says-otherwise"} {
+		code := ""
+		if x := read(t, m, grid("LAB | Sample | 7\nTest | Result\nBy Mehlich-3"+rest+"\nP | 38")); len(x.Reasons) > 0 {
+			code = x.Reasons[0].Code
+		}
+		if code != want {
+			t.Errorf("%q: %q, want %q", rest, code, want)
+		}
+	}
+}
