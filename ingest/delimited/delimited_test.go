@@ -242,6 +242,32 @@ func TestRaggedRows(t *testing.T) {
 	}
 }
 
+// A report of few samples has more lines of labels and values than rows.
+func TestTableAmongLabels(t *testing.T) {
+	const head, foot = "Lab,Marrow Brook\nReport,MB1\nClient,Odo\nDate,2 May\nCounty,Wren\n\n", "\nM3,Mehlich-3\nOL,Olsen\nsee over\n"
+	for name, c := range map[string]struct{ in, want string }{
+		"one sample":              {head + "a,b,c,d,e\n1,2,3,4,5\n" + foot, ""},
+		"two samples":             {head + "a,b,c,d,e\n1,2,3,4,5\n6,7,8,9,0\n" + foot, ""},
+		"a field lost":            {head + "a,b,c,d,e\n1,2,3,4,5\n6,7,8,9\n1,2,3,4,5\n", "9:4"},
+		"two blocks of one width": {head + "a,b,c,d,e\n1,2,3,4,5\n\na,b\n\na,b,c,d,e\n", "10:2"},
+		"no table among them":     {"a,b\n1,2\n3,4\n5,6\n1,2,3,4,5\n", "5:5"},
+	} {
+		d, r := readertest.Read(t, New(comma), "x.csv", []byte(c.in))
+		if r != nil {
+			t.Errorf("%s: %v", name, r)
+			continue
+		}
+		var got []string
+		for _, n := range d.Notes {
+			count, _, _ := strings.Cut(n.Found, " ")
+			got = append(got, n.Where.Inside()+":"+count)
+		}
+		if g := strings.Join(got, " "); g != c.want {
+			t.Errorf("%s: ragged %q, want %q", name, g, c.want)
+		}
+	}
+}
+
 func TestManyRaggedRowsAreCounted(t *testing.T) {
 	in := "a,b,c\n" + strings.Repeat("1,2,3\n", 30) + strings.Repeat("1,2\n", 12) + "1,2,3\n"
 	d, r := readertest.Read(t, New(comma), "x.csv", []byte(in))

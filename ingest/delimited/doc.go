@@ -28,7 +28,10 @@
 //
 //  1. The expected number of fields is the one that most records have, one
 //     field apart; of two that are equally frequent, the larger. A file whose
-//     records all have one field has no table and no ragged rows.
+//     records all have one field has no table and no ragged rows. Where most
+//     records are labels with a value or two, and the widest ones, of five
+//     fields or more and twice as many as those, stand together, the table
+//     is where they stand: a report of one sample has a longer head than table.
 //  2. The table begins with the first two neighbouring records of that number
 //     (or the only one), and ends with the last such record. Records before
 //     it are a preamble and don't count, unless they have more fields.

@@ -80,7 +80,43 @@ func (t *table) expected() int {
 			best = r.fields
 		}
 	}
+	if wide := t.block(); best <= mostLabelled && wide >= max(leastWide, 2*best) {
+		return wide
+	}
 	return best
+}
+
+// Lines of a label and its value, of so many fields at most, are no table
+// where a block of rows stands among them that has so many at least.
+const (
+	mostLabelled = 3
+	leastWide    = 5
+)
+
+// block is the number of fields of the widest records, where these are at
+// least two and more than half of the records from the first to the last of
+// them; otherwise 0.
+func (t *table) block() int {
+	widest, n, first, last := 0, 0, 0, 0
+	for i, r := range t.rows {
+		switch {
+		case r.blank || r.fields < widest:
+		case r.fields > widest:
+			widest, n, first, last = r.fields, 1, i, i
+		default:
+			n, last = n+1, i
+		}
+	}
+	all := 0
+	for _, r := range t.rows[first : last+1] {
+		if !r.blank {
+			all++
+		}
+	}
+	if n < 2 || 2*n <= all {
+		return 0
+	}
+	return widest
 }
 
 // extent gives the first and the last row of the table.
