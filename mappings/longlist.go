@@ -27,7 +27,7 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 		}
 		r.markNothing(v, t, h, rw)
 		s := r.sampleOfRow(v, h, rw, ids, fields)
-		label := rw.text(tcol)
+		label, more, named := r.testIn(v, h.list[tcol], rw.cells[tcol])
 		test := r.l.mapping.Test(label)
 		if test == nil {
 			found := label
@@ -39,6 +39,7 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 			continue
 		}
 		c := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0, label: &PrintedLabel{label, v.placeOf(rw.cells[tcol])}}
+		c.fill(more, named)
 		for i, x := range h.list {
 			if x.col.Nothing || i == tcol || further[x] || len(rw.cells[i]) == 0 {
 				continue

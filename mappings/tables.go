@@ -444,7 +444,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 			continue
 		}
 		r.markNothing(v, t, h, rw)
-		label := rw.text(key)
+		label, more, named := r.testIn(v, h.list[key], rw.cells[key])
 		if fr := t.fieldRow(label); fr != nil {
 			r.fieldRow(v, t, h, rw, fr, across)
 			use(rw.cells[key], Mark{As: "field", Note: "label", Rule: fr.Place})
@@ -477,6 +477,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 		above = test
 		use(rw.cells[key], Mark{As: "heading", Note: test.Label, Rule: test.Place})
 		common := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0, label: &PrintedLabel{label, v.placeOf(rw.cells[key])}}
+		common.fill(more, named)
 		for i, x := range h.list {
 			if x.col.Nothing || x.col.Samples || i == key || further[x] || len(rw.cells[i]) == 0 {
 				continue
@@ -535,6 +536,20 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 			r.addSample(sm)
 		}
 	}
+}
+
+// testIn is the label of a test in its cell, and what else the cell says by the
+// form of its column, such as a unit in brackets. A cell of another form is a
+// label as it stands.
+func (r *reader) testIn(v *view, x *head, as []*atom) (label string, more map[string]string, named map[string][]*atom) {
+	if !x.col.Reads.bare() {
+		if texts, named, ok := r.takeCell(v, x, as); ok && texts["test"] != "" {
+			label = texts["test"]
+			delete(texts, "test")
+			return label, texts, named
+		}
+	}
+	return joined(as), nil, nil
 }
 
 // noResult reports whether a row has nothing in the columns of results.
