@@ -336,7 +336,7 @@ func (r *reader) sentences(v *view, s *SampleExtract) {
 			continue
 		}
 		h := hits[0]
-		if !runsOn(h.atoms) {
+		if !h.runsOn("result") {
 			r.hold("layout-changed", v.placeOf(h.atoms), st.Place, fmt.Sprintf("the words around the result of %q do not run on as a sentence: a wide gap parts them, as between two columns of a page", st.Test.Label), st.Text.Src, joined(h.atoms), "look at the page; a result that stands apart from its words is read under labels: or tables: in the mapping")
 			use(h.atoms, Mark{As: "declared", Note: "not understood"})
 			continue

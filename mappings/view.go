@@ -1,6 +1,7 @@
 package mappings
 
 import (
+	"slices"
 	"sort"
 	"strings"
 
@@ -434,12 +435,20 @@ func flows(as []*atom) bool {
 // sizes of its letters: lines that are set to both edges have spaces of one.
 const widestSpace = 1.6
 
-// runsOn reports whether atoms stand as the words of one sentence do: beside
-// each other, or from the end of one line to the head of the next. In a page of
-// two columns the next word of a line may be another column's.
-func runsOn(as []*atom) bool {
-	for i := 1; i < len(as); i++ {
-		if p, a := as[i-1], as[i]; a.size > 1 && a.line == p.line && a.box.X0-p.box.X1 > widestSpace*max(a.size, p.size) {
+// runsOn reports whether a value stands to the words before and behind it as in
+// one sentence: beside them, or at the end or head of a line. In a page of two
+// columns the next word of a line may be another column's.
+func (h *hit) runsOn(name string) bool {
+	value := h.named[name]
+	if len(value) == 0 {
+		return true
+	}
+	first := slices.Index(h.atoms, value[0])
+	if first < 0 {
+		return true
+	}
+	for i := max(first, 1); i <= min(first+len(value), len(h.atoms)-1); i++ {
+		if p, a := h.atoms[i-1], h.atoms[i]; a.size > 1 && a.line == p.line && a.box.X0-p.box.X1 > widestSpace*max(a.size, p.size) {
 			return false
 		}
 	}

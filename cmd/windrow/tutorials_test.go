@@ -30,6 +30,7 @@ func TestTutorials(t *testing.T) {
 	}
 	for _, page := range pages {
 		t.Run(strings.TrimSuffix(filepath.Base(page), ".md"), func(t *testing.T) {
+			t.Parallel() // most of a page's time is waiting
 			b, err := os.ReadFile(page)
 			if err != nil {
 				t.Fatal(err)
