@@ -17,8 +17,9 @@ type cell struct {
 	atoms     []*atom // of the result
 	unit      string  // printed, "" when none
 	unitAtoms []*atom
-	method    string // printed
-	methodCol bool   // the report has a place for the method of every result
+	method    string   // printed
+	methodCol bool     // the report has a place for the method of every result
+	section   *SkipRow // the title above the row that names its method
 	rating    string
 	qualifier string
 	signAtoms []*atom // of the qualifier
@@ -376,7 +377,17 @@ func (r *reader) unit(rd *Reading, c *cell, note string) {
 
 // method settles the method from the page and the catalogue.
 func (r *reader) method(rd *Reading, c *cell, note string) {
+	if c.section != nil {
+		if id := c.section.Method; c.test.Method != "" && !related(id, c.test.Method) {
+			r.hold("method-differs", rd.Place, c.section.Place, fmt.Sprintf("the title above %s names another method than the mapping has for the test", note), c.test.Method, id, "if the laboratory changed its method, add a layout or correct the test; where the title says it, leave method out of the test")
+		} else if c.test.Method == "" {
+			rd.Method = id
+		}
+	}
 	if c.method == "" || r.isMissing(c.method) {
+		if c.section != nil {
+			return
+		}
 		if c.methodCol && c.test.Method == "" {
 			rd.Doubts = append(rd.Doubts, &ingest.Reason{Code: "method-missing", Severity: ingest.Flag, Where: rd.Place, Rule: c.rule, What: fmt.Sprintf("no method is printed for %s, although this laboratory prints methods", note), Expected: "a method", Found: orWord(c.method, "nothing"), Next: "ask the laboratory"})
 		}

@@ -262,6 +262,15 @@ func (d *decoder) table(n strict.Node, l *Layout) *Table {
 		if (s.Begins == nil) == (s.Says == nil) || (s.Says == nil) != (s.Column == "") || s.Why == "" {
 			c.Complain("a skipped row needs its first words, or a column and what it says, and a reason", "{begins: Mean, why: a row of averages} or {column: Status, says: SUPERSEDED, why: an old result}", "something is missing, or too much", "write one of the two forms")
 		}
+		if v := c.Get("method"); v.Has() {
+			id, ok := d.vocab.Resolve(MethodWord, v.Text())
+			if s.Method = id; !ok {
+				d.unknown(v, MethodWord, v.Text())
+			}
+			if s.Begins == nil || t.EachRow != "test" {
+				v.Complain("only a title between rows of tests names the method of those below it", "begins: its first words, in a table with each row: a test", "method: "+v.Text(), "take the line out")
+			}
+		}
 		c.Done()
 		t.SkipRows = append(t.SkipRows, s)
 	}

@@ -167,6 +167,7 @@ type SkipRow struct {
 	Begins *Pattern // of the row's text
 	Column string   // or the heading of a column
 	Says   *Pattern // that says this
+	Method string   // id of the method that the row names, as a title, for the rows of tests below it; "" for none
 	Why    string
 	Place  ingest.Place
 }

@@ -148,6 +148,7 @@ var mistakes = []struct{ old, new, what string }{
 	{"{begins: Mean, why: a mean}", "{begins: Mean}", "a skipped row needs its first words"},
 	{"{begins: Mean, why: a mean}", "{column: No., why: a mean}", "a skipped row needs its first words"},
 	{"{begins: Mean, why: a mean}", "{begins: Mean, column: No., says: Mean, why: a mean}", "a skipped row needs its first words"},
+	{"{begins: Mean, why: a mean}", "{begins: Mean, method: Mehlich-3, why: a mean}", "only a title between rows of tests names the method of those below it"},
 	{"{begins: Mean, why: a mean}", "{column: State, says: OLD, why: an old result}", `the table has no column "State", so the rule would skip nothing`},
 	{"{row: Plot, reads: client_sample_id}", "{row: Plot}", "a field row needs its label and what it reads"},
 	{`samples: "S-##"`, `samples: "S-{any} {lab_sample_id}"`, "this is not a pattern of sample numbers"},

@@ -12,8 +12,9 @@ import (
 // A row is one row of a table: for each head the atoms that stand in its
 // column.
 type row struct {
-	cells [][]*atom
-	box   ingest.Box
+	cells   [][]*atom
+	box     ingest.Box
+	section *SkipRow // the title above that names a method; nil for none
 }
 
 func (r *row) text(i int) string {
@@ -64,6 +65,8 @@ func (v *view) bodyLines(t *Table, h *heads, limit ingest.Box) []*line {
 // words of their own are a title, and numbers without a row are a reason.
 func (v *view) rows(t *Table, h *heads, lines []*line, key int, ks keys) ([]*row, []*ingest.Reason) {
 	var body []*line
+	var section *SkipRow
+	sections := map[*line]*SkipRow{}
 	for _, l := range lines {
 		if len(t.SkipRows) == 0 {
 			body = lines
@@ -71,15 +74,25 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int, ks keys) ([]*row
 		}
 		if sk := t.skip(joined(l.atoms)); sk != nil {
 			use(l.atoms, Mark{As: "declared", Note: sk.Why, Rule: sk.Place})
+			switch {
+			case sk.Method != "":
+				section = sk
+			case !hasDigit(joined(l.atoms)):
+				section = nil // another title
+			}
 			continue
 		}
 		body = append(body, l)
+		if section != nil {
+			sections[l] = section
+		}
 	}
 	cut, ss := v.edges(h, body)
 	var reasons []*ingest.Reason
 	var all []*row
 	for _, l := range body {
 		r, bad := v.cut(t, h, l, cut, ss)
+		r.section = sections[l]
 		reasons = append(reasons, bad...)
 		if slices.ContainsFunc(r.cells, func(c []*atom) bool { return len(c) > 0 }) {
 			all = append(all, r)

@@ -42,3 +42,47 @@ func TestNameWithUnit(t *testing.T) {
 		{"in a long list", grid("LAB\nNo. | Test | Result\n7 | pH | 6.4\n7 | P (ppm) | 38"), "\n7 pH=6.4 pH\n7 P=38 mg/kg\n"},
 	})
 }
+
+// A title between rows may name the method of those below it: of a test that
+// has none of its own, and against that of one that has.
+func TestMethodByTitle(t *testing.T) {
+	m := tested(`  P: {analyte: P, unit not printed: ppm}
+  K: {analyte: K, unit not printed: ppm, method: Mehlich-3}
+`) + `
+    format: workbook
+    one sample each: sheet
+    sample: [{after: "Sample", reads: lab_sample_id}]
+    tables:
+      - name: results
+        each row: a test
+        columns:
+          - {heading: Test, reads: test}
+          - {heading: Result, reads: result}
+        skip rows:
+          - {begins: Mehlich-3 extract, method: Mehlich-3, why: a title}
+          - {begins: Olsen extract, method: Olsen, why: a title}
+          - {begins: Other, why: a title}
+`
+	read := func(rows string) (methods string) {
+		x := read(t, m, grid("LAB | Sample | 7\nTest | Result\n"+rows))
+		for _, s := range x.Samples {
+			for _, rd := range s.Readings {
+				methods += rd.Printed + " " + rd.Method + ","
+			}
+		}
+		for _, r := range x.Reasons {
+			methods += "! " + r.Code
+		}
+		return methods
+	}
+	for rows, want := range map[string]string{
+		"Mehlich-3 extract\nP | 38\nK | 140\nOlsen extract\nP | 12": "38 mehlich-3,140 mehlich-3,12 olsen,",
+		"Mehlich-3 extract\nP | 38\nOlsen extract\nK | 140":         "38 mehlich-3,140 mehlich-3,! method-differs",
+		"Olsen extract\nOther\nP | 38":                              "38 ,",
+		"P | 38\nMehlich-3 extract\nK | 140":                        "38 ,140 mehlich-3,",
+	} {
+		if got := read(rows); got != want {
+			t.Errorf("%q: %q, want %q", rows, got, want)
+		}
+	}
+}
