@@ -85,3 +85,29 @@ func TestWordsBehindASkippedRow(t *testing.T) {
 		}
 	}
 }
+
+// A declared part that begins in the right column of a page takes nothing of the
+// left one, and one under a heading in the middle takes whole lines.
+func TestPartInTheRightColumn(t *testing.T) {
+	m := tested(`  P: {analyte: P, unit not printed: ppm}
+`) + `
+    format: pdf
+    one sample each: page
+    sample: [{after: "Sample", reads: lab_sample_id}]
+    labels: [{test: P, after: "P:", reads: "{result}"}]
+    not results: [{from: Lime to reach, to before: Ask us, why: advice}]
+`
+	for _, c := range []struct{ page, want string }{
+		{"LAB\nSample 7\n\nP: 38                         Lime to reach\nthanks                        pH 6.5   50 lb\nbye                           pH 6.8   80 lb\n                              Ask us", ""},
+		{"LAB\nSample 7\n\nP: 38                         Lime to reach\nSodium: 17                    pH 6.5   50 lb\nbye                           pH 6.8   80 lb\n                              Ask us", "number-unaccounted"},
+		{"LAB\nSample 7\n\nP: 38\n\n            Lime to reach\npH     6.5      6.8\n50 lb   80 lb    90 lb\nAsk us", ""},
+	} {
+		code := ""
+		if x := read(t, m, drawn(c.page)); len(x.Reasons) > 0 {
+			code = x.Reasons[0].Code
+		}
+		if code != c.want {
+			t.Errorf("%q: %q, want %q", c.page, code, c.want)
+		}
+	}
+}

@@ -26,19 +26,58 @@ func (r *reader) declare(v *view) {
 				}
 			}
 		case n.From != nil:
-			on := false
+			var from *atom // the first of the words that the region begins with
+			var region []*line
+			flush := func() {
+				for _, l := range region {
+					use(v.inColumn(l, from, region), mark)
+				}
+				from, region = nil, nil
+			}
 			for _, l := range v.lines {
-				if !on && len(find(n.From, l.atoms)) > 0 {
-					on = true
-				} else if on && n.To != nil && len(find(n.To, l.atoms)) > 0 {
-					on = false
+				if from == nil {
+					if hits := find(n.From, l.atoms); len(hits) > 0 {
+						from = hits[0].atoms[0]
+					}
+				} else if n.To != nil && len(find(n.To, l.atoms)) > 0 {
+					flush()
 				}
-				if on {
-					use(l.atoms, mark)
+				if from != nil {
+					region = append(region, l)
 				}
+			}
+			flush()
+		}
+	}
+}
+
+// inColumn leaves out of a line of a region what stands in another column of
+// the page, left of the one that the region begins in. That there are columns is
+// seen by a further line that begins right below the region's first words; a
+// heading over the middle of a table has none.
+func (v *view) inColumn(l *line, from *atom, region []*line) []*atom {
+	if v.grid {
+		return l.atoms
+	}
+	edge, aligned, begins := from.box.X0, 0, false
+	for i, l := range region {
+		for _, run := range v.runs(l) {
+			begins = begins || run[0] == from
+			if i > 0 && abs(run[0].box.X0-edge) < 0.6*from.size {
+				aligned++
 			}
 		}
 	}
+	if aligned == 0 || !begins {
+		return l.atoms
+	}
+	var out []*atom
+	for _, run := range v.runs(l) {
+		if run[len(run)-1].box.X1 > edge-0.5*from.size {
+			out = append(out, run...)
+		}
+	}
+	return out
 }
 
 // declareLines marks what is left of the lines that the layout says are no
