@@ -74,6 +74,8 @@ func (r *reader) hiddenCells(v *view) {
 		switch {
 		case v.hiddenRow(row):
 			what = fmt.Sprintf("row %d", row)
+		case r.declaredHidden(v, a.box.X0):
+			continue
 		case shown[a.box.X0]:
 			what = "cell " + ingest.CellName(row, int(a.box.X0)) // under a merged one
 		}
@@ -89,11 +91,24 @@ func (r *reader) hiddenCells(v *view) {
 			continue
 		}
 		r.reason(&ingest.Reason{Code: "hidden-numbers", Severity: ingest.Flag, Where: v.placeOf(p.atoms[:1]), What: p.what + " is hidden in the workbook and has numbers beside those of a table; it was not read",
-			Expected: "every sample and test where a reader can see it", Found: shorten(joined(p.atoms)), Next: "show the " + strings.Fields(p.what)[0] + " in the workbook: if it is a sample or a test of the report, save it so and drop the file in again, or ask the laboratory why it is hidden"})
+			Expected: "every sample and test where a reader can see it", Found: shorten(joined(p.atoms)), Next: "show the " + strings.Fields(p.what)[0] + " in the workbook: if it is a sample or a test of the report, save it so and drop the file in again, or ask the laboratory why it is hidden; a column that is always hidden may be declared: reads: nothing, optional: yes, and why"})
 	}
 	if hasDigit(joined(rest)) {
 		r.unseen(v, rest)
 	}
+}
+
+// declaredHidden reports whether a hidden column has the heading of one that the
+// mapping says it reads nothing from.
+func (r *reader) declaredHidden(v *view, x float64) bool {
+	for _, t := range r.l.Tables {
+		for _, c := range t.Columns {
+			if c.Nothing && slices.ContainsFunc(v.off, func(a *atom) bool { return a.box.X0 == x && tight(a) == squeeze(c.Heading[0]) }) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // hiddenSheet flags a report with a hidden sheet that has the headings of

@@ -259,3 +259,33 @@ func TestLabelThatGoesOn(t *testing.T) {
 		}
 	}
 }
+
+// A hidden column with numbers flags the report, unless the mapping knows of it.
+func TestHiddenColumns(t *testing.T) {
+	m := top + `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: P, unit: ppm}
+          - {heading: Raw, reads: nothing, optional: yes, why: counts of the instrument}
+`
+	for heading, want := range map[string]string{"Raw": "", "K": "hidden-numbers"} {
+		d := grid("LAB\nNo. | P | " + heading + "\n | ppm\n1 | 12 | 9051\n2 | 14 | 9077")
+		for i := range d.Pages[0].Cells {
+			if c := &d.Pages[0].Cells[i]; c.Col == 3 {
+				c.Hidden = true
+			}
+		}
+		code := ""
+		if x := read(t, m, d); len(x.Reasons) > 0 {
+			code = x.Reasons[0].Code
+		}
+		if code != want {
+			t.Errorf("%q: %q, want %q", heading, code, want)
+		}
+	}
+}
