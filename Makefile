@@ -151,21 +151,13 @@ UNRACED := ./ingest/scan ./ingest/second ./cmd/internal/web
 SPEAK    = { $(1) 2>&1; echo $$? >bin/test.status; } | awk '!/^=== / && !/^PASS$$/ && !/^ *--- PASS/ {print; fflush()}'; \
 	[ "$$(cat bin/test.status)" = 0 ] || exit 1
 
-# The tests of cmd/windrow that mostly wait, for servers, locks and clocks: they
-# run beside all others.
-WAITING := ^Test(Engine.*|Load|Tutorials|Killed.*|Thousand.*|TwoProcesses.*|Watch.*|Serve.*|Folder.*|Disk.*|Inbox.*|Replay.*)$$
-
 race: ## all tests, with the race detector
 	@mkdir -p bin; race=-race; cgo=1; \
 	if ! command -v "$$($(GO) env CC)" >/dev/null 2>&1; then \
 	  echo "race: no C compiler, so the tests run without the race detector"; race=; cgo=0; echo "race detector" >>bin/notrun; fi; \
-	raced=$$($(GO) list ./... | grep -vE '/($(subst $() ,|,$(patsubst ./%,%,$(UNRACED)))|cmd/windrow)$$'); \
+	raced=$$($(GO) list ./... | grep -vE '/($(subst $() ,|,$(patsubst ./%,%,$(UNRACED))))$$'); \
 	echo "$(GO) test $$race (all but $(UNRACED))"; \
-	{ CGO_ENABLED=$$cgo $(GO) test $$race -v -timeout 30m -run '$(WAITING)' ./cmd/windrow >bin/waiting.log 2>&1; echo $$? >bin/waiting.status; } & \
-	{ CGO_ENABLED=$$cgo $(GO) test $$race -v -timeout 30m -skip '^TestScore$$|$(WAITING)' ./cmd/windrow >bin/program.log 2>&1; echo $$? >bin/program.status; } & \
-	$(call SPEAK,CGO_ENABLED=$$cgo $(GO) test $$race -v -timeout 30m $$raced); \
-	wait; for part in waiting program; do \
-	  awk '!/^=== / && !/^PASS$$/ && !/^ *--- PASS/' bin/$$part.log; [ "$$(cat bin/$$part.status)" = 0 ] || exit 1; done; \
+	$(call SPEAK,CGO_ENABLED=$$cgo $(GO) test $$race -v -timeout 30m -skip '^TestScore$$$$' $$raced); \
 	echo "$(GO) test $(UNRACED), and the score, which reads scans"; \
 	$(call SPEAK,$(GO) test -v -timeout 20m -run '^TestScore$$$$' ./cmd/windrow); \
 	$(call SPEAK,$(GO) test -v -timeout 20m $(UNRACED))
