@@ -21,6 +21,7 @@ var limits = regexp.MustCompile(`(?i)^(?:[<>≤≥~≈]|(?:below|under|above|ove
 
 // bareWords holds the report for such words that contradict what was read.
 func (r *reader) bareWords() {
+	words := r.wordColumns()
 	for _, v := range r.views {
 		columns := map[float64][]*Test{} // of results in a grid, by their left edges
 		begun := map[float64]bool{}      // the columns of which a result stands above
@@ -36,7 +37,7 @@ func (r *reader) bareWords() {
 			for _, a := range l.atoms {
 				begun[a.box.X0] = begun[a.box.X0] || r.resultOf(a) != nil
 			}
-			for _, as := range r.loose(v, l) {
+			for _, as := range r.loose(v, l, words) {
 				text := strings.Trim(joined(as), "()[]:;,. ")
 				if text == "" || hasDigit(text) && !limits.MatchString(text) {
 					continue // a number that nothing reads is told by itself
@@ -54,10 +55,29 @@ func (r *reader) bareWords() {
 	}
 }
 
-// loose are the pieces of a line that nothing has read, declared or relied on.
-func (r *reader) loose(v *view, l *line) [][]*atom {
+// wordColumns are the columns that the mapping reads nothing from as they hold
+// words, by their lines in the mapping; but for those of which it names all words.
+func (r *reader) wordColumns() map[ingest.Place]bool {
+	out := map[ingest.Place]bool{}
+	for _, t := range r.l.Tables {
+		for _, c := range t.Columns {
+			if c.Nothing && !c.Numbers && len(c.Only) == 0 {
+				out[c.Place] = true
+			}
+		}
+	}
+	return out
+}
+
+// loose are the pieces of a line that nothing has read, declared or relied on,
+// and those of columns of words.
+func (r *reader) loose(v *view, l *line, words map[ingest.Place]bool) [][]*atom {
 	var out [][]*atom
 	for _, run := range v.runs(l) {
+		if len(run) <= 4 && !slices.ContainsFunc(run, func(a *atom) bool { return a.mark == nil || !words[a.mark.Rule] }) {
+			out = append(out, run)
+			continue
+		}
 		as := free(run)
 		if len(as) > 0 && len(as) <= 4 && len(as) == len(run) && !r.reliedOn(as) && !r.boilerplate(l) {
 			out = append(out, as)
@@ -109,7 +129,7 @@ func (r *reader) resultsOn(l *line) []*Test {
 func (r *reader) bare(v *view, as []*atom, text string, tests []*Test, on bool) {
 	hold := func(what, expected string) {
 		r.reason(&ingest.Reason{Code: "says-otherwise", Severity: ingest.Hold, Where: v.placeOf(as), Rule: r.l.Place, What: what, Expected: expected, Found: shorten(text),
-			Next: "look at the page; if the words hold for the results, have the mapping read them; if they change nothing, add them under not results (text or line), so that the next reader knows"})
+			Next: "look at the page; if the words hold for the results, have the mapping read them; if they change nothing, add them under not results (text or line) or, for those of a column, its only:, so that the next reader knows"})
 	}
 	if on && limits.MatchString(text) {
 		hold("words that no rule reads stand beside a result, and say that it is not what is printed", "a result without such words, or a rule that reads them")

@@ -36,9 +36,38 @@ func TestBareWords(t *testing.T) {
 		{"a unit below", grid(head + "pH | 6.4\nP | 38\nK | 140\n\n(lb/acre)"), held},
 		{"a method below, in brackets", grid(head + "pH | 6.4\nP | 38\nK | 140\n\n(Olsen)"), held},
 		{"a name below", grid(head + "pH | 6.4\nP | 38\nK | 140\n\nOlsen"), all},
+		{"a form below, in a few words", grid(head + "pH | 6.4\nP | 38\nK | 140\n\nMeth: as oxides"), held},
 		{"words that say nothing", grid(head + "pH | 6.4 | fine\nP | 38\nK | 140\n\nKind regards"), all},
 		{"a unit of a column that is not read", grid("LAB | Sample | 7\nTest | Result | Old\n | | lb/acre\npH | 6.4 |\nP | 38 |\nK | 140 |"), all},
 	})
+}
+
+// A column of words that the mapping reads nothing from may come to say the unit,
+// the method or the sign of a result; not where the mapping names its words.
+func TestWordsOfAColumnThatIsNotRead(t *testing.T) {
+	m := tested(`  P: {analyte: P, unit not printed: ppm, method: Mehlich-3}
+`) + `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: Remark, reads: nothing, why: words}
+          - {heading: State, reads: nothing, why: words, only: [done, Olsen]}
+          - {heading: P}
+`
+	for cells, want := range map[string]string{"fine | done": "", "ppm | done": "", "Mehlich-3 | done": "", "fine | Olsen": "", " | done": "",
+		"lb/acre | done": "says-otherwise", "Olsen | done": "says-otherwise", "< | done": "says-otherwise", "estimated | done": "says-otherwise"} {
+		code := ""
+		if x := read(t, m, grid("LAB\nNo. | Remark | State | P\n7 | "+cells+" | 38\n8 | fine | done | 40")); len(x.Reasons) > 0 {
+			code = x.Reasons[0].Code
+		}
+		if code != want {
+			t.Errorf("%q: %q, want %q", cells, code, want)
+		}
+	}
 }
 
 // A row of units under headings whose tests are printed without one.

@@ -30,6 +30,7 @@ var (
 		regexp.MustCompile(`(?i)\b(?:multipl(?:y|ied)|divided?)\b.{0,40}\b(?:results?|values?|figures|numbers|amounts)\b.{0,30}\bby\b`),
 		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\b.{0,40}\b(?:must|should|have to|to|are|is|were|has been|have been) (?:be )?(?:multiplied|divided|doubled|halved|trebled|tripled)\b`),
 		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\s*[x×*]\s*\d`),
+		regexp.MustCompile(`(?i)\btimes (?:two|three|four|five|ten|twenty|a hundred|a thousand|\d+)\b|\bby a factor of\b`),
 	}
 	// states is in a sentence about how results are given, and advises in one
 	// about what to do, in which units are those of materials.
@@ -50,7 +51,7 @@ var (
 // otherStems are in the words of every such sentence: most texts have none of
 // them, and looking for these takes a tenth of the time.
 var otherStems = []string{"result", "value", "figure", "number", "amount", "concentration", "unit", "analy", "report", "express", "given", "stated", "shown", "listed", "printed", "quoted", "calculated", "converted",
-	" in ", " as ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "with", "method", "extract", "measured", "determined", "final"}
+	" in ", " as ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "times", "factor", "with", "method", "extract", "measured", "determined", "final"}
 
 // saysOtherwise holds the report for each such sentence that contradicts what
 // was read by the mapping.
@@ -227,6 +228,11 @@ func (r *reader) otherwise(s string) (code, what, expected string) {
 			if what, expected := say(s, of); what != "" {
 				return "says-otherwise", what, expected
 			}
+		}
+	}
+	if len(strings.Fields(s)) <= 4 {
+		if what, expected := r.otherForm(s, of); what != "" {
+			return "says-otherwise", what, expected
 		}
 	}
 	if extract.MatchString(s) {

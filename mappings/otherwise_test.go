@@ -64,6 +64,7 @@ func TestSentencesThatSayOtherwise(t *testing.T) {
 		{"All figures are doubled.", "says-otherwise"},
 		{"Values are in mg per litre of soil.", "says-otherwise"},
 		{"Draft, not checked.", "not-final"},
+		{"ppm times ten", "says-otherwise"},
 		{"Superseded by a later letter.", "not-final"},
 
 		{"Drafting tables are sold in the shop", ""},
