@@ -25,9 +25,9 @@ func (r *reader) bareWords() {
 	for _, v := range r.views {
 		columns := map[float64][]*Test{} // of results in a grid, by their left edges
 		begun := map[float64]bool{}      // the columns of which a result stands above
-		for _, l := range v.lines {
-			for _, a := range l.atoms {
-				if t := r.resultOf(a); v.grid && t != nil && !slices.Contains(columns[a.box.X0], t) {
+		if v.grid {
+			for _, a := range v.atoms {
+				if t := r.resultOf(a); t != nil && !slices.Contains(columns[a.box.X0], t) {
 					columns[a.box.X0] = append(columns[a.box.X0], t)
 				}
 			}
@@ -35,7 +35,9 @@ func (r *reader) bareWords() {
 		for _, l := range v.lines {
 			tests := r.resultsOn(l)
 			for _, a := range l.atoms {
-				begun[a.box.X0] = begun[a.box.X0] || r.resultOf(a) != nil
+				if v.grid && len(tests) > 0 && r.resultOf(a) != nil {
+					begun[a.box.X0] = true
+				}
 			}
 			for _, as := range r.loose(v, l, words) {
 				text := strings.Trim(joined(as), "()[]:;,. ")
@@ -124,8 +126,8 @@ func (r *reader) resultsOn(l *line) []*Test {
 }
 
 // bare compares such words with the readings of some tests, or with all where
-// none are given. on says that a result stands on
-// their line, or above them in their column.
+// none are given. on says that a result stands on their line, or above them in
+// their column.
 func (r *reader) bare(v *view, as []*atom, text string, tests []*Test, on bool) {
 	hold := func(what, expected string) {
 		r.reason(&ingest.Reason{Code: "says-otherwise", Severity: ingest.Hold, Where: v.placeOf(as), Rule: r.l.Place, What: what, Expected: expected, Found: shorten(text),
@@ -203,18 +205,21 @@ func (r *reader) skippedRows() {
 				continue
 			}
 			r.contradicted(rest, v.placeOf(l.atoms), nil)
+			hold := func(what, expected string) {
+				r.hold("says-otherwise", v.placeOf(l.atoms), l.atoms[0].mark.Rule, "a row that is skipped "+what, expected, shorten(text), "look at the page; if it changes nothing, name all its words where the mapping skips the row")
+			}
 			if limits.MatchString(rest) {
-				r.hold("says-otherwise", v.placeOf(l.atoms), l.atoms[0].mark.Rule, "a row that is skipped says that results are not what is printed", "the words of the mapping alone", shorten(text), "look at the page; if it changes nothing, name all its words where the mapping skips the row")
+				hold("says that results are not what is printed", "the words of the mapping alone")
 			}
 			of := r.readingsNamed(rest)
 			if u, printed := r.mention(rest, UnitWord); u != "" {
 				if got := r.apart(rest, of, func(rd *Reading) string { return amount(rd.Unit) }, func(is string) bool { return is == u }); len(got) > 0 {
-					r.hold("says-otherwise", v.placeOf(l.atoms), l.atoms[0].mark.Rule, "a row that is skipped names a unit that is not the one of the results: "+printed, strings.Join(got, ", "), shorten(text), "look at the page; if it changes nothing, name all its words where the mapping skips the row")
+					hold("names a unit that is not the one of the results: "+printed, strings.Join(got, ", "))
 				}
 			}
 			if m, printed := r.mention(rest, MethodWord); m != "" {
 				if got := r.apart(rest, of, func(rd *Reading) string { return rd.Method }, func(is string) bool { return related(is, m) }); len(got) > 0 {
-					r.hold("says-otherwise", v.placeOf(l.atoms), l.atoms[0].mark.Rule, "a row that is skipped names a method that is not the one of the results: "+printed, strings.Join(got, ", "), shorten(text), "look at the page; if it changes nothing, name all its words where the mapping skips the row")
+					hold("names a method that is not the one of the results: "+printed, strings.Join(got, ", "))
 				}
 			}
 		}

@@ -407,6 +407,8 @@ func (r *reader) method(rd *Reading, c *cell, note string) {
 		r.hold("method-unknown", rd.Place, c.rule, fmt.Sprintf("the method printed for %s is not known", note), "a method named under method words in the mapping", c.method, "add the words under method words with the method they mean")
 	case c.test.Method != "" && c.test.Method != id:
 		r.hold("method-differs", rd.Place, c.test.MethodRule, fmt.Sprintf("the method printed for %s is not the one in the mapping", note), c.test.Method, c.method, "if the laboratory changed its method, add a layout or correct the test; results by two methods can't be compared")
+	case c.section != nil && !related(c.section.Method, id):
+		r.hold("method-differs", rd.Place, c.section.Place, fmt.Sprintf("the method printed for %s is not the one that the title above it names", note), c.section.Method, c.method, "ask the laboratory which is right")
 	default:
 		rd.Method = id
 	}

@@ -29,8 +29,13 @@ func (r *reader) declare(v *view) {
 			var from *atom // the first of the words that the region begins with
 			var region []*line
 			flush := func() {
+				edge := v.columnEdge(from, region)
 				for _, l := range region {
-					use(v.inColumn(l, from, region), mark)
+					for _, run := range v.runs(l) {
+						if run[len(run)-1].box.X1 > edge {
+							use(run, mark)
+						}
+					}
 				}
 				from, region = nil, nil
 			}
@@ -51,33 +56,26 @@ func (r *reader) declare(v *view) {
 	}
 }
 
-// inColumn leaves out of a line of a region what stands in another column of
-// the page, left of the one that the region begins in. That there are columns is
-// seen by a further line that begins right below the region's first words; a
-// heading over the middle of a table has none.
-func (v *view) inColumn(l *line, from *atom, region []*line) []*atom {
-	if v.grid {
-		return l.atoms
+// columnEdge is where the column of a page begins that a region stands in; what
+// ends left of it is another column's. That there are columns is seen by a
+// further line that begins right below the region's first words; a heading over
+// the middle of a table has none, and its region takes whole lines.
+func (v *view) columnEdge(from *atom, region []*line) float64 {
+	const none = -1e9
+	if v.grid || from == nil {
+		return none
 	}
-	edge, aligned, begins := from.box.X0, 0, false
+	aligned, begins := false, false
 	for i, l := range region {
 		for _, run := range v.runs(l) {
 			begins = begins || run[0] == from
-			if i > 0 && abs(run[0].box.X0-edge) < 0.6*from.size {
-				aligned++
-			}
+			aligned = aligned || i > 0 && abs(run[0].box.X0-from.box.X0) < 0.6*from.size
 		}
 	}
-	if aligned == 0 || !begins {
-		return l.atoms
+	if !aligned || !begins {
+		return none
 	}
-	var out []*atom
-	for _, run := range v.runs(l) {
-		if run[len(run)-1].box.X1 > edge-0.5*from.size {
-			out = append(out, run...)
-		}
-	}
-	return out
+	return from.box.X0 - 0.5*from.size
 }
 
 // declareLines marks what is left of the lines that the layout says are no

@@ -478,9 +478,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 		use(rw.cells[key], Mark{As: "heading", Note: test.Label, Rule: test.Place})
 		common := cell{test: test, rule: test.Place, methodCol: columnReading(h, "method") >= 0, label: &PrintedLabel{label, v.placeOf(rw.cells[key])}}
 		common.fill(more, named)
-		if rw.section != nil {
-			common.section = rw.section
-		}
+		common.section = rw.section
 		for i, x := range h.list {
 			if x.col.Nothing || x.col.Samples || i == key || further[x] || len(rw.cells[i]) == 0 {
 				continue

@@ -90,7 +90,7 @@ func (a *axis) ticks() (at []float64, texts []string) {
 			if x > a.high+a.step/2 {
 				return at, texts
 			}
-			add(x, places(x, a.step))
+			add(x, Places(x, a.step))
 		}
 	}
 	decades := math.Log10(a.high / a.low)
@@ -122,8 +122,9 @@ func roundStep(x float64) float64 {
 	return 10 * p
 }
 
-// places writes a value with as many places as the step has.
-func places(x, step float64) string {
+// Places writes a value with as many places after the point as the step of an
+// axis or the width of a bin has, at most six.
+func Places(x, step float64) string {
 	n := 0
 	for p := step; n < 6 && math.Abs(p-math.Round(p)) > 1e-9*math.Max(1, p); p *= 10 {
 		n++

@@ -77,7 +77,7 @@ func Curves(title, unit string, rows []Row) *Drawing {
 func field(d *Drawing, a *axis, r *Row, top, base float64) {
 	high := func(p float64) float64 { return base - (base-top)*p }
 	for _, p := range []float64{0, 0.25, 0.5, 0.75, 1} {
-		d.text(a.from-5, high(p)+4, places(100*p, 1)+" %", smallSize-1, end)
+		d.text(a.from-5, high(p)+4, Places(100*p, 1)+" %", smallSize-1, end)
 	}
 	d.line(a.from, top, a.from, base, 1, black)
 	d.dashed(a.from, high(0.5), a.to, high(0.5), 0.8, 2, grey)

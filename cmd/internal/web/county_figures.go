@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"example.org/windrow/normalize/censored"
+	"example.org/windrow/normalize/chart"
 )
 
 // A spread is where values lie.
@@ -165,28 +166,15 @@ func binsOf(sorted []float64) []bin {
 	}
 	for j := range out {
 		b := &out[j]
-		b.Label = edgeText(b.From, step) + " to below " + edgeText(b.To, step)
+		b.Label = chart.Places(b.From, step) + " to below " + chart.Places(b.To, step)
 		if b.Open && j == len(out)-1 {
-			b.Label = edgeText(b.From, step) + " and more"
+			b.Label = chart.Places(b.From, step) + " and more"
 		} else {
 			b.Open = false
 		}
 		b.Percent = share(b.N, len(sorted))
 	}
 	return out
-}
-
-// edgeText writes the edge of a bin with as many places as its step has.
-func edgeText(x, step float64) string {
-	places := 0
-	for p := step; places < 6 && math.Abs(p-math.Round(p)) > 1e-9*math.Max(1, p); p *= 10 {
-		places++
-	}
-	s := strconv.FormatFloat(x, 'f', places, 64)
-	if strings.Trim(s, "-0.") == "" {
-		return strings.TrimPrefix(s, "-")
-	}
-	return s
 }
 
 // share is a part of a whole in percent.
@@ -260,7 +248,7 @@ func drawHistogram(bins []bin, s spread) *histogram {
 		b.Y = chartBase - b.H
 		b.Cut = tall * float64(b.Limits) / float64(most)
 		if i%max(1, (len(bins)+6)/7) == 0 {
-			h.Ticks = append(h.Ticks, tickMark{b.X, edgeText(b.From, width)})
+			h.Ticks = append(h.Ticks, tickMark{b.X, chart.Places(b.From, width)})
 		}
 	}
 	at := func(v float64) float64 {
@@ -309,7 +297,7 @@ func drawCourse(lines []yearLine) *course {
 	at := func(v float64) float64 { return chartBase - (chartBase-chartTop)*(v-low)/(high-low) }
 	for n := 0; low+float64(n)*step <= high+step/2; n++ {
 		v := low + float64(n)*step
-		c.Rows = append(c.Rows, tickMark{at(v), edgeText(v, step)})
+		c.Rows = append(c.Rows, tickMark{at(v), chart.Places(v, step)})
 	}
 	each := (chartWide - chartLeft - 20) / float64(len(years))
 	var line []string

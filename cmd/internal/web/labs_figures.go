@@ -7,6 +7,7 @@ import (
 	"net/http"
 
 	"example.org/windrow/normalize/archive/index"
+	"example.org/windrow/normalize/chart"
 	"example.org/windrow/normalize/check"
 )
 
@@ -148,7 +149,7 @@ func drawColumns(list []column, unit string) *columns {
 	at := func(v float64) float64 { return chartBase - (chartBase-chartTop)*v/high }
 	for n := 0; float64(n)*step <= high+step/2; n++ {
 		v := float64(n) * step
-		c.Rows = append(c.Rows, tickMark{at(v), fmt.Sprint(edgeText(v, step), unit)})
+		c.Rows = append(c.Rows, tickMark{at(v), fmt.Sprint(chart.Places(v, step), unit)})
 	}
 	each := (chartWide - chartLeft - 8) / float64(len(list))
 	for i := range c.List {
