@@ -131,10 +131,10 @@ func (r *reader) resultsOn(l *line) []*Test {
 func (r *reader) bare(v *view, as []*atom, text string, tests []*Test, on bool) {
 	hold := func(what, expected string) {
 		r.reason(&ingest.Reason{Code: "says-otherwise", Severity: ingest.Hold, Where: v.placeOf(as), Rule: r.l.Place, What: what, Expected: expected, Found: shorten(text),
-			Next: "look at the page; if the words hold for the results, have the mapping read them; if they change nothing, add them under not results (text or line) or, for those of a column, its only:, so that the next reader knows"})
+			Next: "look at the page, and ask the laboratory what the words mean; whoever looks after the mapping then has it read them or, if they change nothing, adds them under not results (text or line) or to the column's only:"})
 	}
 	if on && limits.MatchString(text) {
-		hold("words that no rule reads stand beside a result, and say that it is not what is printed", "a result without such words, or a rule that reads them")
+		hold("words beside a result say that it is not what is printed, and the mapping does not know of them", "a result without such words")
 		return
 	}
 	var of []*Reading
@@ -155,14 +155,14 @@ func (r *reader) bare(v *view, as []*atom, text string, tests []*Test, on bool) 
 	}
 	if u, ok := r.l.mapping.unitID(text, r.vocab); ok && strings.Contains(u, "/") {
 		if got := kept(func(rd *Reading) string { return amount(rd.Unit) }, func(is string) bool { return is == u }); got != nil {
-			hold(fmt.Sprintf("a unit that no rule reads, and that is not the one of the results: %s", text), strings.Join(got, ", "))
+			hold(fmt.Sprintf("a unit stands with the results that is not theirs by the mapping: %s", text), strings.Join(got, ", "))
 		}
 		return
 	}
 	// The name of a method may be a person's, away from all results.
 	if m, ok := r.vocab.Resolve(MethodWord, text); ok && len(text) > 3 && (on || strings.HasPrefix(joined(as), "(")) {
 		if got := kept(func(rd *Reading) string { return rd.Method }, func(is string) bool { return related(is, m) }); got != nil {
-			hold(fmt.Sprintf("a method that no rule reads, and that is not the one of the results: %s", text), strings.Join(got, ", "))
+			hold(fmt.Sprintf("a method stands with the results that is not theirs by the mapping: %s", text), strings.Join(got, ", "))
 		}
 		return
 	}
@@ -174,7 +174,7 @@ func (r *reader) bare(v *view, as []*atom, text string, tests []*Test, on bool) 
 			}
 			return formOf(rd)
 		}, func(is string) bool { return is == b }); got != nil {
-			hold(fmt.Sprintf("a form that no rule reads, and that is not the one of the result: %s", text), strings.Join(got, ", "))
+			hold(fmt.Sprintf("a form stands beside a result that is not the result's by the mapping: %s", text), strings.Join(got, ", "))
 		}
 	}
 }
