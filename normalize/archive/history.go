@@ -1,8 +1,10 @@
 package archive
 
 import (
+	"encoding/json"
 	"errors"
 	"io/fs"
+	"strings"
 	"time"
 )
 
@@ -51,4 +53,49 @@ func (a *Archive) Vouched(kind, id string, version int) (bool, error) {
 		return false, ioFault("look at a checksum", a.rel(p), err)
 	}
 	return i.Size() > 0, nil
+}
+
+// VouchLeft writes the checksum beside each document that has none, and says
+// how many these are. A document is in the archive whole or not at all, so that
+// one without is what a writer leaves that dies between the two. Call it only
+// where such a writer is known to have died and no other is at work: at any other
+// time a missing checksum is damage, of which [Archive.Verify] tells. What is no
+// JSON is left to it, too.
+func (a *Archive) VouchLeft() (int, error) {
+	n := 0
+	for _, kind := range Kinds() {
+		err := a.EachID(kind, func(id string) error {
+			dir := a.path(kind, shard(id), id)
+			es, err := a.fs.ReadDir(dir)
+			if err != nil {
+				return ioFault("list a folder", a.rel(dir), err)
+			}
+			sums := map[string]bool{}
+			for _, e := range es {
+				sums[e.Name()] = strings.HasSuffix(e.Name(), sumSuffix)
+			}
+			for _, e := range es {
+				v, ok := parseVersion(e.Name())
+				if !ok || sums[e.Name()+sumSuffix] {
+					continue
+				}
+				b, err := a.read(kind, id, v)
+				if err != nil {
+					return err
+				}
+				if !json.Valid(b) {
+					continue
+				}
+				if err := a.finish(kind, id, v, b); err != nil {
+					return err
+				}
+				n++
+			}
+			return nil
+		})
+		if err != nil {
+			return n, err
+		}
+	}
+	return n, nil
 }

@@ -71,3 +71,48 @@ func TestVouched(t *testing.T) {
 		t.Errorf("of an id that is none: %v", err)
 	}
 }
+
+// What a writer that died has left is made whole at once: each document gets the
+// checksum of its own bytes, and one that is no document none.
+func TestVouchLeft(t *testing.T) {
+	a := open(t)
+	for _, b := range [][]byte{report(idA, nil, "one"), report(idA, nil, "two")} {
+		if _, _, err := a.PutReport(idA, b); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, _, err := a.PutReport(idB, report(idB, nil, "other")); err != nil {
+		t.Fatal(err)
+	}
+	want := files(t, a.Dir())
+	if n, err := a.VouchLeft(); n != 0 || err != nil {
+		t.Errorf("of a whole archive: %d, %v", n, err)
+	}
+	at := func(id, name string) string { return filepath.Join(a.Dir(), "reports", id[1:3], id, name) }
+	if err := os.Remove(at(idA, "0002.json.sha256")); err != nil {
+		t.Fatal(err)
+	}
+	if n, err := a.VouchLeft(); n != 1 || err != nil {
+		t.Errorf("of one without a checksum: %d, %v", n, err)
+	}
+	for name, text := range files(t, a.Dir()) {
+		if text != want[name] {
+			t.Errorf("%s is now %q", name, text)
+		}
+	}
+	if err := os.Remove(at(idB, "0001.json.sha256")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Chmod(at(idB, "0001.json"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(at(idB, "0001.json"), []byte(`{"id":`), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if n, err := a.VouchLeft(); n != 0 || err != nil {
+		t.Errorf("of a torn document: %d, %v", n, err)
+	}
+	if _, err := os.Stat(at(idB, "0001.json.sha256")); err == nil {
+		t.Error("a torn document has a checksum")
+	}
+}

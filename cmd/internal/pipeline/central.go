@@ -122,9 +122,18 @@ func (e *engine) begin(ctx context.Context) error {
 	case err != nil:
 		return err
 	case died:
-		return e.index.CatchUp(ctx, e.archive)
+		return e.makeGood(ctx)
 	}
 	return e.index.Mark(ctx, lockOpen)
+}
+
+// makeGood completes what a hand that died has left: a document without its
+// checksum, and an archive that the index lags behind. Nobody else may be at work.
+func (e *engine) makeGood(ctx context.Context) error {
+	if _, err := e.archive.VouchLeft(); err != nil {
+		return err
+	}
+	return e.index.CatchUp(ctx, e.archive)
 }
 
 // lookBack has the index catch up with the archive where a hand that changed
@@ -142,7 +151,7 @@ func (e *engine) lookBack(ctx context.Context) error {
 	if err := conn.QueryRow(ctx, `SELECT pg_try_advisory_lock($1, 0)`, lockWork).Scan(&free); err != nil || !free {
 		return err
 	}
-	if err := e.index.CatchUp(ctx, e.archive); err != nil {
+	if err := e.makeGood(ctx); err != nil {
 		return err
 	}
 	return e.index.Unmark(ctx, lockOpen)
