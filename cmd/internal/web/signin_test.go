@@ -196,7 +196,7 @@ func TestEachRouteAsEachRole(t *testing.T) {
 	for _, pattern := range g.desk.Routes() {
 		roles, open, here, names, of, _ := web.Listed(pattern)
 		method, path := addressOf(pattern, report, sample)
-		if open && strings.HasPrefix(path, "/sign-") || pattern == "POST /sign-out" {
+		if open && strings.HasPrefix(path, "/sign-") || pattern == "POST /sign-out" || pattern == "POST /language" {
 			continue // looked at in tests of their own
 		}
 		for _, who := range []string{"", "odalys", "finn", "rolf", "ada"} {
@@ -215,6 +215,9 @@ func TestEachRouteAsEachRole(t *testing.T) {
 				}
 				code, body, _ = v.do(req)
 			}
+			// A page names the address that was asked for itself, to come back to
+			// it in another tongue: that is not told by us.
+			body = strings.ReplaceAll(body, path, "")
 			ends := strings.Contains(body, "Jasper") || strings.Contains(body, "MB26-0711")
 			switch {
 			case here || open:
