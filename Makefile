@@ -146,21 +146,34 @@ licences: ## fail if a module in the program has a licence that is not allowed
 # lines that only say that a test began or passed are left out. Without a C
 # compiler there is no race detector, and that is said. What works on pixels
 # and on WebAssembly is some twenty times slower under the detector, more than
-# its own time limits allow: it runs without.
-UNRACED := ./ingest/scan ./ingest/second ./cmd/internal/web
-SPEAK    = { $(1) 2>&1; echo $$? >bin/test.status; } | awk '!/^=== / && !/^PASS$$/ && !/^ *--- PASS/ {print; fflush()}'; \
-	[ "$$(cat bin/test.status)" = 0 ] || exit 1
+# its own time limits allow: it runs without (SLOW). So does what does one thing
+# after another, where there is no race to find (SERIAL; a test wants them so).
+SLOW    := ./ingest/scan ./ingest/second ./cmd/internal/web
+SERIAL  := ./interpret ./interpret/letter ./mappings/draft ./normalize ./normalize/dataset
+UNRACED := $(SLOW) $(SERIAL)
+SPEAK    = { $(1) 2>&1; echo $$? >bin/$@.status; } | awk '!/^=== / && !/^PASS$$/ && !/^ *--- PASS/ {print; fflush()}'; \
+	[ "$$(cat bin/$@.status)" = 0 ] || exit 1
 
 race: ## all tests, with the race detector
-	@mkdir -p bin; race=-race; cgo=1; \
-	if ! command -v "$$($(GO) env CC)" >/dev/null 2>&1; then \
-	  echo "race: no C compiler, so the tests run without the race detector"; race=; cgo=0; echo "race detector" >>bin/notrun; fi; \
-	raced=$$($(GO) list ./... | grep -vE '/($(subst $() ,|,$(patsubst ./%,%,$(UNRACED))))$$'); \
-	echo "$(GO) test $$race (all but $(UNRACED))"; \
-	$(call SPEAK,CGO_ENABLED=$$cgo $(GO) test $$race -v -timeout 30m -skip '^TestScore$$$$' $$raced); \
-	echo "$(GO) test $(UNRACED), and the score, which reads scans"; \
-	$(call SPEAK,$(GO) test -v -timeout 20m -run '^TestScore$$$$' ./cmd/windrow); \
-	$(call SPEAK,$(GO) test -v -timeout 20m $(UNRACED))
+	@mkdir -p bin; if [ -z "$(CC_HERE)" ]; then echo "race: no C compiler, so the tests run without the race detector"; echo "race detector" >>bin/notrun; fi
+	@$(RACED_AS) $(GO) build $(RACED) ./...
+	@$(MAKE) --no-print-directory -j 2 -O race-program race-parts
+
+# Half of the time goes to the tests of the program, which are one package: two
+# processors are in use to the end when the others have the second one.
+CC_HERE   = $(shell command -v "$$($(GO) env CC)" 2>/dev/null)
+RACED_AS  = CGO_ENABLED=$(if $(CC_HERE),1,0)
+RACED     = $(if $(CC_HERE),-race)
+
+race-program:
+	@$(call SPEAK,$(RACED_AS) $(GO) test $(RACED) -v -p 1 -timeout 30m -skip '^TestScore$$$$' ./cmd/windrow)
+
+race-parts:
+	@echo "$(GO) test -race (all but the program, $(UNRACED))"
+	@$(call SPEAK,$(RACED_AS) $(GO) test $(RACED) -v -p 1 -timeout 20m $$($(GO) list ./... | grep -vE '/($(subst $() ,|,$(patsubst ./%,%,./cmd/windrow $(UNRACED))))$$'))
+	@echo "$(GO) test $(UNRACED), and the score, which reads scans"
+	@$(call SPEAK,$(GO) test -v -p 1 -timeout 20m -run '^TestScore$$$$' ./cmd/windrow)
+	@$(call SPEAK,$(GO) test -v -p 1 -timeout 20m $(UNRACED))
 
 # Before Go 1.27 the engine may call it a failure when its own time ends in the
 # middle of an input (golang.org/issue/75804): without a failing input that is
