@@ -7,10 +7,12 @@ import (
 	"context"
 	"errors"
 	"io"
+	"maps"
 	"net/http"
 	"net/http/cookiejar"
 	"net/url"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -245,6 +247,50 @@ func TestEngineDecide(t *testing.T) {
 	sameDecided(t, fresh, alone)
 	if out := must(t, exitDone, "archive", "import", "--office", fresh, copied); !strings.Contains(out, " 0 files new") && !strings.Contains(out, "; 0 files") {
 		t.Errorf("the same again: %s", out)
+	}
+}
+
+// TestEngineProof has a person compare a scan that lies in a central engine with
+// its picture, and wants what an office by itself makes of the same.
+func TestEngineProof(t *testing.T) {
+	if _, err := exec.LookPath("tesseract"); err != nil {
+		t.Skip("tesseract is not on this machine; Debian's package is tesseract-ocr")
+	}
+	en := startEngine(t)
+	office, alone := en.office(t, time.Minute), t.TempDir()
+	if err := makeOffice(alone); err != nil {
+		t.Fatal(err)
+	}
+	w := worker(t, en.office(t, time.Minute), &bytes.Buffer{})
+	onBothWays(t, office, alone, exitHeld, "run", "-q", "../../testdata/labs/dunmere-hand-laboratory/DH-0470.pdf")
+	id := reportOf(t, alone, "DH-0470.pdf").ID
+	sheets := map[string]string{office: filepath.Join(t.TempDir(), "engine.xlsx"), alone: filepath.Join(t.TempDir(), "alone.xlsx")}
+	for _, seen := range []struct{ phosphorus, by string }{{"173", "Ilse Marrow"}, {"172", "Orrin Vale"}} {
+		for dir, sheet := range sheets {
+			if _, err := os.Stat(sheet); err != nil {
+				must(t, exitDone, "proof", id, "--office", dir, "--sheet", sheet)
+			}
+			fill(t, sheet, map[string]string{"172": seen.phosphorus})
+			must(t, exitDone, "proof", id, "--office", dir, "--take", sheet, "--by", seen.by)
+		}
+		sameDecided(t, office, alone)
+		if got, want := tree(t, filepath.Join(office, "letters")), tree(t, filepath.Join(alone, "letters")); !maps.Equal(got, want) {
+			t.Errorf("the letters of %s are %v, alone %v", seen.by, slices.Sorted(maps.Keys(got)), slices.Sorted(maps.Keys(want)))
+		}
+	}
+	if n := len(lettersOut(t, office)); n != 1 {
+		t.Errorf("%d letters on what two people compared", n)
+	}
+	// Without the worker too: the archive is that hand's own while it writes.
+	_ = w.Process.Signal(syscall.SIGTERM)
+	if err := w.Wait(); err != nil {
+		t.Error(err)
+	}
+	if said := must(t, exitDone, "archive", "verify", "--office", office); !strings.Contains(said, "2 proofs") {
+		t.Errorf("verify says\n%s", said)
+	}
+	if out := must(t, exitDone, "trace", id+"-1", "P", "--office", office); !strings.Contains(out, "compared with its picture by Orrin Vale") {
+		t.Errorf("the trace does not tell who read it: %s", out)
 	}
 }
 
