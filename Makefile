@@ -165,14 +165,17 @@ CC_HERE   = $(shell command -v "$$($(GO) env CC)" 2>/dev/null)
 RACED_AS  = CGO_ENABLED=$(if $(CC_HERE),1,0)
 RACED     = $(if $(CC_HERE),-race)
 
+# What reads each report of testdata, scans too: once, for all of these tests.
+EVERYTHING = '^Test(Score|AuditRecomputesEverything|AuditTellsAnyChangedDigit|TracesRecomputeByCalculator)$$$$'
+
 race-program:
-	@$(call SPEAK,$(RACED_AS) $(GO) test $(RACED) -v -p 1 -timeout 30m -skip '^TestScore$$$$' ./cmd/windrow)
+	@$(call SPEAK,$(RACED_AS) $(GO) test $(RACED) -v -p 1 -timeout 30m -skip $(EVERYTHING) ./cmd/windrow)
 
 race-parts:
 	@echo "$(GO) test -race (all but the program, $(UNRACED))"
 	@$(call SPEAK,$(RACED_AS) $(GO) test $(RACED) -v -p 1 -timeout 20m $$($(GO) list ./... | grep -vE '/($(subst $() ,|,$(patsubst ./%,%,./cmd/windrow $(UNRACED))))$$'))
-	@echo "$(GO) test $(UNRACED), and the score, which reads scans"
-	@$(call SPEAK,$(GO) test -v -p 1 -timeout 20m -run '^TestScore$$$$' ./cmd/windrow)
+	@echo "$(GO) test $(UNRACED), and what reads every report there is"
+	@$(call SPEAK,$(GO) test -v -p 1 -timeout 20m -run $(EVERYTHING) ./cmd/windrow)
 	@$(call SPEAK,$(GO) test -v -p 1 -timeout 20m $(UNRACED))
 
 # Before Go 1.27 the engine may call it a failure when its own time ends in the
