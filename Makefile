@@ -12,7 +12,7 @@ VERSION    := $(shell git describe --tags --always --dirty 2>/dev/null || echo d
 COMMIT     := $(shell git rev-parse --short=12 HEAD 2>/dev/null)
 LDFLAGS    := -s -w -X main.version=$(VERSION) -X main.commit=$(COMMIT)
 # Debian package:program that tells that it is there.
-DEBIAN     := poppler-utils:pdftotext tesseract-ocr:tesseract gcc:gcc units:units nodejs:node npm:npm postgresql:pg_ctlcluster systemd:systemd-analyze chromium:chromium
+DEBIAN     := poppler-utils:pdftotext tesseract-ocr:tesseract gcc:gcc units:units nodejs:node npm:npm postgresql:pg_ctlcluster systemd:systemd-analyze chromium:chromium libreoffice-calc-nogui:soffice
 # The npm library that the table of units is compared with.
 UCUM       := @lhncbc/ucum-lhc@7.1.10
 

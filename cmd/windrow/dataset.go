@@ -28,8 +28,8 @@ func newDataset(e *env) *cobra.Command {
 		Use:   "dataset",
 		Short: "write what a researcher takes away: a tidy table and its codebook",
 		Long: `Writes all results of the office's archive as one table (results.csv), with a
-codebook, and once more as one row a sample (wide.csv, and wide.xlsx for a
-spreadsheet). Estimates for other methods are in a table of their own
+codebook, and once more as one row a sample (wide.csv); results.xlsx and
+wide.xlsx are for a spreadsheet. Estimates for other methods are in a table of their own
 (estimates.csv), and so is what follows from the results of a sample
 (derived.csv), never among the measured values. Each table is there as Parquet,
 too. datapackage.json describes all of it to programs, by the Data Package

@@ -80,6 +80,12 @@ func codebookPage(sum Summary, wide wideLayout, opt Options) *page {
 	codebookTables(p, sum, wide)
 	p.heading("Parquet")
 	p.say("Each table is there as Parquet, too, with the same rows and columns in the same order, under the same name. Columns of type number are doubles, so that trailing zeros are lost; all else is text. An empty cell is null, and so is a depth that is withheld. The columns with their units and meanings are in the file's metadata, under the key `columns`, and the unit of each under `unit:` and its name.")
+	p.heading("For spreadsheets")
+	if sum.Rows < sheetRows {
+		p.say("`results.xlsx` and `wide.xlsx` hold the same rows as the files of that name. Numbers are numbers there, without trailing zeros, unless they have more digits than a spreadsheet keeps; everything else is text. A date is text as well.")
+	} else {
+		p.say("`wide.xlsx` holds the same rows as `wide.csv`. Numbers are numbers there, without trailing zeros, unless they have more digits than a spreadsheet keeps; everything else is text. `results.csv` has more rows than a sheet takes, so that there is no workbook of it.")
+	}
 	p.heading("Text that looks like a formula")
 	p.say("A text that a spreadsheet would run as a formula (it begins with `=`, `+`, `-`, `@`, a tab or a line break, their wide forms, or blanks before one of these) has an apostrophe put before it, and so has a text that itself begins with an apostrophe. To get the text back, drop one leading apostrophe. Numbers in columns of type number are never changed, so that `-0.4` stays a number there.")
 	p.heading("Empty cells")

@@ -64,6 +64,9 @@ func compile(dir string, each func(yield func(*normalize.Report) error) error, o
 	if err != nil {
 		return Summary{}, err
 	}
+	if err := writeResultsBook(dir, tables[0], opt); err != nil {
+		return Summary{}, err
+	}
 	sum := c.finish(tables)
 	if opt.Previous != "" {
 		told, err := compare(opt, sum.KeyMark, c.check)
@@ -99,7 +102,17 @@ func (c *counter) writeWide(dir string, results *sorter) (wideLayout, error) {
 	if err != nil {
 		return l, err
 	}
-	return l, writeWorkbook(dir, l, rows, c.opt)
+	return l, wideBook(l).write(dir, rows, c.opt)
+}
+
+// writeResultsBook writes the results as a workbook, if one sheet takes them.
+func writeResultsBook(dir string, results *table, opt Options) error {
+	if results.rows >= sheetRows { // the heading is a row, too
+		return nil
+	}
+	return resultsBook().write(dir, func(visit func([]string) error) error {
+		return results.each(func(r row) error { return visit(r.fields) })
+	}, opt)
 }
 
 // A counter turns reports into rows and counts them.

@@ -100,8 +100,13 @@ var mediaTypes = map[string]string{".parquet": "application/vnd.apache.parquet",
 // formsOf are the other forms of a table in dir.
 func formsOf(dir, path string) ([]form, error) {
 	names := []string{parquetName(path)}
-	if path == "wide.csv" {
+	switch path {
+	case "wide.csv":
 		names = append(names, "wide.xlsx")
+	case "results.csv":
+		if _, err := os.Stat(filepath.Join(dir, ResultsBook)); err == nil {
+			names = append(names, ResultsBook)
+		}
 	}
 	var out []form
 	for _, name := range names {

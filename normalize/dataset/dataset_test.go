@@ -1,6 +1,7 @@
 package dataset_test
 
 import (
+	"archive/zip"
 	"bytes"
 	"cmp"
 	"crypto/sha256"
@@ -9,6 +10,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"maps"
 	"math/rand/v2"
 	"os"
@@ -115,6 +117,37 @@ func files(t *testing.T, dir string) map[string]string {
 	return m
 }
 
+// opened are files with what is packed in workbooks beside them.
+func opened(t *testing.T, files map[string]string) map[string]string {
+	t.Helper()
+	out, books := maps.Clone(files), 0
+	for name, content := range files {
+		if !strings.HasSuffix(name, ".xlsx") {
+			continue
+		}
+		books++
+		z, err := zip.NewReader(strings.NewReader(content), int64(len(content)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range z.File {
+			r, err := f.Open()
+			if err != nil {
+				t.Fatal(err)
+			}
+			b, err := io.ReadAll(r)
+			if err != nil {
+				t.Fatal(err)
+			}
+			out[name+"/"+f.Name] = string(b)
+		}
+	}
+	if books != 2 || !strings.Contains(out["results.xlsx/xl/worksheets/sheet2.xml"], "value_is") {
+		t.Errorf("%d workbooks of %v", books, slices.Sorted(maps.Keys(out)))
+	}
+	return out
+}
+
 // table reads results.csv as a researcher's program would.
 func table(t *testing.T, s string) []map[string]string {
 	t.Helper()
@@ -188,7 +221,7 @@ func TestRows(t *testing.T) {
 	if err := json.Unmarshal([]byte(got["codebook.json"]), &js); err != nil || len(js.Columns) != len(dataset.Columns()) || js.Summary.SHA256 != hex.EncodeToString(h[:]) {
 		t.Errorf("codebook.json: %v, %+v", err, js.Summary)
 	}
-	if !slices.Equal(slices.Sorted(maps.Keys(got)), slices.Sorted(slices.Values(dataset.Files))) {
+	if !slices.Equal(slices.Sorted(maps.Keys(got)), slices.Sorted(slices.Values(append([]string{dataset.ResultsBook}, dataset.Files...)))) {
 		t.Errorf("files %v", slices.Sorted(maps.Keys(got)))
 	}
 }
@@ -203,7 +236,7 @@ func TestNothingPersonalLeaves(t *testing.T) {
 		if !bytes.Contains(doc, []byte(s)) {
 			t.Errorf("the test's report doesn't hold %q, so that the test proves nothing", s)
 		}
-		for name, content := range got {
+		for name, content := range opened(t, got) {
 			if strings.Contains(content, s) {
 				t.Errorf("%s holds %q", name, s)
 			}

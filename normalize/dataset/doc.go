@@ -6,7 +6,7 @@
 //
 // Enters: reports as normalize made them, and the office's secret key.
 // Leaves: results.csv, wide.csv, estimates.csv and derived.csv, each as Parquet,
-// too; wide.xlsx, codebook.md, codebook.html, codebook.json, columns.csv, columns-estimates.csv,
+// too; results.xlsx (where one sheet takes it), wide.xlsx, codebook.md, codebook.html, codebook.json, columns.csv, columns-estimates.csv,
 // columns-derived.csv, disclosure.md, disclosure.html and datapackage.json, which describes the tables by the Data Package standard,
 // version 2.0; where outlines are given, counties.geojson; on request,
 // provenance.json and ro-crate-metadata.json.

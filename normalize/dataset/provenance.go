@@ -121,7 +121,7 @@ func provenanceOf(dir string, sum Summary, opt Options) (*provDocument, error) {
 	inputs("mapping", "The mapping ", sum.Mappings)
 	inputs("tables", "The tables of units and methods with the SHA-256 ", sum.Tables)
 	inputs("source", "", sources)
-	for _, name := range slices.Concat(Files, []string{MapFile}) {
+	for _, name := range slices.Concat(Files, []string{MapFile, ResultsBook}) {
 		f, err := formOf(dir, name)
 		if os.IsNotExist(err) {
 			continue
@@ -151,7 +151,7 @@ func crateOf(dir string, opt Options) (any, error) {
 	}
 	var parts []id
 	var files []any
-	for _, name := range slices.Concat(Files, []string{MapFile, ProvenanceFile}) {
+	for _, name := range slices.Concat(Files, []string{MapFile, ResultsBook, ProvenanceFile}) {
 		f, err := formOf(dir, name)
 		if os.IsNotExist(err) {
 			continue

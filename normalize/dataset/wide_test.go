@@ -133,9 +133,9 @@ func TestWideHasEveryValueOnce(t *testing.T) {
 	}
 }
 
-// The workbook says what wide.csv says, number for number, holds no formula,
-// and is the same bytes each time.
-func TestWideWorkbook(t *testing.T) {
+// The workbooks say what wide.csv and results.csv say, number for number, hold
+// no formula, and are the same bytes each time.
+func TestWorkbooks(t *testing.T) {
 	rs := wideArchive()
 	rs[0].Records[0].Results = append(rs[0].Records[0].Results, &normalize.Result{Analyte: "texture", Status: normalize.OK, Class: `=HYPERLINK("http://x.example","y")`, Unit: "class"},
 		&normalize.Result{Analyte: "Ca", Method: "m", Status: normalize.OK, Value: "1234567890.1234567890", Unit: "mg/kg"}, &normalize.Result{Analyte: "Mg", Method: "m", Status: normalize.OK, Value: "-0.4", Unit: "mg/kg"})
@@ -143,17 +143,24 @@ func TestWideWorkbook(t *testing.T) {
 	got, _ := write(t, opt, rs...)
 	for range 3 {
 		slices.Reverse(rs)
-		if again, _ := write(t, opt, rs...); again["wide.xlsx"] != got["wide.xlsx"] {
-			t.Error("the workbook is not the same bytes each time")
+		if again, _ := write(t, opt, rs...); again["wide.xlsx"] != got["wide.xlsx"] || again[dataset.ResultsBook] != got[dataset.ResultsBook] {
+			t.Error("the workbooks are not the same bytes each time")
 		}
 	}
-	f, err := excelize.OpenReader(strings.NewReader(got["wide.xlsx"]), excelize.Options{RawCellValue: true})
+	sameAsTable(t, got, "wide", "samples")
+	sameAsTable(t, got, "results", "results")
+}
+
+// sameAsTable compares a workbook of a dataset with the table.
+func sameAsTable(t *testing.T, got map[string]string, table, sheet string) {
+	t.Helper()
+	f, err := excelize.OpenReader(strings.NewReader(got[table+".xlsx"]), excelize.Options{RawCellValue: true})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	want, _ := csv.NewReader(strings.NewReader(got["wide.csv"])).ReadAll()
-	have, err := f.GetRows("samples")
+	want, _ := csv.NewReader(strings.NewReader(got[table+".csv"])).ReadAll()
+	have, err := f.GetRows(sheet)
 	if err != nil || len(have) != len(want) {
 		t.Fatal(len(have), len(want), err)
 	}
@@ -179,7 +186,7 @@ func TestWideWorkbook(t *testing.T) {
 	if numbers == 0 || !exact {
 		t.Errorf("%d numbers are written another way; long ones whole: %v", numbers, exact)
 	}
-	z, err := zip.NewReader(bytes.NewReader([]byte(got["wide.xlsx"])), int64(len(got["wide.xlsx"])))
+	z, err := zip.NewReader(strings.NewReader(got[table+".xlsx"]), int64(len(got[table+".xlsx"])))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -108,9 +108,38 @@ func (s *sheetWriter) end() error {
 	return s.stream.Flush()
 }
 
-// writeWorkbook writes wide.xlsx: the wide table, its columns, and what must be
+// wideBook is wide.xlsx.
+func wideBook(l wideLayout) workbook {
+	return workbook{name: "wide.xlsx", sheet: "samples", csv: "wide.csv", columns: l.columns, units: l.units, says: []string{
+		"One row is one sample by one report; the columns are told on the sheet columns. Methods are not comparable: never put two columns of one element together.",
+		"A column whose name ends with estimated holds no measurements. One with limit behind its name says which values are limits of detection: don't put in half the limit unthinkingly."}}
+}
+
+// ResultsBook is the file of the results as a workbook. A dataset has it where
+// they fit on one sheet: what is longer nobody reads in a spreadsheet.
+const ResultsBook = "results.xlsx"
+
+// resultsBook is that file.
+func resultsBook() workbook {
+	return workbook{name: ResultsBook, sheet: "results", csv: "results.csv", columns: columns[:], units: unitsOf, says: []string{
+		"One row is one result; the columns are told on the sheet columns. Methods are not comparable: put no two of them together.",
+		"value is measured only where value_is says printed, converted or rounded. Where censored says < or > it is a limit: don't put in half the limit unthinkingly.",
+		"The same values stand once more in wide.xlsx, one row a sample: don't count both."}}
+}
+
+// A workbook is a table as a workbook: its rows, its columns, and what must be
 // known of them.
-func writeWorkbook(dir string, l wideLayout, each func(func([]string) error) error, opt Options) (err error) {
+type workbook struct {
+	name    string   // of the file
+	sheet   string   // of the rows
+	says    []string // what must be known of the rows
+	csv     string   // the file that has the numbers as they were
+	columns []Column
+	units   map[string]string // UCUM codes by column
+}
+
+// write writes the workbook of the rows of each into dir.
+func (b workbook) write(dir string, each func(func([]string) error) error, opt Options) (err error) {
 	book := excelize.NewFile(excelize.Options{TmpDir: dir})
 	defer func() {
 		if c := book.Close(); err == nil { // and its temporary files go
@@ -125,11 +154,9 @@ func writeWorkbook(dir string, l wideLayout, each func(func([]string) error) err
 	if err := book.SetSheetName("Sheet1", first); err != nil {
 		return err
 	}
-	for i, line := range []string{cmp.Or(opt.Title, noTitle), opt.Office, cmp.Or(opt.Licence, noLicence),
-		"One row is one sample by one report; the columns are told on the sheet columns. Methods are not comparable: never put two columns of one element together.",
-		"A column whose name ends with estimated holds no measurements. One with limit behind its name says which values are limits of detection: don't put in half the limit unthinkingly.",
+	for i, line := range slices.Concat([]string{cmp.Or(opt.Title, noTitle), opt.Office, cmp.Or(opt.Licence, noLicence)}, b.says, []string{
 		"Where text looks like a formula it has an apostrophe before it. Empty is not known; suppressed is withheld so that nobody is known again: read disclosure.html.",
-		"Numbers here lose trailing zeros; wide.csv has them as they were."} {
+		"Numbers here lose trailing zeros; " + b.csv + " has them as they were."}) {
 		if err := book.SetCellStr(first, "A"+strconv.Itoa(i+1), text(line)); err != nil {
 			return err
 		}
@@ -137,16 +164,16 @@ func writeWorkbook(dir string, l wideLayout, each func(func([]string) error) err
 	if err := book.SetColWidth(first, "A", "A", 120); err != nil {
 		return err
 	}
-	samples := &sheetWriter{book: book, name: "samples", columns: l.columns, most: sheetRows, bold: bold}
-	if err := each(samples.write); err != nil {
+	rows := &sheetWriter{book: book, name: b.sheet, columns: b.columns, most: sheetRows, bold: bold}
+	if err := each(rows.write); err != nil {
 		return err
 	}
-	if err := samples.end(); err != nil {
+	if err := rows.end(); err != nil {
 		return err
 	}
 	about := &sheetWriter{book: book, name: "columns", columns: []Column{{Name: "name"}, {Name: "type"}, {Name: "group"}, {Name: "unit (UCUM)"}, {Name: "about"}}, most: sheetRows, bold: bold}
-	for _, c := range l.columns {
-		if err := about.write([]string{text(c.Name), c.Type, c.Group, text(l.units[c.Name]), text(c.About)}); err != nil {
+	for _, c := range b.columns {
+		if err := about.write([]string{text(c.Name), c.Type, c.Group, text(b.units[c.Name]), text(c.About)}); err != nil {
 			return err
 		}
 	}
@@ -156,11 +183,11 @@ func writeWorkbook(dir string, l wideLayout, each func(func([]string) error) err
 	if err := book.SetDocProps(&excelize.DocProperties{Title: text(cmp.Or(opt.Title, noTitle)), Creator: strings.TrimSpace("Windrow " + opt.Version)}); err != nil {
 		return err
 	}
-	raw := filepath.Join(dir, "wide.unsorted")
+	raw := filepath.Join(dir, b.name+".unsorted")
 	if err := writeFile(raw, func(w io.Writer) error { return book.Write(w) }); err != nil {
 		return err
 	}
-	if err := sortedZip(raw, filepath.Join(dir, "wide.xlsx")); err != nil {
+	if err := sortedZip(raw, filepath.Join(dir, b.name)); err != nil {
 		return err
 	}
 	return os.Remove(raw)

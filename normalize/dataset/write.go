@@ -22,8 +22,9 @@ import (
 var Files = []string{"columns.csv", "columns-estimates.csv", "columns-derived.csv", "codebook.json", "codebook.html", "codebook.md", "disclosure.html", "disclosure.md", PackageFile,
 	"wide.xlsx", "wide.parquet", "wide.csv", "derived.parquet", "derived.csv", "estimates.parquet", "estimates.csv", "results.parquet", "results.csv"}
 
-// Extras are the files that a dataset has only if the options ask for them.
-var Extras = []string{MapFile, ProvenanceFile, CrateFile}
+// Extras are the files that a dataset has only if the options ask for them, or
+// if what they hold is not too much for them.
+var Extras = []string{MapFile, ProvenanceFile, CrateFile, ResultsBook}
 
 // MinKey is the least length of a key in bytes. Sample numbers are easily
 // guessed, so that everything rests on the key.
