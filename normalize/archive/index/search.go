@@ -27,11 +27,128 @@ type Search struct {
 const mostWords = 8
 
 // Search lists reports, the latest reported first, as [Index.Reports] does.
+//
+// What few reports fit is gathered, and sorted. What many fit is not: the
+// reports are walked from the latest on until the list is full. When it is not
+// full after a while, as where many have each of two words and few have both,
+// what is left is a question of sets.
 func (ix *Index) Search(ctx context.Context, s Search) (out []Report, err error) {
+	return ix.search(ctx, s, ways{few: 4000, walked: 5000})
+}
+
+// ways are the bounds between the ways to search, in rows.
+type ways struct {
+	few    int // so many reports are gathered
+	walked int // so many are walked
+}
+
+func (ix *Index) search(ctx context.Context, s Search, w ways) (out []Report, err error) {
+	conds := s.conditions()
+	if len(conds) == 0 {
+		if strings.TrimSpace(s.Text) != "" {
+			return nil, nil // nothing but signs: no report has such a word
+		}
+		return ix.Reports(ctx, s.Filter)
+	}
+	least, rows := 0, w.few+1
+	for i, c := range conds {
+		n, err := ix.upTo(ctx, c, w.few+1)
+		if err != nil {
+			return nil, err
+		}
+		if n == 0 {
+			return nil, nil
+		}
+		if n < rows {
+			least, rows = i, n
+		}
+	}
 	where, args := s.where()
+	and := func(c condition, form string) {
+		where = append(where, after(len(args), form))
+		args = append(args, c.args...)
+	}
+	switch {
+	case rows <= w.few:
+		for i, c := range conds {
+			if i == least {
+				and(c, c.among())
+			} else {
+				and(c, c.probe)
+			}
+		}
+	case s.Limit > 0:
+		out, full, err := ix.walk(ctx, s, conds, w.walked)
+		if full || err != nil {
+			return out, err
+		}
+		fallthrough
+	default:
+		for _, c := range conds {
+			and(c, c.among())
+		}
+	}
+	return ix.reports(ctx, where, args, s.Filter)
+}
+
+// walk looks through the latest reports that the filter lets through, at most
+// so many; full is false where the list is not all that there may be.
+func (ix *Index) walk(ctx context.Context, s Search, conds []condition, most int) (out []Report, full bool, err error) {
+	where, args := s.where()
+	end, err := ix.reports(ctx, where, args, Filter{Limit: 1, Offset: most - 1})
+	if err != nil {
+		return nil, false, err
+	}
+	if len(end) > 0 {
+		n := strconv.Itoa(len(args) + 1)
+		where = append(where, "reported >= $"+n, "(reported > $"+n+" OR id <= $"+strconv.Itoa(len(args)+2)+")")
+		args = append(args, end[0].Reported, end[0].ID)
+	}
+	for _, c := range conds {
+		where = append(where, after(len(args), c.probe))
+		args = append(args, c.args...)
+	}
+	out, err = ix.reports(ctx, where, args, s.Filter)
+	return out, len(end) == 0 || len(out) == s.Limit, err
+}
+
+// A condition is what a report must have beside what is in its own row, in two
+// forms, whose arguments are numbered from 1.
+type condition struct {
+	args  []any
+	list  string // the ids of all reports that have it, some more than once
+	probe string // whether the report at hand has it
+}
+
+// among is whether the report at hand is in the list.
+func (c condition) among() string { return "id IN (" + c.list + ")" }
+
+// A word's arguments are how a term begins, the text behind all that begin so,
+// and the term that stands for the word in a client's name.
+const (
+	withWord   = `SELECT report_id FROM terms WHERE term >= $1 AND term < $2 UNION ALL SELECT report_id FROM terms WHERE term = $3`
+	hasWord    = `(EXISTS (SELECT 1 FROM terms b WHERE b.report_id = reports.id AND b.term >= $1 AND b.term < $2) OR EXISTS (SELECT 1 FROM terms h WHERE h.report_id = reports.id AND h.term = $3))`
+	withCounty = `SELECT report_id FROM records WHERE county = $1`
+	hasCounty  = `EXISTS (SELECT 1 FROM records c WHERE c.county = $1 AND c.report_id = reports.id)`
+)
+
+// after gives the arguments of a form the numbers that follow n.
+func after(n int, form string) string {
+	at := func(i int) string { return "$" + strconv.Itoa(n+i) }
+	return strings.NewReplacer("$1", at(1), "$2", at(2), "$3", at(3)).Replace(form)
+}
+
+// upTo counts the rows of a condition's list, up to so many.
+func (ix *Index) upTo(ctx context.Context, c condition, most int) (n int, err error) {
+	err = ix.db.Load().QueryRowContext(ctx, "WITH f AS ("+c.list+" LIMIT "+strconv.Itoa(most)+") SELECT count(*) FROM f", c.args...).Scan(&n)
+	return n, fault("search", ix.path, err)
+}
+
+// conditions are those of the county and of the words, at most mostWords; none
+// where the text has no word.
+func (s *Search) conditions() (out []condition) {
 	if s.County != "" {
-		args = append(args, s.County)
-		where = append(where, "id IN (SELECT report_id FROM records WHERE county = $"+strconv.Itoa(len(args))+")")
+		out = append(out, condition{[]any{s.County}, withCounty, hasCounty})
 	}
 	words := 0
 	for _, f := range strings.Fields(s.Text) {
@@ -42,15 +159,12 @@ func (ix *Index) Search(ctx context.Context, s Search) (out []Report, err error)
 		if words++; words > mostWords {
 			break
 		}
-		args = append(args, w, w+"\U0010ffff", hidden(w))
-		n := len(args)
-		where = append(where, "id IN (SELECT report_id FROM terms WHERE term >= $"+strconv.Itoa(n-2)+" AND term < $"+strconv.Itoa(n-1)+
-			" UNION ALL SELECT report_id FROM terms WHERE term = $"+strconv.Itoa(n)+")")
+		out = append(out, condition{[]any{w, w + "\U0010ffff", hidden(w)}, withWord, hasWord})
 	}
 	if words == 0 && strings.TrimSpace(s.Text) != "" {
-		return nil, nil // nothing but signs: no report has such a word
+		return nil
 	}
-	return ix.reports(ctx, where, args, s.Filter)
+	return out
 }
 
 // unaccented is a text in small letters and without accents.

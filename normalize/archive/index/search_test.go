@@ -1,6 +1,7 @@
 package index_test
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -124,4 +125,79 @@ func TestDeskCounts(t *testing.T) {
 	if want := (index.LabCount{Lab: "lab-0", Name: "Lab", Reports: 2, Held: 1, Records: 2, Read: 1, Last: "2026-04-10"}); err != nil || len(labs) != 3 || labs[0] != want {
 		t.Errorf("laboratories %v %v, want first %v", labs, err, want)
 	}
+}
+
+// However a search goes about it, it finds the same: what few fit and what many
+// fit, what ends within the walk and what goes on behind it, on both engines.
+func TestWaysOfSearching(t *testing.T) {
+	onBoth(t, func(t *testing.T) {
+		ctx := context.Background()
+		ix := open(t, fresh(t))
+		surnames := []string{"Threnody", "Castellan", "Wainscot"}
+		type fact struct {
+			day, id, county, name, status string
+		}
+		var all []fact
+		for i := range 60 {
+			status := normalize.OK
+			if i%5 == 2 {
+				status = normalize.Held
+			}
+			_, r := made(i, status, 2, 1)
+			day := noon.AddDate(0, 0, -i/4).Format("2006-01-02") // four on a day
+			if i >= 56 {
+				day = "" // four on none
+			}
+			county, name := []string{"Finch", "Wren"}[i%2], surnames[i%3]
+			for _, rec := range r.Records {
+				rec.Sample.County, rec.Sample.Reported, rec.Sample.Received, rec.Sample.Sampled, rec.Client.Name = county, day, "", "", "Ada "+name
+			}
+			add(t, ix, 1, r)
+			all = append(all, fact{day, r.ID, county, name, string(status)})
+		}
+		slices.SortFunc(all, func(x, y fact) int { return cmp.Or(cmp.Compare(y.day, x.day), cmp.Compare(x.id, y.id)) })
+		for _, x := range []struct {
+			text, county, status string
+			fits                 func(fact) bool
+		}{
+			{"ada", "", "", func(fact) bool { return true }},
+			{"wainscot", "", "", func(f fact) bool { return f.name == "Wainscot" }},
+			{"ada castellan", "Wren", "", func(f fact) bool { return f.name == "Castellan" && f.county == "Wren" }},
+			{"fin threnody", "", "held", func(f fact) bool { return f.name == "Threnody" && f.county == "Finch" && f.status == "held" }},
+			{"", "Finch", "ok", func(f fact) bool { return f.county == "Finch" && f.status == "ok" }},
+			{"threnody castellan", "", "", func(fact) bool { return false }},
+			{"wren finch", "", "", func(fact) bool { return false }},
+			{"ada nobody", "Wren", "", func(fact) bool { return false }},
+		} {
+			for _, limit := range []int{0, 1, 7, 100} {
+				for _, offset := range []int{0, 2, 30} {
+					var want []string
+					for _, f := range all {
+						if x.fits(f) {
+							want = append(want, f.id)
+						}
+					}
+					if limit > 0 { // without it there is no turning of pages
+						want = want[min(offset, len(want)):]
+						want = want[:min(limit, len(want))]
+					}
+					for _, few := range []int{0, 12, 1000} {
+						for _, walked := range []int{1, 10, 59, 1000} {
+							got, err := index.SearchBy(ctx, ix, index.Search{Text: x.text, County: x.county, Filter: index.Filter{Status: x.status, Limit: limit, Offset: offset}}, few, walked)
+							if err != nil {
+								t.Fatal(err)
+							}
+							var ids []string
+							for _, r := range got {
+								ids = append(ids, r.ID)
+							}
+							if !slices.Equal(ids, want) {
+								t.Fatalf("%q %s %s, %d from %d, few %d, walked %d: got %v, want %v", x.text, x.county, x.status, limit, offset, few, walked, ids, want)
+							}
+						}
+					}
+				}
+			}
+		}
+	})
 }
