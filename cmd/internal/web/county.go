@@ -86,7 +86,8 @@ type countyView struct {
 	Others   []testChoice // other tests of the analyte
 	Made     datasetView
 	Smallest int
-	Self     string // address of this page
+	Self     string                     // address of this page
+	Apart    struct{ County, Use bool } // what was chosen is not among what the lists offer
 }
 
 // A described is what a page says of a choice of a frame. It is shared by all
@@ -149,6 +150,9 @@ func (d *Desk) county(r *http.Request) (*answer, error) {
 		return a, nil
 	}
 	v.described = f.describe(v.Choice)
+	// What was chosen stays chosen, though this test has no value of it.
+	v.Apart.County = v.Choice.County != "" && !slices.Contains(v.Counties, v.Choice.County)
+	v.Apart.Use = v.Choice.Use != "" && !slices.Contains(v.Uses, v.Choice.Use)
 	outline, why := d.outlines.get(d.off.Config.CountyMap)
 	if why != nil {
 		v.NoMap = sentence(why.What) + " Expected: " + why.Expected + ". Found: " + sentence(why.Found) + " " + sentence(why.Next)

@@ -120,6 +120,9 @@ func limitsIn(bins []bin, values []censored.Value) {
 	}
 }
 
+// tickApart is how far apart the numbers below an axis stand at least.
+const tickApart = 56
+
 // mostBins is how many bars a chart has at most.
 const mostBins = 16
 
@@ -250,6 +253,12 @@ func drawHistogram(bins []bin, s spread) *histogram {
 		if i%max(1, (len(bins)+6)/7) == 0 {
 			h.Ticks = append(h.Ticks, tickMark{b.X, chart.Places(b.From, width)})
 		}
+	}
+	if last := bins[len(bins)-1]; last.Open { // the bar stands for all that is higher, too
+		for n := len(h.Ticks); n > 1 && last.X-h.Ticks[n-1].At < tickApart; n-- {
+			h.Ticks = h.Ticks[:n-1]
+		}
+		h.Ticks = append(h.Ticks, tickMark{last.X, chart.Places(last.From, width) + "+"})
 	}
 	at := func(v float64) float64 {
 		x := (v - bins[0].From) / width

@@ -122,9 +122,13 @@ func (d *Desk) waitingNow(ctx context.Context) (waitingList, error) {
 			return waitingList{}, err
 		}
 		w := waitingList{Register: true, Samples: len(reg.Rows), List: c.Waiting(d.today().Format(time.DateOnly), d.off.Config.OverdueDays)}
-		for _, x := range w.List {
+		for i := range w.List {
+			x := &w.List[i]
 			if x.Overdue {
 				w.Overdue++
+			}
+			if x.Days != nil && *x.Days < 0 {
+				x.Days = nil // its words say that the day lies ahead
 			}
 		}
 		return w, nil
