@@ -3,6 +3,7 @@ package mappings
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"math/big"
 	"path"
@@ -13,7 +14,7 @@ import (
 )
 
 // fieldIDs are the fields in the order in which they are offered.
-var fieldIDs = []FieldID{ReportNo, LabSampleID, ClientSampleID, ClientName, ClientAddress, ClientEmail, ClientPhone, County, DateSampled, DateReceived, DateReported, LandUse, Depth}
+var fieldIDs = []FieldID{ReportNo, LabSampleID, ClientSampleID, ClientName, ClientAddress, ClientEmail, ClientPhone, County, DateSampled, DateReceived, DateReported, LandUse, Depth, DepthTop}
 
 func knownField(s string) bool {
 	for _, f := range fieldIDs {
@@ -243,7 +244,10 @@ func (d *decoder) unitNote(p strict.Pair) UnitNote {
 	u.ID = id
 	area := &AreaBasis{Source: "mapping", Rule: u.rule}
 	if v := n.Get("depth"); v.Has() {
-		r, unit, err := parseDepth(v.Text(), "")
+		top, r, unit, err := parseDepth(v.Text(), "")
+		if err == nil && top.Sign() > 0 {
+			err = errors.New("it begins below the surface")
+		}
 		if err != nil {
 			v.Complain("this is not a depth", "a depth with its unit, such as 6 2/3 in or 15 cm", v.Text(), "write it so")
 		} else if unit == "cm" {

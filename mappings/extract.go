@@ -24,7 +24,8 @@ const (
 	DateReceived   FieldID = "date_received"
 	DateReported   FieldID = "date_reported"
 	LandUse        FieldID = "land_use"
-	Depth          FieldID = "depth"
+	Depth          FieldID = "depth"     // to which the layer reaches that was sampled
+	DepthTop       FieldID = "depth_top" // at which it begins; no field where that is the surface
 )
 
 // A Field is a field as printed and as understood.
@@ -34,7 +35,7 @@ type Field struct {
 	Place   ingest.Place `json:"place,omitzero"`
 	Rule    ingest.Place `json:"rule,omitzero"` // the line of the mapping that read it
 
-	depth *big.Rat // exact depth in inches
+	depth *big.Rat // exact depth in inches, of Depth and DepthTop
 }
 
 // A Reading is one value as printed, with everything the report and the

@@ -2,7 +2,6 @@ package mappings
 
 import (
 	"fmt"
-	"math/big"
 	"regexp"
 	"slices"
 	"strings"
@@ -348,22 +347,9 @@ func (r *reader) setField(dst map[FieldID]Field, id FieldID, text string, atoms 
 			r.hold("date-unreadable", f.Place, rule, fmt.Sprintf("%s can't be read", fieldWords(id)), "a date written as "+orWord(strings.Join(r.l.Style.Dates, " or "), "declared under dates"), text,
 				"if the laboratory writes dates differently now, add the pattern under dates; a word for not known belongs under missing")
 		}
-	case Depth:
-		d, u, err := parseDepth(text, unit)
-		if err != nil && len(atoms) == 1 && atoms[0].kind() == ingest.NumberCell && atoms[0].full() != "" {
-			d, u, err = parseDepth(atoms[0].full(), unit)
-		}
-		if err != nil {
-			r.hold("depth-unreadable", f.Place, rule, "the depth can't be read", "a depth from the surface with its unit, such as 6 2/3 in or 0-15 cm", text+" ("+err.Error()+")", "if the unit is not printed, add unit: in or unit: cm to the rule in the mapping")
+	case Depth, DepthTop:
+		if !r.readDepth(&f, id, text, unit, atoms, dst) {
 			break
-		}
-		f.Value = inches(d, u)
-		f.depth = d
-		if u == "cm" {
-			f.depth = new(big.Rat).Mul(d, big.NewRat(100, 254))
-		}
-		if old, has := dst[id]; has && old.depth != nil && old.Place.IsZero() != f.Place.IsZero() && apart(old.depth, f.depth) {
-			f = r.depthDiffers(old, f)
 		}
 	case LandUse:
 		f.Value = r.landUse(text)
@@ -411,7 +397,7 @@ func sampleKey(s *SampleExtract) string {
 // checkSamples holds a report in which two samples have the same number or a
 // sample has none.
 func (r *reader) checkSamples() {
-	by := map[string]*SampleExtract{}
+	by := map[string][]*SampleExtract{}
 	numbered, example := false, ""
 	for _, s := range r.out.Samples {
 		if id := s.Fields[LabSampleID].Value; hasDigit(id) && !numbered {
@@ -426,10 +412,10 @@ func (r *reader) checkSamples() {
 		if s.Fields[LabSampleID].Value == "" && s.Fields[ClientSampleID].Value == "" {
 			r.hold("sample-without-number", s.Place, r.l.Place, "a sample has neither the laboratory's number nor the client's name for it", "a sample number", "none", "look at the page; correct the rule for lab_sample_id in the mapping")
 		}
-		if by[k] != nil && s.Fields[LabSampleID].Value != "" {
-			r.hold("sample-twice", s.Place, r.l.Place, "two samples of this report have the same number", "each sample number once", s.Fields[LabSampleID].Value, "ask the laboratory which results belong to which sample")
+		if s.Fields[LabSampleID].Value != "" && slices.ContainsFunc(by[k], func(o *SampleExtract) bool { return !layerOf(s).beside(layerOf(o)) }) {
+			r.hold("sample-twice", s.Place, r.l.Place, "two samples of this report have the same number", "each sample number once, or once for each layer of soil", s.Fields[LabSampleID].Value, "ask the laboratory which results belong to which sample")
 		}
-		by[k] = s
+		by[k] = append(by[k], s)
 	}
 }
 

@@ -69,7 +69,7 @@ func ParseDate(pattern, text string) (string, bool) { return parseDate(pattern, 
 // IsDepth reports whether a text is a sampling depth; unit is "in", "cm" or
 // "" when the text must print it.
 func IsDepth(text, unit string) bool {
-	_, _, err := parseDepth(text, unit)
+	_, _, _, err := parseDepth(text, unit)
 	return err == nil
 }
 

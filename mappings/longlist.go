@@ -19,7 +19,7 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 			marks[i] = &Mark{As: readingMark(x), Note: strings.Join(x.col.Reads.Names, ", "), Rule: x.col.Place}
 		}
 	}
-	ids := []int{columnReading(h, string(ReportNo)), columnReading(h, string(LabSampleID))}
+	ids := []int{columnReading(h, string(ReportNo)), columnReading(h, string(LabSampleID)), columnReading(h, string(Depth)), columnReading(h, string(DepthTop))}
 	further := furtherColumns(h)
 	for _, rw := range rows {
 		if !r.admit(v, t, h, rw) {

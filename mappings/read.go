@@ -370,6 +370,7 @@ func unitInSentence(st *Sentence) string {
 // finish settles what needs the whole sample: amounts per area that follow
 // the sampled depth, and fields of the report that come on a later page.
 func (r *reader) finish(carried map[FieldID]Field) {
+	r.checkLayers()
 	r.checkSamples()
 	for _, s := range r.out.Samples {
 		for k, f := range carried {
@@ -391,7 +392,7 @@ func (r *reader) finish(carried map[FieldID]Field) {
 				rd.Area = note.Area
 				r.otherLayer(s, rd, note)
 			case note.PerInch != "":
-				d := s.Fields[Depth].depth
+				d := layerOf(s).thickness()
 				if d == nil {
 					r.hold("depth-missing", rd.Place, note.Place, "the amounts per area follow the sampled depth, and no depth was read for this sample", "a depth for each sample", "none", "look for the depth on the page and correct the mapping, or ask the laboratory")
 					continue

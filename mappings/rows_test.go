@@ -221,7 +221,8 @@ func TestFieldRowsWithDepth(t *testing.T) {
 		{"inches", across("6", "8"), "\nS-01 Mg=200 lb/acre of 1800000 lb/acre to 6 in\nS-02 Mg=300 lb/acre of 2400000 lb/acre to 8 in\n"},
 		{"a printed unit goes before the rule's", across("6", "25.4 cm"), "\nS-01 Mg=200 lb/acre of 1800000 lb/acre to 6 in\nS-02 Mg=300 lb/acre of 3000000 lb/acre to 10 in\n"},
 		{"a depth not known holds", across("6", "n/a"), "\nS-01 Mg=200 lb/acre of 1800000 lb/acre to 6 in\nS-02 Mg=300 lb/acre\n! depth-missing\n"},
-		{"a slice below the surface holds", across("6", "6-12"), "\nS-01 Mg=200 lb/acre of 1800000 lb/acre to 6 in\nS-02 Mg=300 lb/acre\n! depth-missing\n! depth-unreadable\n"},
+		{"a layer below the surface weighs what its thickness does", across("6", "6-18"), "\nS-01 Mg=200 lb/acre of 1800000 lb/acre to 6 in\nS-02 Mg=300 lb/acre of 3600000 lb/acre to 12 in\n"},
+		{"a layer upside down holds", across("6", "12-6"), "\nS-01 Mg=200 lb/acre of 1800000 lb/acre to 6 in\nS-02 Mg=300 lb/acre\n! depth-missing\n! depth-unreadable\n"},
 	})
 	try(t, m("{row: Depth, reads: depth, unit: cm}"), []trial{
 		{"centimetres", across("12.7", "25.4"), "\nS-01 Mg=200 lb/acre of 1500000 lb/acre to 5 in\nS-02 Mg=300 lb/acre of 3000000 lb/acre to 10 in\n"}})

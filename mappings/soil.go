@@ -76,7 +76,7 @@ func (r *reader) depthDiffers(a, b Field) Field {
 func (r *reader) otherLayer(s *SampleExtract, rd *Reading, note UnitNote) {
 	f := s.Fields[Depth]
 	in := note.Area.inches()
-	if f.depth == nil || f.Place.IsZero() || in == nil || !apart(in, f.depth) {
+	if f.depth == nil || f.Place.IsZero() || in == nil || !apart(in, layerOf(s).thickness()) {
 		return
 	}
 	stated, unit := note.Area.DepthIn, " in"

@@ -252,56 +252,73 @@ func daysIn(y, m int) int {
 	return 31
 }
 
-// parseDepth reads a depth such as "6 2/3 in.", "0-6 in", "6 inches" or
-// "0 - 15 cm", and gives it in the unit found ("in" or "cm"). A range must
-// begin at the surface. unit is used where the text prints none.
-func parseDepth(text, unit string) (*big.Rat, string, error) {
+// parseDepth reads a depth such as "6 2/3 in.", "0-6 in", "6 inches",
+// "0 - 15 cm" or "6-24 in", and gives where the layer begins and ends, in the
+// unit found ("in" or "cm"). unit is used where the text prints none.
+func parseDepth(text, unit string) (top, bottom *big.Rat, found string, err error) {
+	s, unit := lengthUnit(text, unit)
+	if unit == "" {
+		return nil, nil, "", fmt.Errorf("a depth without a unit")
+	}
+	top = new(big.Rat)
+	for _, sep := range []string{"-", "to"} {
+		if a, b, ok := strings.Cut(s, sep); ok {
+			if top, err = lengthOf(a); err != nil {
+				return nil, nil, "", err
+			}
+			s = b
+			break
+		}
+	}
+	if bottom, err = lengthOf(s); err != nil {
+		return nil, nil, "", err
+	}
+	switch bottom.Cmp(top) {
+	case 1:
+		return top, bottom, unit, nil
+	case 0:
+		return nil, nil, "", fmt.Errorf("a depth of nothing")
+	}
+	return nil, nil, "", fmt.Errorf("a layer that ends above where it begins")
+}
+
+// lengthUnit takes the unit off the end of a depth: "in", "cm", or what is given
+// where the text prints none.
+func lengthUnit(text, unit string) (rest, found string) {
 	s := strings.ToLower(normalise(text))
 	for _, suf := range []struct{ text, unit string }{
 		{"inches", "in"}, {"inch", "in"}, {"in.", "in"}, {"in", "in"}, {"\"", "in"}, {"centimetres", "cm"}, {"centimeters", "cm"}, {"cm.", "cm"}, {"cm", "cm"}} {
 		if strings.HasSuffix(s, suf.text) {
-			s, unit = strings.TrimRight(strings.TrimSuffix(s, suf.text), " -"), suf.unit
-			break
+			return strings.TrimRight(strings.TrimSuffix(s, suf.text), " -"), suf.unit
 		}
 	}
-	if unit == "" {
-		return nil, "", fmt.Errorf("a depth without a unit")
-	}
-	for _, sep := range []string{"-", "to"} {
-		if a, b, ok := strings.Cut(s, sep); ok {
-			top := strings.TrimSpace(a)
-			if top != "0" && top != "0.0" {
-				return nil, "", fmt.Errorf("a depth that does not begin at the surface")
-			}
-			s = strings.TrimSpace(b)
-			break
-		}
-	}
+	return s, unit
+}
+
+// lengthOf is a number such as 6, 0.5 or 6 2/3.
+func lengthOf(s string) (*big.Rat, error) {
 	total := new(big.Rat)
 	parts := strings.Fields(s)
 	if len(parts) < 1 || len(parts) > 2 {
-		return nil, "", fmt.Errorf("not a depth")
+		return nil, fmt.Errorf("not a depth")
 	}
 	for i, p := range parts {
 		isFrac := strings.Contains(p, "/")
 		if i == 1 && !isFrac {
-			return nil, "", fmt.Errorf("not a depth")
+			return nil, fmt.Errorf("not a depth")
 		}
 		for _, c := range p {
 			if (c < '0' || c > '9') && c != '.' && c != '/' {
-				return nil, "", fmt.Errorf("not a depth")
+				return nil, fmt.Errorf("not a depth")
 			}
 		}
 		r, ok := new(big.Rat).SetString(p)
 		if !ok || len(p) > 8 {
-			return nil, "", fmt.Errorf("not a depth")
+			return nil, fmt.Errorf("not a depth")
 		}
 		total.Add(total, r)
 	}
-	if total.Sign() <= 0 {
-		return nil, "", fmt.Errorf("a depth of nothing")
-	}
-	return total, unit, nil
+	return total, nil
 }
 
 // inches gives a depth in inches as a decimal with at most two places, for

@@ -136,8 +136,13 @@ func TestDepths(t *testing.T) {
 		{"0 - 15 cm", "", "15", "5.91"},
 		{"6 IN", "", "6", "6"},
 		{"15", "cm", "15", "5.91"},
-		{"6", "", "", ""},        // no unit anywhere
-		{"6-12 in", "", "", ""},  // not from the surface
+		{"6", "", "", ""}, // no unit anywhere
+		{"6-12 in", "", "6 to 12", "12"},
+		{"20 to 40 cm", "", "20 to 40", "15.75"},
+		{"6 2/3 - 24", "in", "20/3 to 24", "24"},
+		{"12-6 in", "", "", ""}, // upside down
+		{"6-6 in", "", "", ""},  // no soil
+		{"6-12-24 in", "", "", ""},
 		{"2/3 6 in", "", "", ""}, // not a mixed fraction
 		{"1/0 in", "", "", ""},   // no such number
 		{"deep in", "", "", ""},  // words
@@ -147,14 +152,21 @@ func TestDepths(t *testing.T) {
 		{"99999999999 in", "", "", ""},
 	}
 	for _, c := range cases {
-		d, u, err := parseDepth(c.in, c.unit)
+		top, d, u, err := parseDepth(c.in, c.unit)
 		if c.want == "" {
 			if err == nil {
 				t.Errorf("%q: accepted as %s %s", c.in, d.RatString(), u)
 			}
 			continue
 		}
-		if err != nil || d.RatString() != c.want || inches(d, u) != c.inches {
+		got := ""
+		if err == nil {
+			got = d.RatString()
+			if top.Sign() > 0 {
+				got = top.RatString() + " to " + got
+			}
+		}
+		if got != c.want || inches(d, u) != c.inches {
 			t.Errorf("%q: got %v %s (%v), want %s", c.in, d, u, err, c.want)
 		}
 	}
