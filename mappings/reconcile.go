@@ -19,6 +19,22 @@ func Reconcile(xs []*Extract) {
 		s *SampleExtract
 	}
 	first := map[string]owner{}
+	number := func(x *Extract, s *SampleExtract) string {
+		return x.Mapping.ID + "\x00" + s.Fields[ReportNo].Value + "\x00" + s.Fields[LabSampleID].Value
+	}
+	// Where a number has several layers, samples are told apart by their layer
+	// as well.
+	layered, seen := map[string]bool{}, map[string]layer{}
+	for _, x := range xs {
+		for _, s := range x.Samples {
+			k, l := number(x, s), layerOf(s)
+			if o, has := seen[k]; has && l.beside(o) {
+				layered[k] = true
+			} else if !has || o.bottom == nil {
+				seen[k] = l
+			}
+		}
+	}
 	for _, x := range xs {
 		if x.Held() {
 			continue
@@ -27,7 +43,16 @@ func Reconcile(xs []*Extract) {
 		twice := map[*Extract]int{}
 		for _, s := range x.Samples {
 			id := s.Fields[LabSampleID].Value
-			k := x.Mapping.ID + "\x00" + s.Fields[ReportNo].Value + "\x00" + id
+			k := number(x, s)
+			if layered[k] && id != "" {
+				if s.Fields[Depth].Value == "" && len(xs) > 1 {
+					x.Reasons = append(x.Reasons, &ingest.Reason{Code: "members-disagree", Severity: ingest.Hold, Where: s.Place, What: fmt.Sprintf("sample %s has several layers of soil in a file that came with this one, and no depth here", id),
+						Expected: "the depth of the layer", Found: "none", Next: "read the depth in this layout too, if it is printed; otherwise ask the laboratory which layer it is"})
+					kept = append(kept, s)
+					continue
+				}
+				k += "\x00" + s.Fields[DepthTop].Value + "\x00" + s.Fields[Depth].Value
+			}
 			o, dup := first[k]
 			if id == "" || !dup || o.x == x {
 				first[k] = owner{x, s}

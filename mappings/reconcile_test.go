@@ -24,6 +24,39 @@ func TestReconcile(t *testing.T) {
 	if a.Held() || b.Held() || len(b.Samples) != 0 || len(a.Samples[0].Readings) != 3 || a.Samples[0].Readings[0].Rating != "low" {
 		t.Errorf("got %s and %s", summary(a), summary(b))
 	}
+	// Layers of one number are compared each with its own.
+	layers := func(member string, depths ...string) *Extract {
+		x := oneSample(member, "1")
+		x.Samples = nil
+		for i, d := range depths {
+			s := oneSample(member, "1", value("P", string(rune('1'+i)))).Samples[0]
+			if d != "" {
+				top, bottom, _, err := parseDepth(d, "in")
+				if err != nil {
+					t.Fatal(err)
+				}
+				s.Fields[Depth] = Field{Printed: d, Value: inches(bottom, "in"), depth: bottom}
+				s.Fields[DepthTop] = Field{Printed: d, Value: inches(top, "in"), depth: top}
+			}
+			x.Samples = append(x.Samples, s)
+		}
+		return x
+	}
+	a, b = layers("a.pdf", "0-6", "6-24"), layers("a.csv", "0-6", "6-24")
+	Reconcile([]*Extract{a, b})
+	if a.Held() || b.Held() || len(a.Samples) != 2 || len(b.Samples) != 0 {
+		t.Errorf("two layers twice: %s and %s", summary(a), summary(b))
+	}
+	a, b = layers("0.pdf", "0-6"), layers("6.pdf", "6-24")
+	Reconcile([]*Extract{a, b})
+	if a.Held() || b.Held() || len(a.Samples) != 1 || len(b.Samples) != 1 {
+		t.Errorf("a file for each layer: %s and %s", summary(a), summary(b))
+	}
+	a, b = layers("a.pdf", "0-6", "6-24"), layers("a.csv", "")
+	Reconcile([]*Extract{a, b})
+	if a.Held() || !b.Held() {
+		t.Errorf("a layer that is not told: %s and %s", summary(a), summary(b))
+	}
 	// A contradiction holds both.
 	a, b = oneSample("a.pdf", "1", value("P", "12")), oneSample("a.csv", "1", value("P", "21"))
 	Reconcile([]*Extract{a, b})
