@@ -56,7 +56,9 @@ func Advise(rec *normalize.Record, rep *normalize.Report, rs *RuleSet, ask Ask) 
 		a.rate()
 		a.lead()
 		a.hazards()
-		a.alarms()
+		if rec.Sample.DepthTopIn == "" {
+			a.alarms()
+		}
 		switch {
 		case a.blocked:
 		case a.out.Lead != nil && a.out.Lead.NoFood && a.out.LandUse.Food:
@@ -174,6 +176,7 @@ func (a *adviser) fit(rep *normalize.Report, ask Ask) {
 			a.ask(Question{Code: "record-doubtful", Blocks: "all", Text: "Something in this report does not fit together: " + sentence(f.What) + " We ask the laboratory first, and advise when we know."})
 		}
 	}
+	a.below()
 	a.age(ask)
 	a.treated(ask)
 	for _, r := range rec.Results {
@@ -189,6 +192,14 @@ func (a *adviser) fit(rep *normalize.Report, ask Ask) {
 				a.ask(Question{Code: "ph-impossible", Blocks: "all", Text: "A pH of " + string(r.Value) + " is not one that farm or garden soil has. Please send a new sample."})
 			}
 		}
+	}
+}
+
+// below refuses a layer from below the surface: tables of lime and fertilizer
+// are made for the top one (common practice, no source).
+func (a *adviser) below() {
+	if s := a.rec.Sample; s.DepthTopIn != "" {
+		a.ask(Question{Code: "below-surface", Blocks: "all", Text: "This sample is of the soil from " + string(s.DepthTopIn) + " to " + string(s.DepthIn) + " inches deep. Our tables are for the top layer, so we give no advice on lime or fertilizer from it. Please see the letter on the top layer."})
 	}
 }
 
@@ -290,6 +301,12 @@ func (a *adviser) rate() {
 			}
 			var g Rating
 			switch {
+			case a.rec.Sample.DepthTopIn != "":
+				if !slices.Contains(always, id) {
+					continue
+				}
+				g = newRating(r)
+				g.Not = "The tables we use are for the top layer of soil."
 			case a.out.LandUse.ID == "":
 				g = newRating(r)
 				g.Not = "It depends on what you grow."

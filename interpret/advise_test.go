@@ -28,6 +28,8 @@ func TestQuestionsInsteadOfAdvice(t *testing.T) {
 	checked.Checks = []normalize.Finding{{Check: "duplicate-sample", Severity: ingest.Flag, What: "two samples carry one number"}}
 	undated := garden(goodGarden...)
 	undated.Sample.Sampled = ""
+	below := garden(goodGarden...)
+	below.Sample.DepthTopIn, below.Sample.DepthIn = "6", "24"
 	acid := res("pH", "5.2", "ph-water-1-1")
 	cases := []struct {
 		name    string
@@ -53,6 +55,7 @@ func TestQuestionsInsteadOfAdvice(t *testing.T) {
 		{"no land use", recordOf("", goodGarden...), Ask{}, "land-use-missing", AskOnly, []string{"lime", "N"}},
 		{"unknown land use", recordOf("cotton", goodGarden...), Ask{}, "land-use-unknown", AskOnly, []string{"lime", "N"}},
 		{"too old", garden(goodGarden...), Ask{On: "2029-03-02"}, "sample-old", AskOnly, []string{"lime", "N"}},
+		{"a layer below the surface", below, Ask{On: "2026-04-01"}, "below-surface", AskOnly, []string{"lime", "N", "P2O5", "K2O"}},
 		{"from the future", garden(goodGarden...), Ask{On: "2026-02-28"}, "sample-future", AskOnly, []string{"lime", "N"}},
 		{"undated", undated, Ask{On: "2026-04-01"}, "sample-undated", AskOnly, []string{"lime", "N"}},
 		{"date unclear", garden(goodGarden...), Ask{On: "4/1/2026"}, "date-unclear", AskOnly, []string{"lime", "N"}},
@@ -80,6 +83,11 @@ func TestQuestionsInsteadOfAdvice(t *testing.T) {
 				}
 			}
 		})
+	}
+	for _, g := range Advise(below, okReport, rs, Ask{On: "2026-04-01"}).Ratings {
+		if g.Class != "" || !strings.Contains(g.Not, "top layer") {
+			t.Errorf("%s of a layer below the surface is rated %s", g.Analyte, g.Class)
+		}
 	}
 	if a := Advise(garden(goodGarden...), okReport, rs, Ask{On: "2026-04-01"}); a.Outcome != Advised || len(a.Questions) != 0 {
 		t.Errorf("a sound report is questioned: %+v", a.Questions)

@@ -114,7 +114,7 @@ func Said(rec *Record) string {
 			rs = append(rs, check.EarlierResult{Analyte: r.Analyte, Detail: r.Detail, Method: r.Method, Unit: r.Unit, Value: r.Censored + string(r.Value) + r.Class})
 		}
 	}
-	return check.Said(rs, string(rec.Sample.DepthIn), clientName(rec))
+	return check.Said(rs, rec.Sample.Layer(), clientName(rec))
 }
 
 // forget takes back what SetAgainst found.
@@ -160,7 +160,7 @@ func contradiction(rep *Report, rec *Record, other *Report) (mine, theirs string
 				return shown(a), shown(b)
 			}
 		}
-		if a, b := &rec.Sample, &o.Sample; a.DepthIn != "" && b.DepthIn != "" && a.DepthIn != b.DepthIn {
+		if a, b := &rec.Sample, &o.Sample; a.DepthIn != "" && b.DepthIn != "" && a.Layer() != b.Layer() {
 			return "depth " + a.DepthText, "depth " + b.DepthText
 		}
 		if a, b := clientName(rec), clientName(o); a != "" && b != "" && !sameClient(a, b) {
@@ -180,10 +180,11 @@ func clientName(rec *Record) string {
 // SameSample reports whether two records of two reports of one laboratory are
 // of one sample, reported on one day: they have its number, in capital or small
 // letters, and the report's number, the client or the client's label agree as well, since some
-// laboratories begin their numbers again with each client.
+// laboratories begin their numbers again with each client; and no depth puts
+// them into two layers of one profile.
 func SameSample(a *Report, x *Record, b *Report, y *Record) bool {
 	s, t := &x.Sample, &y.Sample
-	if s.LabID == "" || !strings.EqualFold(s.LabID, t.LabID) || s.Reported != t.Reported {
+	if s.LabID == "" || !strings.EqualFold(s.LabID, t.LabID) || s.Reported != t.Reported || layersApart(s, t) {
 		return false
 	}
 	number := a.Number != "" && a.Number == b.Number
@@ -197,6 +198,12 @@ func SameSample(a *Report, x *Record, b *Report, y *Record) bool {
 		return sameClient(c, d)
 	}
 	return s.ClientLabel != "" && s.ClientLabel == t.ClientLabel
+}
+
+// layersApart reports whether two samples are of layers that share no soil.
+func layersApart(s, t *Sample) bool {
+	a, b := s.facts(), t.facts()
+	return a.Beside(&b)
 }
 
 // FoldedNumber is a text that two laboratory numbers have in common where

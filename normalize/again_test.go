@@ -73,6 +73,13 @@ func deep(r *Report, in string) *Report {
 	return r
 }
 
+func below(r *Report, top, in string) *Report {
+	for _, rec := range deep(r, in).Records {
+		rec.Sample.DepthTopIn = Decimal(top)
+	}
+	return r
+}
+
 // Two reports of one day that say different things of a sample hold each
 // other, seen from either side; those that may be of two samples, or say the
 // same within the rounding of a page, do not. Common practice, no source.
@@ -94,6 +101,8 @@ func TestReportsOfOneDay(t *testing.T) {
 		{"the number in small letters", small(ofDay("2", "NF702", "", "", day, "78", false)), true},
 		{"the same in small letters", small(ofDay("2", "NF702", "", "", day, "87", false)), false},
 		{"another depth", deep(ofDay("2", "NF702", "", "", day, "87", false), "12"), true},
+		{"a layer below", below(ofDay("2", "NF702", "", "", day, "78", false), "6", "24"), false},
+		{"a layer that overlaps", below(ofDay("2", "NF702", "", "", day, "87", false), "3", "24"), true},
 		{"the same depth", deep(ofDay("2", "NF702", "", "", day, "87", false), "6"), false},
 		{"the same for another client", ofDay("2", "NF702", "Ben Moss", "Hill", day, "87", false), true},
 		{"the client in capitals", ofDay("2", "NF702", "ADA  Thorn.", "Hill", day, "87", false), false},

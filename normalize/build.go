@@ -171,6 +171,12 @@ func record(s *mappings.SampleExtract, a *alike, opt Options) (*Record, []check.
 			if _, err := unit.ParseNumber(f.Value); err != nil { // 6 2/3
 				sm.DepthIn = Decimal(unit.Format(d, 3))
 			}
+			if top, err := unit.ParseRational(value(s, mappings.DepthTop)); err == nil && top.Sign() > 0 {
+				sm.DepthTopIn = Decimal(value(s, mappings.DepthTop))
+				if at := s.Fields[mappings.DepthTop]; at.Place != f.Place {
+					sm.DepthText = at.Printed + " to " + f.Printed
+				}
+			}
 		} else {
 			rec.Checks = append(rec.Checks, Finding{Check: "depth-unreadable", Severity: ingest.Flag, What: "the depth of the sample is not a depth", Found: f.Printed, Source: "definition"})
 		}

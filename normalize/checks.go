@@ -72,14 +72,17 @@ func checkReport(rep *Report, known [][]check.Result, opt Options) *check.Report
 		}
 	}
 	for i, rec := range rep.Records {
-		s := check.Sample{Results: known[i], LabID: rec.Sample.LabID, Label: rec.Sample.ClientLabel, LandUse: rec.Sample.LandUse,
-			Sampled: rec.Sample.Sampled, Received: rec.Sample.Received, Reported: rec.Sample.Reported}
-		if d, err := strconv.ParseFloat(string(rec.Sample.DepthIn), 64); err == nil {
-			s.Depth = d * 2.54
-		}
+		s := rec.Sample.facts()
+		s.Results = known[i]
 		cr.Samples = append(cr.Samples, s)
 	}
 	return cr
+}
+
+// facts are those of a sample without its results.
+func (s *Sample) facts() check.Sample {
+	top, bottom := s.LayerCm()
+	return check.Sample{LabID: s.LabID, Label: s.ClientLabel, LandUse: s.LandUse, Sampled: s.Sampled, Received: s.Received, Reported: s.Reported, Top: top, Depth: bottom}
 }
 
 func checkResult(res *Result, f facts) check.Result {

@@ -1,6 +1,7 @@
 package normalize
 
 import (
+	"strconv"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -78,13 +79,38 @@ type Sample struct {
 	Reported     string   `json:"date_reported,omitempty"`
 	LandUse      string   `json:"land_use,omitempty"`         // in our words where the mapping or vocabulary knows the lab's word
 	LandUseText  string   `json:"land_use_printed,omitempty"` // as printed
-	DepthIn      Decimal  `json:"depth_in,omitempty"`         // depth of sampling in inches
+	DepthIn      Decimal  `json:"depth_in,omitempty"`         // depth in inches at which the layer ends that was sampled
+	DepthTopIn   Decimal  `json:"depth_top_in,omitempty"`     // at which it begins; "" where that is the surface, or not known
 	DepthText    string   `json:"depth_printed,omitempty"`
 	DepthSource  string   `json:"depth_source,omitempty"`  // "report" or "mapping"
 	DefaultsUsed []string `json:"defaults_used,omitempty"` // fields that came from the folder's settings, or from the office's register, and not from the report
 	// Register is the row of the office's register that a default came from;
 	// nil where none did.
 	Register *RegisterRef `json:"register,omitempty"`
+}
+
+// Layer is the layer of soil in inches, such as 6, or 6-24 for one that begins
+// below the surface; "" where no depth is known.
+func (s Sample) Layer() string {
+	if s.DepthTopIn == "" {
+		return string(s.DepthIn)
+	}
+	return string(s.DepthTopIn) + "-" + string(s.DepthIn)
+}
+
+// LayerCm is where the layer begins and ends in centimetres; 0 and 0 where no
+// depth is known.
+func (s Sample) LayerCm() (top, bottom float64) {
+	bottom, err := strconv.ParseFloat(string(s.DepthIn), 64)
+	if err != nil {
+		return 0, 0
+	}
+	if s.DepthTopIn != "" {
+		if top, err = strconv.ParseFloat(string(s.DepthTopIn), 64); err != nil {
+			return 0, 0
+		}
+	}
+	return top * 2.54, bottom * 2.54
 }
 
 // A RegisterRef names a row of the office's register, and how sure it is that

@@ -19,13 +19,13 @@ type RowOptions struct {
 
 // A Row is one line of the plain results table: its fields in the order of
 // [Columns].
-type Row [29]string
+type Row [30]string
 
 // Columns are the columns of the plain results table. Scripts rely on their
 // names and order.
-var Columns = [29]string{"file", "member", "sha256", "lab", "report_no", "lab_sample_id", "client_sample_id", "client_name", "county", "date_sampled", "date_received",
+var Columns = [30]string{"file", "member", "sha256", "lab", "report_no", "lab_sample_id", "client_sample_id", "client_name", "county", "date_sampled", "date_received",
 	"date_reported", "land_use", "depth_in", "analyte", "detail", "method", "printed", "printed_unit", "basis", "censored", "missing", "value", "unit", "value_volumetric",
-	"rating_printed", "place", "status", "findings"}
+	"rating_printed", "place", "status", "findings", "depth_top_in"}
 
 // Rows are the results of a report as lines of the plain results table.
 //
@@ -63,7 +63,7 @@ func Rows(rep *Report, o RowOptions) []Row {
 			rows = append(rows, Row{Safe(rep.Source.Name), Safe(rep.Source.Member), rep.Source.SHA256, Safe(rep.Lab.Name), Safe(rep.Number), Safe(s.LabID), Safe(s.ClientLabel), Safe(name),
 				Safe(s.County), s.Sampled, s.Received, s.Reported, Safe(s.LandUse), string(s.DepthIn), res.Analyte, Safe(res.Detail), res.MethodName, safePrinted(res.Printed.Text),
 				Safe(res.Printed.Unit), res.Basis, res.Censored, safePrinted(res.Missing), rowValue(res), res.Unit, vol, Safe(rating), Safe(res.Printed.Place.Inside()),
-				string(rowStatus(rec, res)), strings.Join(codes(rec, res, about), ";")})
+				string(rowStatus(rec, res)), strings.Join(codes(rec, res, about), ";"), string(s.DepthTopIn)})
 		}
 	}
 	return rows

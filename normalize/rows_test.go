@@ -11,7 +11,7 @@ import (
 )
 
 // The columns are a contract, written out a second time on purpose.
-const contract = "file,member,sha256,lab,report_no,lab_sample_id,client_sample_id,client_name,county,date_sampled,date_received,date_reported,land_use,depth_in,analyte,detail,method,printed,printed_unit,basis,censored,missing,value,unit,value_volumetric,rating_printed,place,status,findings"
+const contract = "file,member,sha256,lab,report_no,lab_sample_id,client_sample_id,client_name,county,date_sampled,date_received,date_reported,land_use,depth_in,analyte,detail,method,printed,printed_unit,basis,censored,missing,value,unit,value_volumetric,rating_printed,place,status,findings,depth_top_in"
 
 func resultsTable(t *testing.T, rep *Report, o RowOptions) []map[string]string {
 	t.Helper()

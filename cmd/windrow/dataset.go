@@ -123,6 +123,9 @@ func (o *datasetCmd) run(ctx context.Context, e *env, c *cobra.Command) error {
 	if n := sum.Copies; n > 0 {
 		putf(e.stdout, "counted once: %s reported again in the same words\n", plural(n, "sample"))
 	}
+	if n := sum.Below; n > 0 {
+		putf(e.stdout, "left out: %s from below the surface\n", plural(n, "sample"))
+	}
 	if n := sum.Restated; n > 0 {
 		putf(e.stdout, "counted once: %s printed in two units or forms\n", plural(n, "result"))
 	}

@@ -213,7 +213,10 @@ func printRecord(w io.Writer, rec *normalize.Record) {
 			facts = append(facts, f.k+f.v)
 		}
 	}
-	if s.DepthIn != "" {
+	switch {
+	case s.DepthTopIn != "":
+		facts = append(facts, string(s.DepthTopIn)+" to "+string(s.DepthIn)+" in deep")
+	case s.DepthIn != "":
 		facts = append(facts, "to "+string(s.DepthIn)+" in")
 	}
 	paragraph(w, "", who+": "+strings.Join(facts, ", "))

@@ -299,6 +299,9 @@ func (v *view) about(a *interpret.Advice, rec *normalize.Record, rep *normalize.
 	}
 	add("fact_date", v.longDate(a.On))
 	add("fact_sample", s.ClientLabel)
+	if s.DepthTopIn != "" {
+		add("fact_layer", v.say("layer", "top", string(s.DepthTopIn), "bottom", string(s.DepthIn)))
+	}
 	use := v.name(a.LandUse.Said)
 	if a.LandUse.Name != "" && !strings.EqualFold(a.LandUse.Name, a.LandUse.Said) {
 		use = v.say("read_as", "said", use, "name", v.name(a.LandUse.Name))

@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"unicode"
@@ -156,8 +157,16 @@ func (c *Checker) rating() {
 // sample, where the report prints one.
 func (c *Checker) depth() {
 	s := c.rec.Sample
-	want, err := formula.Number(string(s.DepthIn))
+	top, err := formula.Number(string(cmp.Or(s.DepthTopIn, "0")))
 	if s.DepthSource != "report" || err != nil {
+		return
+	}
+	want, err := formula.Number(string(s.DepthIn))
+	if err == nil {
+		// An amount per area stands for the soil of the layer alone.
+		want, err = formula.Eval("bottom - top", map[string]*apd.Decimal{"bottom": want, "top": top})
+	}
+	if err != nil {
 		return
 	}
 	for i := range c.res.Steps {
@@ -172,7 +181,7 @@ func (c *Checker) depth() {
 			}
 			is, err := formula.Eval("cm/2.54", map[string]*apd.Decimal{"cm": names["depth in cm"]})
 			if err == nil && !formula.Within(want, is, min(formula.Places(is, 4), max(2, decimals(string(s.DepthIn))))) {
-				c.differs(CodeInput, "depth", string(s.DepthIn)+" in, the depth of the sample", quantity(normalize.Quantity{Value: in.Value, Unit: in.Unit}), "the depth is not the one that the report gives for this sample")
+				c.differs(CodeInput, "depth", want.Text('f')+" in, the depth of the sample's layer", quantity(normalize.Quantity{Value: in.Value, Unit: in.Unit}), "the depth is not the one that the report gives for this sample")
 			}
 		}
 	}

@@ -66,8 +66,14 @@ func (r *Result) High() float64 {
 type Sample struct {
 	LabID, Label, LandUse       string
 	Sampled, Received, Reported string  // YYYY-MM-DD or ""
-	Depth                       float64 // of the layer sampled, from the surface, in centimetres; 0 when not known
+	Top, Depth                  float64 // where the layer sampled begins and ends, below the surface, in centimetres; Depth is 0 when not known
 	Results                     []Result
+}
+
+// Beside reports whether two samples are known to be of layers that share no
+// soil. Layers of one profile often have one number.
+func (s *Sample) Beside(o *Sample) bool {
+	return s.Depth > 0 && o.Depth > 0 && (s.Top >= o.Depth || o.Top >= s.Depth)
 }
 
 // A Report is the facts of one report, and what is known besides it.

@@ -16,14 +16,15 @@ func depthUnusual(r *Report, add func(Found)) {
 			return
 		}
 		most := deepestOfMobile
+		thick := s.Depth - s.Top
 		for j := range s.Results {
 			if !moves[s.Results[j].Analyte] {
 				most = deepest
 				break
 			}
 		}
-		if s.Depth > most || s.Depth < 1 {
-			add(Found{Sample: i, What: fmt.Sprintf("the sample is said to be from 0 to %s cm of depth, and one sample is hardly taken so", num(s.Depth)), Expected: "a layer of 1 to " + num(most) + " cm", Found: num(s.Depth) + " cm"})
+		if thick > most || thick < 1 {
+			add(Found{Sample: i, What: fmt.Sprintf("the sample is said to be from %s to %s cm of depth, and one sample is hardly taken so", num(s.Top), num(s.Depth)), Expected: "a layer of 1 to " + num(most) + " cm", Found: num(thick) + " cm"})
 		}
 	})
 }

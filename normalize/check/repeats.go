@@ -90,16 +90,18 @@ func readTwice(r *Report, add func(Found)) {
 }
 
 func numberTwice(r *Report, add func(Found)) {
-	seen := map[string]int{}
+	seen := map[string][]int{}
 	each(r, func(i int, s *Sample) {
 		if s.LabID == "" {
 			return
 		}
-		if first, twice := seen[s.LabID]; twice {
-			add(Found{Sample: i, What: fmt.Sprintf("the laboratory number %s stands on two samples of this report, the %s and the %s", s.LabID, nth(first+1), nth(i+1)), Found: s.LabID})
-			return
+		for _, first := range seen[s.LabID] {
+			if !s.Beside(&r.Samples[first]) {
+				add(Found{Sample: i, What: fmt.Sprintf("the laboratory number %s stands on two samples of this report, the %s and the %s", s.LabID, nth(first+1), nth(i+1)), Found: s.LabID})
+				return
+			}
 		}
-		seen[s.LabID] = i
+		seen[s.LabID] = append(seen[s.LabID], i)
 	})
 }
 

@@ -121,6 +121,7 @@ func codebookLeftOut(p *page, sum Summary, opt Options) {
 		"Names, addresses, clients' labels of their samples and laboratories' sample numbers; the day of sampling; free text.",
 		fmt.Sprintf("%d reports, %d more samples and %d more results that are held for a person to look at.", sum.HeldReports, sum.HeldRecords, sum.HeldResults),
 		fmt.Sprintf("%d samples that another report gives in the same words, under the same laboratory, number and day: each is counted once, from the report whose id comes first.", sum.Copies),
+		fmt.Sprintf("%d samples of layers that begin below the surface, such as 6 to 24 inches: all tables are of the top layer.", sum.Below),
 		fmt.Sprintf("%d results that only say again, in another unit or as another form of the element, what another result of their sample says: each test is counted once.", sum.Restated),
 		fmt.Sprintf("What would let somebody find a client again: %d samples whole, and %d results of rare tests; county, land use, period, depth and laboratory are generalised where needed, and say `suppressed` where withheld. `disclosure.md` (and `disclosure.html`) tells how, and what risk is left.", sum.Disclosure.Suppressed, sum.Disclosure.ResultsCut),
 	}

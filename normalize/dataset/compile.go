@@ -168,10 +168,12 @@ func (c *counter) note(rep *normalize.Report) error {
 	return nil
 }
 
-// records visits the records of a report that may go out.
+// records visits the records of a report that may go out. Layers from below
+// the surface don't: every column speaks of the top one, and nobody is to pool
+// the two by accident.
 func (c *counter) records(rep *normalize.Report, visit func(*normalize.Record) error) error {
 	for _, rec := range rep.Records {
-		if c.opt.Keep != nil && !c.opt.Keep(rep, rec) || !rec.Status.Used() || c.copies.Copy(rep, rec) {
+		if c.opt.Keep != nil && !c.opt.Keep(rep, rec) || !rec.Status.Used() || c.copies.Copy(rep, rec) || rec.Sample.DepthTopIn != "" {
 			continue
 		}
 		if err := visit(rec); err != nil {
@@ -216,6 +218,8 @@ func (c *counter) leftOut(rep *normalize.Report) {
 			c.sum.HeldRecords++
 		case c.copies.Copy(rep, rec):
 			c.sum.Copies++
+		case rec.Sample.DepthTopIn != "":
+			c.sum.Below++
 		default:
 			for _, res := range rec.Results {
 				if !res.Status.Used() {

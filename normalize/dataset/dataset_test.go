@@ -261,6 +261,21 @@ func TestHeldStaysOut(t *testing.T) {
 	}
 }
 
+func TestLayersBelowStayOut(t *testing.T) {
+	r := report(1)
+	below := *r.Records[0]
+	below.ID, below.Sample.DepthTopIn, below.Sample.DepthIn = r.ID+"-9", "6", "24"
+	_, alone := write(t, dataset.Options{}, r)
+	r.Records = append(r.Records, &below)
+	got, sum := write(t, dataset.Options{}, r)
+	if sum.Below != 1 || sum.Rows != alone.Rows || sum.Samples != alone.Samples {
+		t.Errorf("summary %+v", sum)
+	}
+	if !strings.Contains(got["codebook.md"], "- 1 samples of layers that begin below the surface") {
+		t.Error("the codebook doesn't tell of the layer")
+	}
+}
+
 // A report that came again in other bytes counts once, whichever comes first;
 // one with another value counts, and so does one of another client's report.
 func TestCopiesCountOnce(t *testing.T) {

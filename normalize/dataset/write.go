@@ -78,6 +78,7 @@ type Summary struct {
 	HeldResults     int            `json:"held_results"` // left out of records that are not held
 	Restated        int            `json:"restated"`     // results left out, since their report says the same of the sample in another unit or basis
 	Copies          int            `json:"copies"`       // samples left out, since another report says the same of them
+	Below           int            `json:"below"`        // samples left out, since their layer begins below the surface
 	Disclosure      Disclosure     `json:"disclosure"`   // what was withheld so that nobody is known again
 	ValueIs         map[string]int `json:"value_is"`     // rows by value_is, "" for those without a value
 	Missing         map[string]int `json:"missing"`      // rows without a value, by why

@@ -100,6 +100,8 @@ func (c *collector) take(rep *normalize.Report) {
 			c.sum.HeldSamples++
 		case c.copies.Copy(rep, rec):
 			c.sum.Copies++
+		case rec.Sample.DepthTopIn != "" && !slices.Contains(c.opt.By, ByDepth):
+			c.sum.Below++
 		default:
 			c.record(rep, rec)
 		}

@@ -72,7 +72,7 @@ func (b By) of(rep *normalize.Report, rec *normalize.Record) string {
 	case ByLab:
 		out = cmp.Or(rep.Lab.Name, rep.Lab.ID)
 	case ByDepth:
-		out = string(s.DepthIn)
+		out = s.Layer()
 	}
 	return cmp.Or(out, known)
 }

@@ -20,6 +20,7 @@ type Summary struct {
 	HeldSamples int // left out of reports that are not held
 	HeldResults int // left out of samples that are not held
 	Copies      int // samples left out, since another report says the same of them
+	Below       int // samples left out, since their layer begins below the surface and groups are not by depth
 	NoNumber    int // results without a number: not measured, not converted, or in words
 	HiddenTests int // tests of which nothing is told, since too few clients had them
 }
@@ -127,6 +128,7 @@ func (s *Summary) LeftOut() (out []string) {
 	}{
 		{s.HeldReports, "report", "held"}, {s.HeldSamples, "sample", "held"}, {s.HeldResults, "result", "held"},
 		{s.Copies, "sample", "reported again in the same words"},
+		{s.Below, "sample", "of a layer that begins below the surface (by depth they are told)"},
 		{s.NoNumber, "result", "without a number: not measured, not converted, or in words"},
 	} {
 		if x.n > 0 {

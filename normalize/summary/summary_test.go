@@ -276,13 +276,18 @@ func TestWhatCounts(t *testing.T) {
 	missing.Records[0].Results[0].Missing = "n/a"
 	again := *list[3]
 	again.ID = "R" + strings.Repeat("f", 16)
-	list = append(list, held, record, result, restated, missing, &again, list[0])
+	below := reportOf(soil{client: "A B", value: "9999", method: "mehlich-3", year: "2026"})
+	below.Records[0].Sample.DepthTopIn, below.Records[0].Sample.DepthIn = "6", "24"
+	list = append(list, held, record, result, restated, missing, below, &again, list[0])
 	s := makeSummary(t, list, summary.Options{Office: true})
-	if s.HeldReports != 1 || s.HeldSamples != 1 || s.HeldResults != 1 || s.Copies != 1 || s.NoNumber != 1 || s.Samples != 20 || s.Tests[0].All.N != 20 {
+	if s.HeldReports != 1 || s.HeldSamples != 1 || s.HeldResults != 1 || s.Copies != 1 || s.Below != 1 || s.NoNumber != 1 || s.Samples != 20 || s.Tests[0].All.N != 20 {
 		t.Errorf("%+v", *s)
 	}
-	if text := strings.Join(s.LeftOut(), "\n"); strings.Count(text, "Left out") != 5 {
+	if text := strings.Join(s.LeftOut(), "\n"); strings.Count(text, "Left out") != 6 {
 		t.Errorf("left out:\n%s", text)
+	}
+	if s := makeSummary(t, list, summary.Options{Office: true, By: []summary.By{summary.ByDepth}}); s.Below != 0 || s.Samples != 21 {
+		t.Errorf("by depth: %+v", *s)
 	}
 }
 

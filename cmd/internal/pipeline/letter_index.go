@@ -129,6 +129,9 @@ func (l *Listing) add(rep *normalize.Report, letters string) {
 	for _, rec := range rep.Records {
 		s := rec.Sample
 		line := LetterLine{Date: s.Reported, Lab: rep.Lab.Name, Report: rep.Number, Sample: s.LabID, Label: s.ClientLabel, Use: s.LandUse, Status: string(rec.Status)}
+		if s.DepthTopIn != "" {
+			line.Label = strings.TrimSpace(line.Label + " (" + s.Layer() + " in)")
+		}
 		if line.Report == "" {
 			line.Report = rep.Source.Name // of a laboratory that numbers samples only
 		}

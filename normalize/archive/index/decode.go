@@ -39,6 +39,7 @@ type record struct {
 		Reported    string `json:"date_reported"`
 		LandUse     string `json:"land_use"`
 		DepthIn     string `json:"depth_in"`
+		DepthTopIn  string `json:"depth_top_in"`
 	}
 	Client *struct {
 		Name string
@@ -175,7 +176,11 @@ func (d *document) said(record int) string {
 	if r.Client != nil {
 		client = r.Client.Name
 	}
-	return check.Said(rs, r.Sample.DepthIn, client)
+	layer := r.Sample.DepthIn
+	if r.Sample.DepthTopIn != "" {
+		layer = r.Sample.DepthTopIn + "-" + layer
+	}
+	return check.Said(rs, layer, client)
 }
 
 // reported is the date to list the report under.

@@ -38,7 +38,7 @@ type Measured struct {
 
 // EachMeasured visits the values of a test that are used, in no order. What is
 // held, in whole or in part, is not among them, nor what only says again what
-// another result of its sample says.
+// another result of its sample says, nor a layer from below the surface.
 func (ix *Index) EachMeasured(ctx context.Context, t Test, visit func(*Measured)) error {
 	var m Measured
 	err := ix.each(ctx, func(scan func(...any) error) error {

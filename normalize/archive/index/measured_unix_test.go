@@ -17,7 +17,7 @@ func TestMeasured(t *testing.T) {
 	onBoth(t, func(t *testing.T) {
 		ctx := context.Background()
 		ix := open(t, fresh(t))
-		_, a := made(1, normalize.OK, 4, 2)
+		_, a := made(1, normalize.OK, 5, 2)
 		_, held := made(2, normalize.Held, 1, 2)
 		of := func(i int, name, county, sampled, received, reported string) *normalize.Record {
 			r := a.Records[i]
@@ -33,6 +33,8 @@ func TestMeasured(t *testing.T) {
 		of(1, "R. Hale", "Wren", "", "2024-12-30", "2026-02-01").Results[0].Censored = "<"
 		of(2, "Hale, Rosa", "", "", "", "2023-02-01")
 		of(3, "B.", "Finch", "", "", "").Results[0].Status = normalize.Held
+		deep := of(4, "C.", "Wren", "2025-04-01", "", "2026-02-01")
+		deep.Sample.DepthTopIn, deep.Sample.DepthIn = "6", "24"
 		for _, x := range held.Records[0].Results {
 			x.Analyte, x.Method, x.Unit, x.Value = "P", "olsen", "mg/kg", "99"
 		}
@@ -63,7 +65,7 @@ func TestMeasured(t *testing.T) {
 			t.Errorf("clients %q %q %q", got[0].Client, got[1].Client, got[2].Client)
 		}
 		tests, err := ix.Tests(ctx)
-		if err != nil || !slices.Contains(tests, index.TestCount{Test: index.Test{Analyte: "P", Method: "olsen", Unit: "mg/kg"}, Results: 10}) {
+		if err != nil || !slices.Contains(tests, index.TestCount{Test: index.Test{Analyte: "P", Method: "olsen", Unit: "mg/kg"}, Results: 12}) {
 			t.Errorf("%+v %v", tests, err)
 		}
 		// A later version takes the place of the values of the one before.

@@ -339,8 +339,8 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)`,
 		}
 		for j, x := range r.Results {
 			value := x.Value
-			if x.Restates {
-				value = "" // what is looked for by value is found once
+			if x.Restates || s.DepthTopIn != "" {
+				value = "" // what is looked for by value is found once, and is of the top layer
 			}
 			if err := t.exec(`INSERT INTO results (record_id, ordinal, analyte, detail, method, value, unit, censored, status, rating)
 VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`, r.ID, j+1, x.Analyte, x.Detail, x.Method, value, x.Unit, x.Censored, x.Status, x.Printed.Class); err != nil {
