@@ -56,11 +56,13 @@ func (c *Copies) Note(rep *Report) {
 
 // Any reports whether some words came more than once.
 func (c *Copies) Any() bool {
-	for k, more := range c.said {
-		if !more {
-			delete(c.said, k)
+	more := map[saying]bool{}
+	for k, yes := range c.said {
+		if yes {
+			more[k] = true
 		}
 	}
+	c.said = more // a map doesn't shrink by what is deleted
 	return len(c.said) > 0
 }
 

@@ -90,7 +90,9 @@ type mark [16]byte
 type member struct {
 	code shortCode
 	mark mark
+	met  bool  // its rows are written
 	part int32 // of the edition before; -1 for one that is new
+	now  mark  // of the rows that are written
 }
 
 // A cohort is the samples that came out together as one class. Others that are
@@ -184,7 +186,7 @@ func (a *appender) load() error {
 				if err != nil || len(b) != len(mark{}) {
 					return partsDamaged(a.store, p.Ledger, "a mark that is none")
 				}
-				co.members = append(co.members, member{codeBytes(code), mark(b), int32(i)})
+				co.members = append(co.members, member{code: codeBytes(code), mark: mark(b), part: int32(i)})
 			}
 		}
 	}
@@ -227,13 +229,14 @@ func (a *appender) run(pass func(func(*normalize.Report) error) error) error {
 	for _, co := range a.cohorts {
 		a.settle(co)
 	}
+	a.marks, a.misfits = nil, nil
 	a.admit()
-	parts, left := a.parts()
-	a.told.Parts = len(parts) + len(left)
-	a.told.Edition = a.old.Edition
 	for _, co := range a.cohorts {
 		a.told.Samples += len(co.members)
 	}
+	parts, left := a.parts()
+	a.told.Parts = len(parts) + len(left)
+	a.told.Edition = a.old.Edition
 	if len(parts) == 0 && len(a.touched) == 0 && len(a.stray) == 0 && a.old.Edition > 0 {
 		return nil // nothing is new, and nothing went
 	}
@@ -365,7 +368,7 @@ func (a *appender) plan(in func(shortCode) bool) (out []*cohort, left []shortCod
 		by[cl].members = append(by[cl].members, member{code: code, part: -1})
 	}
 	for cl := range by {
-		cl.cells, cl.people = nil, nil // of use to the plan alone, and large
+		cl.cells, cl.people = nil, crowd{} // of use to the plan alone, and large
 	}
 	return out, left
 }

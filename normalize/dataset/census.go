@@ -16,8 +16,9 @@ type census struct {
 	numbers map[cellKey]int32
 	full    panelTable
 	bare    panelTable
-	clients []string                  // names, or the report where none is known
-	known   map[string]int32          // numbers of clients
+	clients []string                  // names, "" for those of whom none is known; nil when all are counted
+	known   map[string]int32          // numbers of clients, likewise
+	nobody  int32                     // the number of those of whom no name is known; -1 where there are none
 	twice   [][2]int32                // clients of one sample
 	again   map[shortCode][]shortCode // reports of a sample that has several
 	limits  limits
@@ -109,7 +110,8 @@ func (c *census) take(code, report string, rep *normalize.Report, rec *normalize
 	c.limits.note(k.quasi[qLab], results)
 }
 
-// people gives every client a number that those have in common who may be one.
+// people gives every client a number that those have in common who may be one,
+// and forgets their names.
 func (c *census) people() []int {
 	names := c.clients
 	numbers := normalize.ClientGroups(names)
@@ -128,6 +130,11 @@ func (c *census) people() []int {
 			}
 		}
 	}
+	c.nobody = -1
+	if n, there := c.known[""]; there {
+		c.nobody = n
+	}
+	c.clients, c.known = nil, nil
 	return numbers
 }
 
@@ -135,7 +142,7 @@ func (c *census) people() []int {
 type cell struct {
 	cellKey
 	samples int
-	people  map[int]bool
+	people  crowd
 }
 
 // count puts the samples into their cells; those that in names, where it is
@@ -143,14 +150,14 @@ type cell struct {
 func (c *census) count(people []int, in func(shortCode) bool) []*cell {
 	out := make([]*cell, len(c.cells))
 	for i, k := range c.cells {
-		out[i] = &cell{cellKey: k, people: map[int]bool{}}
+		out[i] = &cell{cellKey: k}
 	}
 	for code, s := range c.seats {
 		if in != nil && !in(code) {
 			continue
 		}
 		out[s.cell].samples++
-		out[s.cell].people[people[s.client]] = true
+		out[s.cell].people.add(people[s.client])
 	}
 	return out
 }
@@ -171,7 +178,7 @@ func (c *census) ordinal(sample, report string) int {
 func (c *census) unnamed() int {
 	n := 0
 	for _, s := range c.seats {
-		if c.clients[s.client] == "" {
+		if s.client == c.nobody {
 			n++
 		}
 	}

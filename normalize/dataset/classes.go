@@ -14,7 +14,7 @@ type class struct {
 	quasi          // as published
 	cells  []*cell // whose samples they are
 	shared panel   // the tests that all have, full or bare by the level
-	people map[int]bool
+	people crowd
 	limits limits // where print is withheld, the widest of its laboratories, under the name that is published
 }
 
@@ -38,13 +38,13 @@ func (p *plan) panel(c *cell, lab uint8) panel {
 // share makes a class of some cells at some levels, with the tests that they
 // have in common.
 func (p *plan) share(cells []*cell, l levels) *class {
-	cl := &class{levels: l, quasi: cells[0].at(l), cells: cells, people: map[int]bool{}}
+	cl := &class{levels: l, quasi: cells[0].at(l), cells: cells}
 	cl.shared = p.panel(cells[0], l[qLab])
 	for _, c := range cells {
-		cl.shared = cl.shared.common(p.panel(c, l[qLab]))
-		for n := range c.people {
-			cl.people[n] = true
+		if s := cl.shared.common(p.panel(c, l[qLab])); len(s) < len(cl.shared) {
+			cl.shared = s
 		}
+		cl.people.join(&c.people)
 	}
 	return cl
 }
@@ -95,7 +95,7 @@ func planOf(cells []*cell, c *census, k int) *plan {
 		placed := map[*cell]bool{}
 		for _, g := range groups { // a group takes nothing from another, so that their order is all the same
 			for _, cl := range p.parts(g, l) {
-				if len(cl.people) < k {
+				if cl.people.size() < k {
 					continue
 				}
 				p.classes = append(p.classes, cl)
@@ -127,7 +127,7 @@ func planOf(cells []*cell, c *census, k int) *plan {
 func (p *plan) parts(group []*cell, l levels) []*class {
 	reach := 0
 	for _, c := range group {
-		reach += len(c.people)
+		reach += c.people.size()
 	}
 	if reach < p.k {
 		return nil

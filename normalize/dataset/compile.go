@@ -291,7 +291,7 @@ func (c *counter) rows(sample, report string, s *shown, to []*table) error {
 			}
 		}
 	}
-	c.check.take(sample, c.publisher.people[s.seat.client], out[0], s.found, len(c.census.again[codeBytes(sample)]) > 0)
+	c.check.take("", sample, c.publisher.people[s.seat.client], out[0], s.found, len(c.census.again[codeBytes(sample)]) > 0)
 	return nil
 }
 

@@ -113,7 +113,8 @@ func (s *Sizes) add(samples, clients, k int) {
 // disclosureOf is as much of the account as is known before a row is written.
 func disclosureOf(p *publisher, cells []*cell, opt Options) Disclosure {
 	d := Disclosure{K: opt.MinGroup, Decision: opt.Decision, Unnamed: p.census.unnamed()}
-	before, clients, out := map[cellKey]*group{}, map[int]bool{}, map[int]bool{}
+	var clients, out crowd
+	before := map[cellKey]*group{}
 	counts, loss, published := [numQuasi][]int{}, 0, 0
 	for i, h := range heights {
 		counts[i] = make([]int, h+1)
@@ -126,15 +127,14 @@ func disclosureOf(p *publisher, cells []*cell, opt Options) Disclosure {
 		d.Results += c.samples * p.plan.full.list[c.full].tests()
 		k := cellKey{c.quasi, c.full, 0}
 		if before[k] == nil {
-			before[k] = &group{people: map[int]bool{}}
+			before[k] = &group{}
 		}
 		before[k].samples += c.samples
 		cl := p.plan.of[c.cellKey]
-		for n := range c.people {
-			before[k].people[n], clients[n] = true, true
-			if cl != nil {
-				out[n] = true
-			}
+		before[k].people.join(&c.people)
+		clients.join(&c.people)
+		if cl != nil {
+			out.join(&c.people)
 		}
 		if cl == nil {
 			d.Suppressed += c.samples
@@ -146,9 +146,9 @@ func disclosureOf(p *publisher, cells []*cell, opt Options) Disclosure {
 			counts[i][l] += c.samples
 		}
 	}
-	d.Clients, d.ClientsOut = len(clients), len(out)
+	d.Clients, d.ClientsOut = clients.size(), out.size()
 	for _, g := range before {
-		d.Before.add(g.samples, len(g.people), d.K)
+		d.Before.add(g.samples, g.people.size(), d.K)
 	}
 	for i, by := range counts {
 		for l, n := range by {

@@ -51,7 +51,8 @@ func yearOf(period string) string {
 }
 
 // parts are the parts that are to be written, and those of the edition before
-// that stay as they are.
+// that stay as they are. What the cohorts hold of samples goes over to the
+// parts.
 func (a *appender) parts() (pieces []*piece, left []Part) {
 	again := map[int32]*piece{}
 	for i, p := range a.old.Parts {
@@ -63,13 +64,13 @@ func (a *appender) parts() (pieces []*piece, left []Part) {
 	}
 	fresh := map[[2]string]*piece{} // that still has room, by county and year
 	n := 0
-	for i, co := range a.cohorts {
+	for _, co := range a.cohorts {
 		if co.id == "" {
 			n++
 			co.id = fmt.Sprintf("%d-%d", a.old.Edition+1, n)
 		}
-		for _, m := range co.members {
-			a.where[m.code] = int32(i)
+		run, begun := (*cohort)(nil), 0 // members one after the other that go the same way
+		for j, m := range co.members {
 			var to *piece
 			if m.part >= 0 {
 				if to = again[m.part]; to == nil {
@@ -87,9 +88,18 @@ func (a *appender) parts() (pieces []*piece, left []Part) {
 				to.cohorts = append(to.cohorts, &cohort{id: co.id, class: co.class, kept: co.kept})
 			}
 			mine := to.cohorts[len(to.cohorts)-1]
-			mine.members = append(mine.members, m)
+			switch {
+			case len(mine.members) == 0:
+				run, begun, mine.members = mine, j, co.members[j:j+1:j+1]
+			case mine == run && begun+len(mine.members) == j:
+				mine.members = co.members[begun : j+1 : j+1]
+			default:
+				mine.members = append(mine.members, m)
+			}
 		}
+		co.members = nil
 	}
+	a.where = nil
 	for _, i := range slices.Sorted(maps.Keys(again)) {
 		if again[i].Samples > 0 {
 			pieces = append(pieces, again[i])
@@ -103,34 +113,32 @@ func (a *appender) write(dir string, pieces []*piece, pass func(func(*normalize.
 	if len(pieces) == 0 {
 		return nil, nil
 	}
-	w := &partWriter{appender: a, dir: dir, pieces: pieces, at: map[shortCode]int32{}, now: map[shortCode]mark{}, checks: map[int32]*recount{}}
+	w := &partWriter{appender: a, dir: dir, pieces: pieces, at: map[shortCode]slot{}, check: newPartsRecount()}
 	for i, p := range pieces {
-		for _, co := range p.cohorts {
-			for _, m := range co.members {
-				w.at[m.code] = int32(i)
+		for c, co := range p.cohorts {
+			for m := range co.members {
+				w.at[co.members[m].code] = slot{int32(i), int32(c), int32(m)}
 			}
 		}
 	}
 	if err := pass(w.take); err != nil {
 		return nil, err
 	}
-	if len(w.now) != len(w.at) {
-		return nil, w.movedOn()
-	}
 	for _, p := range pieces {
 		for _, co := range p.cohorts {
-			for _, m := range co.members {
-				if co.kept && w.now[m.code] != m.mark {
+			for i := range co.members {
+				m := &co.members[i]
+				if !m.met || co.kept && m.now != m.mark {
 					return nil, w.movedOn()
 				}
 			}
 		}
 	}
-	for _, check := range w.checks {
-		if err := check.enough(a.opt.MinGroup); err != nil {
-			return nil, &passedOn{err}
-		}
+	w.at = nil
+	if err := w.check.enough(a.opt.MinGroup); err != nil {
+		return nil, &passedOn{err}
 	}
+	w.check = nil
 	var out []Part
 	for i, p := range pieces {
 		part, err := w.finish(i, p)
@@ -148,14 +156,16 @@ func (a *appender) movedOn() error {
 		Next: "run it again"}}
 }
 
+// A slot is where a sample stands: the piece, its cohort there, and the member.
+type slot struct{ piece, cohort, member int32 }
+
 // A partWriter deals rows to the parts that they belong to.
 type partWriter struct {
 	*appender
 	dir    string
 	pieces []*piece
-	at     map[shortCode]int32 // pieces
-	now    map[shortCode]mark
-	checks map[int32]*recount // by cohort
+	at     map[shortCode]slot
+	check  *recount // within each cohort
 	size   int
 }
 
@@ -166,29 +176,26 @@ func (w *partWriter) take(rep *normalize.Report) error {
 	return w.c.records(rep, func(rec *normalize.Record) error {
 		sample, report := codesOf(w.opt.Key, rep, rec)
 		code := codeBytes(sample)
-		i, ok := w.at[code]
+		at, ok := w.at[code]
 		if !ok || len(outgoing(rec)) == 0 {
 			return nil
 		}
-		at := w.where[code]
-		s, ok := w.shownAs(w.cohorts[at].class, sample, report, rep, rec)
+		co := w.pieces[at.piece].cohorts[at.cohort]
+		s, ok := w.shownAs(co.class, sample, report, rep, rec)
 		if !ok {
 			return nil // the archive changed: found when the marks are counted
 		}
 		rows := s.tables(sample, report)
-		w.now[code] = w.now[code].with(w.opt.Key, rows)
+		m := &co.members[at.member]
+		m.met, m.now = true, m.now.with(w.opt.Key, rows)
+		// What was kept was counted when it came out, and is as it was.
+		if len(rows[0]) > 0 && !co.kept {
+			w.check.take(co.id, sample, w.people[s.seat.client], rows[0], s.found, len(w.c.census.again[code]) > 0)
+		}
 		if len(rows[0]) == 0 {
 			return nil
 		}
-		if w.cohorts[at].kept {
-			return w.deal(int(i), rows) // it was counted when it came out, and is as it was
-		}
-		if w.checks[at] == nil {
-			w.checks[at] = newRecount(false)
-			w.checks[at].values = nil
-		}
-		w.checks[at].take(sample, w.people[s.seat.client], rows[0], s.found, len(w.c.census.again[code]) > 0)
-		return w.deal(int(i), rows)
+		return w.deal(int(at.piece), rows)
 	})
 }
 
@@ -272,8 +279,7 @@ func (w *partWriter) finish(i int, p *piece) (Part, error) {
 	for _, co := range p.cohorts {
 		g := co.class.ledger(co.id)
 		for _, m := range co.members {
-			n := w.now[m.code]
-			g.Samples[hex.EncodeToString(m.code[:])] = hex.EncodeToString(n[:])
+			g.Samples[hex.EncodeToString(m.code[:])] = hex.EncodeToString(m.now[:])
 		}
 		l.Groups = append(l.Groups, g)
 	}

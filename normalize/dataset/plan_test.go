@@ -2,7 +2,6 @@ package dataset
 
 import (
 	"errors"
-	"maps"
 	"slices"
 	"strings"
 	"testing"
@@ -37,19 +36,21 @@ func TestPlanKeepsItsPromise(t *testing.T) {
 			if slices.ContainsFunc(cells, func(o *cell) bool { return o.cellKey == key }) {
 				continue
 			}
-			people := map[int]bool{}
+			var people crowd
 			for range rapid.IntRange(1, 3).Draw(t, "clients") {
-				people[rapid.IntRange(0, 12).Draw(t, "client")] = true
+				people.add(rapid.IntRange(0, 12).Draw(t, "client"))
 			}
-			cells = append(cells, &cell{cellKey: key, samples: len(people) + n%3, people: people})
+			cells = append(cells, &cell{cellKey: key, samples: people.size() + n%3, people: people})
 		}
 		p := planOf(cells, c, k)
 		placed := 0
 		for _, cl := range p.classes {
-			people := map[int]bool{}
+			people := map[int32]bool{}
 			for _, x := range cl.cells {
 				placed++
-				maps.Copy(people, x.people)
+				for _, n := range x.people.numbers() {
+					people[n] = true
+				}
 				if x.at(cl.levels) != cl.quasi || p.of[x.cellKey] != cl {
 					t.Fatalf("%v is not as its class %v at %v", x.quasi, cl.quasi, cl.levels)
 				}
@@ -188,12 +189,12 @@ func TestRecountRefuses(t *testing.T) {
 	}
 	n := newRecount(false)
 	for i := range 5 {
-		n.take(string(rune('a'+i)), i, []row{rowOf("Finch")}, nil, false)
+		n.take("", string(rune('a'+i)), i, []row{rowOf("Finch")}, nil, false)
 	}
 	if err := n.enough(5); err != nil {
 		t.Error(err)
 	}
-	n.take("f", 5, []row{rowOf("Wren")}, nil, false)
+	n.take("", "f", 5, []row{rowOf("Wren")}, nil, false)
 	var r *ingest.Reason
 	if err := n.enough(5); !errors.As(err, &r) || r.Code != "dataset-singles-out" {
 		t.Error(err)
@@ -211,7 +212,7 @@ func TestRecountRefuses(t *testing.T) {
 			if i == 0 {
 				found = change(&x)
 			}
-			n.take(string(rune('a'+i)), i, []row{x}, found, i == 0)
+			n.take("", string(rune('a'+i)), i, []row{x}, found, i == 0)
 		}
 		if err := n.enough(5); !errors.As(err, &r) {
 			t.Errorf("%s: %v", name, err)

@@ -88,11 +88,11 @@ func compare(opt Options, mark string, now *recount) (*Comparison, error) {
 }
 
 func clientsOf(list []standing) int {
-	people := map[int]bool{}
+	var people crowd
 	for _, s := range list {
-		people[s.person] = true
+		people.add(s.person)
 	}
-	return len(people)
+	return people.size()
 }
 
 // readPrevious are the quasi-identifiers of each sample of a dataset, and the

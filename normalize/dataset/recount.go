@@ -15,7 +15,7 @@ import (
 type recount struct {
 	groups  map[[16]byte]*group
 	waiting map[string]*waiting // samples that are reported more than once
-	values  map[string]string   // the sample that alone has a measured value; "" where two have it
+	values  map[string]string   // the sample that alone has a measured value; "" where two have it; nil where nothing is to be told of values
 	follow  bool                // samples are kept, for a comparison
 	samples map[string]standing
 }
@@ -24,11 +24,12 @@ type recount struct {
 type group struct {
 	quasi   // as published
 	samples int
-	people  map[int]bool
+	people  crowd
 	leads   map[leadKind]map[int]int // samples by class of lead
 }
 
 type waiting struct {
+	within string
 	person int
 	rows   []row
 	found  []string
@@ -48,15 +49,20 @@ func newRecount(follow bool) *recount {
 // and do not follow from its number.
 var tellingColumns = []int{colAnalyte, colDetail, colMethod, colMethodName, colUnit, colUCUM, colMissing, colVolumeUnit, colPrintedUnit, colBasis, colAreaDepth, colAreaSoil, colAreaSource, colConversion, colSources, colWithheld}
 
-// take counts a sample by its rows. One of which further reports may come is
-// counted at the end.
-func (n *recount) take(sample string, person int, rows []row, found []string, more bool) {
+// newPartsRecount counts for a dataset in parts, of whose values nothing is told.
+func newPartsRecount() *recount {
+	return &recount{groups: map[[16]byte]*group{}, waiting: map[string]*waiting{}}
+}
+
+// take counts a sample by its rows, among those within some cohort, "" where
+// there are none. One of which further reports may come is counted at the end.
+func (n *recount) take(within, sample string, person int, rows []row, found []string, more bool) {
 	if !more {
-		n.count(sample, person, rows, found)
+		n.count(within, sample, person, rows, found)
 		return
 	}
 	if n.waiting[sample] == nil {
-		n.waiting[sample] = &waiting{person: person}
+		n.waiting[sample] = &waiting{within: within, person: person}
 	}
 	w := n.waiting[sample]
 	w.rows, w.found = append(w.rows, rows...), append(w.found, found...)
@@ -66,7 +72,7 @@ func quasiOfRow(f []string) quasi {
 	return quasi{f[colCounty], f[colLandUse], f[colPeriod], f[colDepth], f[colLab]}
 }
 
-func (n *recount) count(sample string, person int, rows []row, found []string) {
+func (n *recount) count(within, sample string, person int, rows []row, found []string) {
 	words := map[string]bool{}
 	seen := map[string]int{}
 	for _, code := range found {
@@ -96,20 +102,25 @@ func (n *recount) count(sample string, person int, rows []row, found []string) {
 		all = append(all, w)
 	}
 	slices.Sort(all)
-	h := sha256.Sum256([]byte(strings.Join(all, "\x1e")))
+	h := sha256.Sum256([]byte(within + "\x00" + strings.Join(all, "\x1e")))
 	key := [16]byte(h[:16])
 	g := n.groups[key]
 	if g == nil {
-		g = &group{quasi: quasiOfRow(rows[0].fields), people: map[int]bool{}, leads: map[leadKind]map[int]int{}}
+		g = &group{quasi: quasiOfRow(rows[0].fields)}
 		n.groups[key] = g
 	}
 	g.samples++
-	g.people[person] = true
-	for kind, class := range leadsOf(rows) {
-		if g.leads[kind] == nil {
-			g.leads[kind] = map[int]int{}
+	g.people.add(person)
+	if n.values != nil {
+		for kind, class := range leadsOf(rows) {
+			if g.leads == nil {
+				g.leads = map[leadKind]map[int]int{}
+			}
+			if g.leads[kind] == nil {
+				g.leads[kind] = map[int]int{}
+			}
+			g.leads[kind][class]++
 		}
-		g.leads[kind][class]++
 	}
 	if n.follow {
 		n.samples[sample] = standing{g, person}
@@ -119,13 +130,13 @@ func (n *recount) count(sample string, person int, rows []row, found []string) {
 // enough gives an error where a group has too few clients.
 func (n *recount) enough(k int) error {
 	for sample, w := range n.waiting {
-		n.count(sample, w.person, w.rows, w.found)
+		n.count(w.within, sample, w.person, w.rows, w.found)
 	}
 	clear(n.waiting)
 	for _, g := range n.groups {
-		if len(g.people) < k {
+		if g.people.size() < k {
 			return &ingest.Reason{Code: "dataset-singles-out", Severity: ingest.Fail, What: "the tables that were made would show too few clients alike; nothing was written",
-				Expected: "at least " + strconv.Itoa(k) + " clients in every group", Found: strconv.Itoa(len(g.people)) + " in a group",
+				Expected: "at least " + strconv.Itoa(k) + " clients in every group", Found: strconv.Itoa(g.people.size()) + " in a group",
 				Next: "this is a fault in Windrow, not in your reports: tell its makers"}
 		}
 	}
@@ -145,7 +156,7 @@ func (n *recount) sorted() []*group {
 		if c := b.samples - a.samples; c != 0 {
 			return c
 		}
-		return len(b.people) - len(a.people)
+		return b.people.size() - a.people.size()
 	})
 	return out
 }
@@ -154,7 +165,7 @@ func (n *recount) sorted() []*group {
 func (n *recount) tell(d *Disclosure) {
 	groups := n.sorted()
 	for _, g := range groups {
-		d.After.add(g.samples, len(g.people), d.K)
+		d.After.add(g.samples, g.people.size(), d.K)
 	}
 	alone := map[string]bool{}
 	for _, sample := range n.values {
