@@ -1,6 +1,7 @@
 package dataset
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -63,6 +64,9 @@ type Disclosure struct {
 	// Loss is the mean share, in percent, by which the quasi-identifiers of the
 	// published samples are generalised.
 	Loss string `json:"loss_percent"`
+	// LabGuessed counts published samples that would stand in a group of fewer
+	// than K clients if somebody could tell the laboratory that is withheld.
+	LabGuessed int `json:"lab_guessed"`
 	// UniqueValue counts published samples with a measured value that no other
 	// sample has.
 	UniqueValue int         `json:"unique_value"`
@@ -115,6 +119,11 @@ func disclosureOf(p *publisher, cells []*cell, opt Options) Disclosure {
 	d := Disclosure{K: opt.MinGroup, Decision: opt.Decision, Unnamed: p.census.unnamed()}
 	var clients, out crowd
 	before := map[cellKey]*group{}
+	type guess struct {
+		class *class
+		lab   string
+	}
+	guessed := map[guess]*group{}
 	counts, loss, published := [numQuasi][]int{}, 0, 0
 	for i, h := range heights {
 		counts[i] = make([]int, h+1)
@@ -140,6 +149,14 @@ func disclosureOf(p *publisher, cells []*cell, opt Options) Disclosure {
 			d.Suppressed += c.samples
 			continue
 		}
+		if cl.levels[qLab] >= labHidden {
+			g := guess{cl, c.quasi[qLab]}
+			if guessed[g] == nil {
+				guessed[g] = &group{}
+			}
+			guessed[g].samples += c.samples
+			guessed[g].people.join(&c.people)
+		}
 		published += c.samples
 		loss += c.samples * cl.levels.loss()
 		for i, l := range cl.levels {
@@ -147,6 +164,11 @@ func disclosureOf(p *publisher, cells []*cell, opt Options) Disclosure {
 		}
 	}
 	d.Clients, d.ClientsOut = clients.size(), out.size()
+	for _, g := range guessed {
+		if g.people.size() < d.K {
+			d.LabGuessed += g.samples
+		}
+	}
 	for _, g := range before {
 		d.Before.add(g.samples, g.people.size(), d.K)
 	}
@@ -213,4 +235,16 @@ func count(n int, what string) string {
 		return "1 " + what
 	}
 	return strconv.Itoa(n) + " " + what + "s"
+}
+
+// withheldThroughout names the quasi-identifiers that are withheld of every
+// published sample.
+func (d *Disclosure) withheldThroughout() []string {
+	var out []string
+	for i, h := range heights {
+		if n := d.Samples - d.Suppressed; n > 0 && slices.Contains(d.Steps, Step{quasiNames[i], levelNames[i][h], n}) {
+			out = append(out, quasiNames[i])
+		}
+	}
+	return out
 }

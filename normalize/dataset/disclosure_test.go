@@ -54,6 +54,39 @@ func shows(t *testing.T, files map[string]string, column string) []string {
 	return slices.Sorted(maps.Keys(m))
 }
 
+// One of eight clients used a laboratory that prints whole numbers, where the
+// others' prints hundredths: whoever knows that looks for the sample with whole
+// numbers. He finds none, and the report says what would follow if he did.
+func TestPlacesDontTellTheLaboratory(t *testing.T) {
+	rs := many(8, func(i int, rep *normalize.Report, rec *normalize.Record) {
+		if i == 3 {
+			rep.Lab.ID = "whole-numbers"
+			rec.Results[1].Value, rec.Results[1].Printed.Number = "17", "17"
+		}
+	})
+	got, sum := write(t, dataset.Options{MinGroup: 5}, rs...)
+	whole, rows := 0, 0
+	for _, r := range table(t, got["results.csv"]) {
+		if r["analyte"] != "P" {
+			continue
+		}
+		rows++
+		if r["lab"] != dataset.Suppressed || r["value_is"] != "rounded" {
+			t.Errorf("%v", r)
+		}
+		if !strings.Contains(r["value"], ".") {
+			whole++
+		}
+	}
+	if rows != 8 || whole != rows {
+		t.Errorf("%d of %d values are whole numbers", whole, rows)
+	}
+	// By hand: the one sample of that laboratory, and not the seven others'.
+	if sum.Disclosure.LabGuessed != 1 || !strings.Contains(got["disclosure.md"], "1 of 8 samples would stand in groups of fewer than 5 clients") {
+		t.Errorf("%+v", sum.Disclosure)
+	}
+}
+
 // Each quasi-identifier is generalised by as much as is needed, and the others
 // are left alone.
 func TestLeastLoss(t *testing.T) {

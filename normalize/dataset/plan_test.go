@@ -152,8 +152,38 @@ func TestCoarse(t *testing.T) {
 		{"13.52", "", "13.5"}, {"13.55", "", "13.6"}, {"6.50", "", "6.5"}, {"1234", "", "1230"}, {"0.012345", "", "0.0123"}, {"-0.40", "", "-0.4"}, {"100", "", "100"}, {"0", "", "0"}, {"0.00", "", "0"}, {"999.9", "", "1000"},
 		{"0.1231", "<", "0.124"}, {"0.5", "<", "0.5"}, {"1239", ">", "1230"}, {"1e9", "", ""}, {"x", "", ""},
 	} {
-		if got := coarse(normalize.Decimal(c.v), c.censored); string(got) != c.want {
+		if got := coarse(normalize.Decimal(c.v), c.censored, anyPlaces); string(got) != c.want {
 			t.Errorf("%s%s: %q, want %q", c.censored, c.v, got, c.want)
+		}
+	}
+}
+
+// The places of a group are those that all its laboratories give: its numbers
+// don't tell who printed them. By hand.
+func TestPlacesAreOneInAGroup(t *testing.T) {
+	zinc := func(v string) *normalize.Result {
+		return &normalize.Result{Analyte: "Zn", Method: "m", Unit: "mg/kg", Value: normalize.Decimal(v)}
+	}
+	l := limits{}
+	l.note("whole", []*normalize.Result{zinc("11"), zinc("7"), zinc("120")})
+	l.note("tenths", []*normalize.Result{zinc("3.5"), zinc("12")})
+	l.note("converted", []*normalize.Result{zinc("13.0481927710843")})
+	for _, c := range []struct {
+		labs    []string
+		v, want string
+	}{
+		{[]string{"tenths", "converted"}, "13.0481927710843", "13"}, {[]string{"tenths", "converted"}, "13.28", "13.3"}, {[]string{"tenths", "converted"}, "1.7604", "1.8"}, {[]string{"tenths", "converted"}, "3.5", "3.5"},
+		{[]string{"whole", "converted"}, "13.28", "13"}, {[]string{"whole", "converted"}, "13.5", "14"}, {[]string{"whole", "converted"}, "1.7604", "1.8"}, {[]string{"whole", "converted"}, "0.0449", "0.045"}, {[]string{"whole", "converted"}, "1236.7", "1240"},
+		{[]string{"converted"}, "13.28", "13.3"}, {[]string{"converted"}, "1.7604", "1.76"}, {[]string{"whole", "tenths"}, "0", "0"}, {[]string{"whole", "tenths"}, "-4.56", "-4.6"}, {[]string{"whole", "tenths"}, "99.6", "100"},
+	} {
+		labs := map[string]bool{}
+		for _, name := range c.labs {
+			labs[name] = true
+		}
+		r := zinc(c.v)
+		l.among(labs, Suppressed).coarsen(Suppressed, r)
+		if string(r.Value) != c.want {
+			t.Errorf("%s among %v is %s, want %s", c.v, c.labs, r.Value, c.want)
 		}
 	}
 }
@@ -172,7 +202,7 @@ func TestLimitsAreOneInAGroup(t *testing.T) {
 	for _, c := range []struct {
 		res  *normalize.Result
 		want string
-	}{{below("0.4"), "2.25"}, {below("2.25"), "2.25"}, {above, "900"}, {&normalize.Result{Analyte: "P", Method: "m", Unit: "mg/kg", Value: "1.234"}, "1.23"}} {
+	}{{below("0.4"), "2.25"}, {below("2.25"), "2.25"}, {above, "900"}, {&normalize.Result{Analyte: "P", Method: "m", Unit: "mg/kg", Value: "1.234"}, "1.2"}} { // since b prints whole numbers
 		r := *c.res
 		if g.coarsen(Suppressed, &r); string(r.Value) != c.want || r.Printed.Text != c.res.Censored+c.want {
 			t.Errorf("%s%s: %s, want %s", c.res.Censored, c.res.Value, r.Value, c.want)

@@ -41,7 +41,8 @@ func disclosurePage(sum Summary, opt Options) *page {
 	disclosureGroups(p, d)
 	disclosureLead(p, d)
 	disclosureReleases(p, d)
-	disclosureRisks(p, d)
+	disclosureRisks(p, d, opt)
+	disclosureDecision(p, d)
 	disclosureKey(p, sum)
 	p.heading("Where the method comes from")
 	p.points(
@@ -67,6 +68,9 @@ func disclosureInShort(p *page, d *Disclosure) {
 		{"results", strconv.Itoa(d.Results), strconv.Itoa(d.Results - d.ResultsCut - d.ResultsSuppressed), strconv.Itoa(d.ResultsCut+d.ResultsSuppressed) + " (" + percent(d.ResultsCut+d.ResultsSuppressed, d.Results) + ")"},
 	}, "", "that could go out", "in the tables", "left out here")
 	p.say("Of the results left out, %d are of samples that are left out whole, and %d are of tests that too few samples of their group have. What is held, or was reported twice in the same words, is counted nowhere here; the codebook tells of it.", d.ResultsSuppressed, d.ResultsCut)
+	if gone := d.withheldThroughout(); len(gone) > 0 {
+		p.say("What can't be asked of these tables any more, since it is withheld of every sample: %s. What laboratories found by the same method can still be compared, and counted.", joinWords(gone))
+	}
 	if d.Samples > 0 && d.Suppressed == d.Samples {
 		p.say("Nothing could go out: %s of %s are too few to hide anybody. More clients are needed, not more samples.", count(d.Samples, "sample"), count(d.Clients, "client"))
 	}
@@ -160,17 +164,42 @@ func disclosureReleases(p *page, d *Disclosure) {
 	}
 }
 
-func disclosureRisks(p *page, d *Disclosure) {
+func disclosureRisks(p *page, d *Disclosure, opt Options) {
 	p.heading("What risk is left")
 	out := d.Samples - d.Suppressed
-	p.points(
-		fmt.Sprintf("Measured values are published as they were measured, or, where the laboratory is withheld, to three digits, since they are what a dataset is for. %d of %d samples have a value that no other sample has. Whoever holds the laboratory's report of a sample, or was told one of its numbers to the last digit, can find its line. From there he can learn the other results of that sample, but nothing else: not the client's other samples, and of place, date and use no more than the columns of its group.", d.UniqueValue, out),
-		"Somebody who knows that a client is in the tables learns what the client's whole group has in common.",
+	risks := []string{
+		fmt.Sprintf("Measured values are published as they were measured, or, where the laboratory is withheld, to two or three digits, since they are what a dataset is for. %d of %d samples have a value that no other sample has. Whoever holds the laboratory's report of a sample, or was told one of its numbers to the last digit, can find its line. From there he can learn the other results of that sample, but nothing else: not the client's other samples, and of place, date and use no more than the columns of its group.", d.UniqueValue, out),
+		fmt.Sprintf("Somebody who knows that a client is in the tables learns what the client's whole group has in common. That he is in them is easily guessed: %d of %s are.", d.ClientsOut, count(d.Clients, "client")),
+		fmt.Sprintf("A group is smaller for those who are in it. A client who knows his own line again is left with the others; and where all but one of a group put together what they know, the last one is found. The smallest group here is of %s.", count(d.After.Smallest, "client")),
 		"The highest and lowest values of a county may be talked of. An extraordinary value is a rare detail that no group hides.",
 		"Two people of one household with two names count as two clients, and so does one client under two names, such as a farm's and its owner's.",
 		"A client who had samples tested in several groups is behind each of them; the tables don't tell that they are one client's.",
-		"Whoever has the office's key and guesses laboratory, report and sample numbers can make the codes himself.")
+		"Whoever has the office's key and guesses laboratory, report and sample numbers can make the codes himself.",
+	}
+	if d.LabGuessed > 0 {
+		risks = append(risks, fmt.Sprintf("Numbers may give away the laboratory where its name is withheld: one prints whole numbers, one halves, and methods differ by a little everywhere. So the numbers of a group are told to the places that all its laboratories give, but not to fewer than two digits. Should somebody tell the laboratories apart all the same, %d of %d samples would stand in groups of fewer than %d clients. If readers may know which laboratory a neighbour used, ask for larger groups, or give out one laboratory's samples at a time.", d.LabGuessed, out, d.K))
+	}
+	if opt.Office != "" {
+		risks = append(risks, "The name of the office tells where most of its clients live, also where the county is withheld.")
+	}
+	p.points(risks...)
 	p.say("This report lowers no duty of the office under its own law and rules. Where these ask for more, such as larger groups, an agreement with whoever receives the tables, or a review, they go first.")
+}
+
+// disclosureDecision says who is to decide, and what there is to decide.
+func disclosureDecision(p *page, d *Disclosure) {
+	p.heading("Who decides")
+	p.say("Windrow decides nothing but what is told above. Whether these tables leave the office, for whom, and on what terms is for the person who answers there for the clients' privacy. That person should be able to say yes to each of these, and keep a note of it with the name, the day and the SHA-256 above:")
+	points := []string{
+		"The tables are worth giving out with what was left of them, and nobody needs what was withheld so much that he would try to get it back.",
+		fmt.Sprintf("Groups of at least %s are enough for those who will see the tables. %d is what Windrow begins with, by common practice and without proof; a public dataset of a small county may need more.", count(d.K, "client"), DefaultGroup),
+		"What everybody may read suits nobody's harm; else the tables go to named people, who agree not to look for clients, not to pass them on and to say when they find somebody all the same.",
+		"Every dataset that was given out before was named and compared, or has been taken back.",
+	}
+	if len(d.Lead.Alike) > 0 {
+		points = append(points, "The groups in which all samples have one class of lead may be known as such.")
+	}
+	p.points(points...)
 }
 
 func disclosureKey(p *page, sum Summary) {

@@ -101,7 +101,7 @@ func (t wideTest) stem() string {
 }
 
 var kindsInWords = map[string]string{
-	isPrinted: "Numbers as the laboratory printed them.", isConverted: "Worked out exactly from the printed numbers.", isRounded: "As printed or exactly converted, rounded to three significant digits.",
+	isPrinted: "Numbers as the laboratory printed them.", isConverted: "Worked out exactly from the printed numbers.", isRounded: "As printed or exactly converted, rounded to three significant digits at most.",
 	isEstimated: "A step from the printed number is not exact: no measurement in this unit.", wideWords: "Results in words.",
 }
 
@@ -110,7 +110,7 @@ func (t wideTest) about() string {
 	if t.detail != "" {
 		of += " (" + t.detail + ")"
 	}
-	return of + " by " + cmp.Or(t.methodName, t.method, "a method that is not stated") + ", in " + cmp.Or(t.unit, "no unit") + ". " + kindsInWords[t.kind] + " Empty: there is none; results.csv says why."
+	return of + " by " + strings.TrimPrefix(cmp.Or(t.methodName, t.method, "a method that is not stated"), "by ") + ", in " + cmp.Or(t.unit, "no unit") + ". " + kindsInWords[t.kind] + " Empty: there is none; results.csv says why."
 }
 
 func (w *wide) layout() wideLayout {
