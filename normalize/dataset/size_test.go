@@ -91,7 +91,7 @@ func TestPartsAtSize(t *testing.T) {
 		if told.Added+told.Waiting < m-before || told.Samples+told.Waiting != m || told.Replaced+told.Withdrawn != 0 {
 			t.Errorf("%d records: %+v", m, told)
 		}
-		if most > 8<<20+uint64(m)*1000 {
+		if most > 8<<20+uint64(m)*400 {
 			t.Errorf("%d records: %d bytes were held", m, most)
 		}
 		before = told.Samples + told.Waiting
