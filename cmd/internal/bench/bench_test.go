@@ -123,20 +123,20 @@ func TestTable(t *testing.T) {
 	tb := &table{title: "machine"}
 	tb.compare("fast", 90*time.Millisecond, 100*time.Millisecond, 1, 2, "")
 	tb.compare("fair", 150*time.Millisecond, 100*time.Millisecond, 1, 2, "")
-	tb.compare("slow", 2500*time.Millisecond, time.Second, 1, 2, "so it is")
-	tb.compare("alone", 12*time.Microsecond, 0, 1, 2, noPoppler)
+	tb.compare("slow", 2500*time.Millisecond, time.Second, 1, 2, "so | it is").orElse("that takes long")
+	tb.compare("alone", 12*time.Microsecond, 0, 1, 2, noPoppler).orElse("never shown")
 	var b strings.Builder
 	if err := tb.write(&b); err != nil {
 		t.Fatal(err)
 	}
 	want := `machine
 
-what     ours  theirs  ratio  bar                     note
-------------------------------------------------------------------------------------------
-fast    90 ms  100 ms   0.90  2, aim 1  met
-fair   150 ms  100 ms   1.50  2, aim 1  met, not aim
-slow    2.5 s     1 s   2.50  2, aim 1  MISSED        so it is
-alone   12 µs       -      -  2, aim 1                not measured: pdftotext is missing
+| what  |   ours | theirs | ratio | bar      |              | beside what, and why it misses |
+| ----- | -----: | -----: | ----: | -------- | ------------ | ---- |
+| fast  |  90 ms | 100 ms |  0.90 | 2, aim 1 | met          |  |
+| fair  | 150 ms | 100 ms |  1.50 | 2, aim 1 | met, not aim |  |
+| slow  |  2.5 s |    1 s |  2.50 | 2, aim 1 | MISSED       | so \| it is. **Why:** that takes long |
+| alone |  12 µs |      - |     - | 2, aim 1 |              | not measured: pdftotext is missing |
 `
 	if b.String() != want {
 		t.Errorf("got\n%s\nwant\n%s", b.String(), want)

@@ -65,6 +65,7 @@ func run(ctx context.Context) error {
 	runs := flag.Int("runs", 3, "how often each figure is taken; the best counts")
 	only := flag.String("only", "", "measure only the groups whose name holds this `text`")
 	built := flag.String("built", "as found", "`version` that was built, for the heading")
+	quick := flag.Bool("quick", false, "small inputs, once: to see that it works; its figures say nothing")
 	cpu := flag.String("cpuprofile", "", "write a profile of this process, so not of rows that run the program, to a `file`")
 	flag.Parse()
 	program, err := filepath.Abs(*windrow)
@@ -74,7 +75,7 @@ func run(ctx context.Context) error {
 	if _, err := os.Stat(program); err != nil {
 		return fmt.Errorf("there is no program to measure: %w; build it first", err)
 	}
-	if *runs < 3 {
+	if *runs < 3 && !*quick {
 		return errors.New("fewer than 3 runs say nothing")
 	}
 	if *cpu != "" {
@@ -95,7 +96,11 @@ func run(ctx context.Context) error {
 	defer func() { _ = os.RemoveAll(dir) }() // the system clears temporary files as well
 	b := &bench{ctx: ctx, dir: dir, windrow: program, labs: *labs, runs: *runs, workers: 2,
 		sizes: sizes{letters: 200, csvSamples: 3_334, sheetRows: 5_000, reports: 200},
-		table: &table{title: fmt.Sprintf("%s, %d processors, %s, windrow %s; best of %d runs in turn", processor(), runtime.NumCPU(), runtime.Version(), *built, *runs)}}
+		table: &table{title: fmt.Sprintf("`make bench` of windrow %s on %s, %d processors, %s; best of %d runs in turn, so that all ratios are of one run.", *built, processor(), runtime.NumCPU(), runtime.Version(), *runs)}}
+	if *quick {
+		b.runs, b.sizes = 1, sizes{letters: 8, csvSamples: 200, sheetRows: 300, reports: 8}
+		b.table.title = "TRIED ONLY, with small inputs: these figures say nothing. " + b.table.title
+	}
 	for _, g := range groups {
 		if !strings.Contains(g.name, *only) {
 			continue
@@ -120,10 +125,17 @@ var groups = []struct {
 	{"wide table", (*bench).wide},
 	{"delimited", (*bench).delimited},
 	{"workbook", (*bench).workbook},
+	{"pages", (*bench).pages},
+	{"binary workbook", (*bench).xls},
+	{"mail", (*bench).mails},
+	{"scans", (*bench).scans},
 	{"stages", (*bench).stages},
 	{"archive", (*bench).archive},
+	{"replay", (*bench).replay},
+	{"audit", (*bench).audit},
 	{"dataset", (*bench).dataset},
 	{"start-up", (*bench).startUp},
+	{"idle", (*bench).idle},
 	{"memory", (*bench).memory},
 }
 

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"os"
@@ -16,7 +15,6 @@ import (
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/archive/index"
-	"example.org/windrow/normalize/dataset"
 )
 
 // stages measures each stage on one-page PDFs, beside one run of pdftotext
@@ -230,64 +228,6 @@ func writeSafely(at string, data []byte) error {
 		return err
 	}
 	return os.Rename(at+".part", at)
-}
-
-// dataset measures the tidy table, beside encoding/csv writing the same rows.
-func (b *bench) dataset() error {
-	reps, _, err := b.reports(min(40, b.sizes.reports))
-	if err != nil {
-		return err
-	}
-	const times = 50 // each report stands for as many, with other numbers
-	out := filepath.Join(b.dir, "dataset")
-	rows := 0
-	ours := way{work: func() error {
-		sum, err := dataset.Write(out, func(yield func(*normalize.Report) error) error {
-			for t := range times {
-				for _, r := range reps {
-					x := *r
-					x.ID = fmt.Sprintf("R%016x", t*len(reps)+rows) + r.ID[1:]
-					if err := yield(&x); err != nil {
-						return err
-					}
-				}
-			}
-			return nil
-		}, dataset.Options{Key: []byte("a key for measuring only"), MinGroup: 1, Decision: &dataset.Decision{By: "the bench", Why: "its few invented clients would all be left out"}})
-		rows = sum.Rows
-		return err
-	}}
-	if err := ours.work(); err != nil {
-		return err
-	}
-	f, err := os.Open(filepath.Join(out, "results.csv"))
-	if err != nil {
-		return err
-	}
-	table, err := csv.NewReader(f).ReadAll()
-	f.Close()
-	if err != nil {
-		return err
-	}
-	theirs := way{work: func() error {
-		f, err := os.Create(filepath.Join(b.dir, "plain.csv"))
-		if err != nil {
-			return err
-		}
-		w := csv.NewWriter(f)
-		if err := w.WriteAll(table); err != nil {
-			return err
-		}
-		return f.Close()
-	}}
-	d, err := b.best(ours, theirs)
-	if err != nil {
-		return err
-	}
-	rate := func(d time.Duration) string { return fmt.Sprintf("%.0fk rows/s", float64(rows)/d.Seconds()/1e3) }
-	b.table.add(row{name: fmt.Sprintf("dataset, %d rows", rows), ours: rate(d[0]), theirs: rate(d[1]), ratio: float64(d[0]) / float64(d[1]), aim: 1, bar: 2,
-		note: "coded, sorted, with codebook; encoding/csv writing the finished rows. Times are compared"})
-	return nil
 }
 
 // startUp measures how long the program takes to say something.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -16,7 +17,10 @@ type row struct {
 	bar                float64 // the most that ratio may be, 0 for none
 	aim                float64 // what it ought to be, 0 for none
 	note               string
+	why                string // it misses its bar, if it does: what the time or memory goes into
 }
+
+const missed = "MISSED"
 
 // verdict says how the ratio stands to its bar.
 func (r row) verdict() string {
@@ -24,7 +28,7 @@ func (r row) verdict() string {
 	case r.bar == 0 || r.ratio == 0:
 		return ""
 	case r.ratio > r.bar:
-		return "MISSED"
+		return missed
 	case r.aim == 0 || r.ratio <= r.aim:
 		return "met"
 	}
@@ -47,61 +51,88 @@ type table struct {
 	rows  []row
 }
 
-func (t *table) add(r row) { t.rows = append(t.rows, r) }
+func (t *table) add(r row) *row {
+	t.rows = append(t.rows, r)
+	return &t.rows[len(t.rows)-1]
+}
+
+// orElse says why a row misses its bar: shown if it does, and not otherwise.
+func (r *row) orElse(why string) { r.why = why }
 
 // compare adds a row of two durations. Theirs is 0 where there is nothing to
-// compare with; the note then says why.
-func (t *table) compare(name string, ours, theirs time.Duration, aim, bar float64, note string) {
+// compare with; the note then says why. The row is good until the next is
+// added.
+func (t *table) compare(name string, ours, theirs time.Duration, aim, bar float64, note string) *row {
 	r := row{name: name, ours: span(ours), theirs: "-", aim: aim, bar: bar, note: note}
 	if theirs > 0 {
 		r.theirs = span(theirs)
 		r.ratio = float64(ours) / float64(theirs)
 	}
-	t.add(r)
+	return t.add(r)
 }
 
-var columns = [...]string{"what", "ours", "theirs", "ratio", "bar", "", "note"}
+var columns = [...]string{"what", "ours", "theirs", "ratio", "bar", "", "beside what, and why it misses"}
 
-// write prints the table, each column as wide as its longest text.
+// of is the row as texts.
+func (r row) of() [len(columns)]string {
+	ratio, note := "-", r.note
+	if r.ratio > 0 {
+		ratio = fmt.Sprintf("%.2f", r.ratio)
+	}
+	if r.verdict() == missed {
+		note += ". **Why:** " + cmp.Or(r.why, "not known yet")
+	}
+	return [...]string{r.name, r.ours, r.theirs, ratio, r.barText(), r.verdict(), note}
+}
+
+// write prints the table in Markdown, each column as wide as its longest text
+// but for the last.
 func (t *table) write(w io.Writer) error {
 	lines := [][len(columns)]string{columns}
 	for _, r := range t.rows {
-		ratio := "-"
-		if r.ratio > 0 {
-			ratio = fmt.Sprintf("%.2f", r.ratio)
+		l := r.of()
+		for i := range l {
+			l[i] = strings.ReplaceAll(l[i], "|", "\\|")
 		}
-		lines = append(lines, [...]string{r.name, r.ours, r.theirs, ratio, r.barText(), r.verdict(), r.note})
+		lines = append(lines, l)
 	}
 	var width [len(columns)]int
 	for _, l := range lines {
-		for i, s := range l {
-			width[i] = max(width[i], utf8.RuneCountInString(s))
+		for i, s := range l[:len(l)-1] {
+			width[i] = max(width[i], utf8.RuneCountInString(s), 4)
 		}
 	}
 	var b strings.Builder
 	b.WriteString(t.title + "\n\n")
 	for n, l := range lines {
-		var text strings.Builder
 		for i, s := range l {
-			pad := strings.Repeat(" ", width[i]-utf8.RuneCountInString(s))
-			if i >= 1 && i <= 3 {
-				text.WriteString(pad + s + "  ")
+			pad := strings.Repeat(" ", max(0, width[i]-utf8.RuneCountInString(s)))
+			if number(i) {
+				s = pad + s
 			} else {
-				text.WriteString(s + pad + "  ")
+				s += pad
 			}
+			b.WriteString("| " + s + " ")
 		}
-		b.WriteString(strings.TrimRight(text.String(), " ") + "\n")
-		if n == 0 {
-			total := 0
-			for _, x := range width {
-				total += x + 2
+		b.WriteString("|\n")
+		if n > 0 {
+			continue
+		}
+		for i := range l {
+			dashes := strings.Repeat("-", max(width[i], 4))
+			if number(i) {
+				dashes = dashes[1:] + ":"
 			}
-			b.WriteString(strings.Repeat("-", total) + "\n")
+			b.WriteString("| " + dashes + " ")
 		}
+		b.WriteString("|\n")
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
 }
+
+// number says whether a column is of numbers.
+func number(column int) bool { return column >= 1 && column <= 3 }
 
 // span is a duration with three digits.
 func span(d time.Duration) string {

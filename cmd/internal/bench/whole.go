@@ -91,12 +91,22 @@ func (b *bench) letters() error {
 	if err != nil {
 		return err
 	}
-	d, theirs, note, err := b.beside(files, b.runInto(dir), b.showResults(dir))
+	ways := []way{b.runInto(dir), b.showResults(dir)}
+	python, noPython := b.pdfminer(files)
+	if noPython == "" {
+		ways = append(ways, python)
+	}
+	d, theirs, note, err := b.beside(files, ways...)
 	if err != nil {
 		return err
 	}
 	b.table.compare(fmt.Sprintf("%d one-page PDFs, run", len(files)), d[0], theirs, 1, 2, orNote(note, fmt.Sprintf("read, archived, indexed, advised, letters written; pdftotext -bbox a file, %d at once", b.workers)))
 	b.table.compare(fmt.Sprintf("%d one-page PDFs, show results", len(files)), d[1], theirs, 1, 2, orNote(note, "the same files into one table, nothing kept"))
+	if noPython != "" {
+		b.table.add(row{name: fmt.Sprintf("%d one-page PDFs, run, beside pdfminer", len(files)), ours: "-", theirs: "-", note: noPython})
+		return nil
+	}
+	b.table.compare(fmt.Sprintf("%d one-page PDFs, run, beside pdfminer", len(files)), d[0], d[2], 1, 2, fmt.Sprintf("Python's pdfminer, extract_pages of each file, %d processes that start once", b.workers))
 	return nil
 }
 
