@@ -23,7 +23,7 @@ export CGO_ENABLED := 0
 .DEFAULT_GOAL := help
 # The steps share bin and two processors: one after the other, also under -j.
 .NOTPARALLEL:
-.PHONY: help build manual reproducible demo test check deploy-check duckdb-check format vet lint tidy licences race fuzz mapping-test bench bench-parts pictures replay-size parts-size torture load needs clean
+.PHONY: help build manual reproducible demo test check deploy-check duckdb-check format vet lint tidy licences race fuzz mapping-test bench growth bench-parts pictures replay-size parts-size torture load needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -202,6 +202,10 @@ mapping-test: build ## each mapping against its own examples
 # second target.
 bench: build needs ## measure each stage and the whole beside what one would otherwise run
 	@$(GO) run ./cmd/internal/bench -windrow bin/windrow -built $(VERSION) $(BENCHFLAGS)
+
+# A million records take some hours of one processor, most of it for the index.
+growth: build ## how time and memory grow with the number of records, up to GROWTH
+	@GOMAXPROCS=1 nice $(GO) run ./cmd/internal/bench -windrow bin/windrow -growth $${GROWTH:-100000}
 
 bench-parts: ## the benchmarks of single functions
 	$(GO) test -p 1 -run '^$$' -bench . -benchmem -benchtime $(BENCHTIME) ./...

@@ -157,8 +157,8 @@ func (a *appender) sameScope() error {
 	if was == is {
 		return nil
 	}
-	before, err1 := encode(was)
-	now, err2 := encode(is)
+	before, err1 := encode(was, " ")
+	now, err2 := encode(is, " ")
 	return errors.Join(err1, err2, &ingest.Reason{Code: "dataset-parts-other", Severity: ingest.Fail, Where: ingest.Place{File: a.store.Name()}, What: "what is there is another dataset: its parts can't be mixed with parts that are made otherwise",
 		Expected: string(before), Found: string(now), Next: "make it as it was made before; or begin a new one in an empty place, after \"windrow dataset new-key\", so that the two can't be joined by their codes"})
 }

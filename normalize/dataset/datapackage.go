@@ -1,11 +1,9 @@
 package dataset
 
 import (
-	"bytes"
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"io"
 	"maps"
 	"os"
@@ -294,12 +292,9 @@ func writePackage(dir string, sum Summary, wide wideLayout, opt Options) error {
 	if err != nil {
 		return err
 	}
-	var b bytes.Buffer
-	e := json.NewEncoder(&b)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	if err := e.Encode(d); err != nil {
+	b, err := encode(d, "  ")
+	if err != nil {
 		return err
 	}
-	return writeFile(filepath.Join(dir, PackageFile), func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err })
+	return writeFile(filepath.Join(dir, PackageFile), func(w io.Writer) error { _, err := w.Write(b); return err })
 }

@@ -175,11 +175,12 @@ func (m *Manifest) names() map[string]bool {
 	return out
 }
 
-func encode(v any) ([]byte, error) {
+// encode is JSON with an indent, not escaped for HTML, with a line end.
+func encode(v any, indent string) ([]byte, error) {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
-	e.SetIndent("", " ")
+	e.SetIndent("", indent)
 	err := e.Encode(v)
 	return b.Bytes(), err
 }

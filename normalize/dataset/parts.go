@@ -283,7 +283,7 @@ func (w *partWriter) finish(i int, p *piece) (Part, error) {
 		}
 		l.Groups = append(l.Groups, g)
 	}
-	b, err := encode(l)
+	b, err := encode(l, " ")
 	if err != nil {
 		return Part{}, err
 	}
@@ -352,7 +352,7 @@ func (a *appender) commit(parts []Part) error {
 		m.Tables = append(m.Tables, PartTable{t.name, schemaOf(t.columns, unitsOf).Fields})
 	}
 	if len(a.gone) > 0 {
-		b, err := encode(withdrawn{ManifestSchema, slices.Sorted(maps.Keys(a.gone))})
+		b, err := encode(withdrawn{ManifestSchema, slices.Sorted(maps.Keys(a.gone))}, " ")
 		if err != nil {
 			return err
 		}
@@ -361,7 +361,7 @@ func (a *appender) commit(parts []Part) error {
 			return err
 		}
 	}
-	b, err := encode(m)
+	b, err := encode(m, " ")
 	if err != nil {
 		return err
 	}

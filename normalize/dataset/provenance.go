@@ -187,7 +187,7 @@ func writeProvenance(dir string, sum Summary, opt Options) error {
 		if err != nil {
 			return err
 		}
-		b, err := encode(v)
+		b, err := encode(v, " ")
 		if err != nil {
 			return err
 		}

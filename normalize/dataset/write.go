@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"bytes"
 	"encoding/csv"
-	"encoding/json"
 	"errors"
 	"io"
 	"os"
@@ -243,15 +242,12 @@ func writeBooks(dir string, sum Summary, wide wideLayout, opt Options) error {
 		return b.Bytes()
 	}
 
-	var js bytes.Buffer
-	e := json.NewEncoder(&js)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	if err := e.Encode(bookOf(sum, wide, opt)); err != nil {
+	js, err := encode(bookOf(sum, wide, opt), "  ")
+	if err != nil {
 		return err
 	}
 	people := codebookPage(sum, wide, opt)
-	for name, b := range map[string][]byte{"columns.csv": columnsCSV(columns[:]), "columns-estimates.csv": columnsCSV(estimateColumns[:]), "columns-derived.csv": columnsCSV(derivedColumns[:]), "codebook.json": js.Bytes(), "codebook.md": people.markdown(), "codebook.html": people.html()} {
+	for name, b := range map[string][]byte{"columns.csv": columnsCSV(columns[:]), "columns-estimates.csv": columnsCSV(estimateColumns[:]), "columns-derived.csv": columnsCSV(derivedColumns[:]), "codebook.json": js, "codebook.md": people.markdown(), "codebook.html": people.html()} {
 		if err := writeFile(filepath.Join(dir, name), func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
 			return err
 		}

@@ -25,24 +25,6 @@ type spot struct {
 	class, scale, index int32 // the laboratory's rating; a published scale and the place on it
 }
 
-// A wordlist numbers texts; 0 is "".
-type wordlist struct {
-	list []string
-	at   map[string]int32
-}
-
-func (w *wordlist) of(s string) int32 {
-	if w.at == nil {
-		w.list, w.at = []string{""}, map[string]int32{"": 0}
-	}
-	n, ok := w.at[s]
-	if !ok {
-		n = int32(len(w.list))
-		w.list, w.at[s] = append(w.list, s), n
-	}
-	return n
-}
-
 // A collector gathers the values of an archive. It holds some tens of bytes of
 // each.
 type collector struct {
@@ -52,7 +34,7 @@ type collector struct {
 	spots                       map[test][]spot
 	groups                      [][]string
 	numbers                     map[string]int32
-	clients, labs, words, scale wordlist
+	clients, labs, words, scale Wordlist
 	sources                     map[int32]string // of scales
 	sum                         Summary
 }
@@ -67,8 +49,8 @@ func Make(each func(yield func(*normalize.Report) error) error, opt Options) (*S
 	}
 	c := &collector{opt: opt, copies: normalize.NewCopies(), seen: map[string]bool{}, spots: map[test][]spot{}, numbers: map[string]int32{}, sources: map[int32]string{}}
 	c.sum.Options = opt
-	c.clients.of("")
-	c.words.of("")
+	c.clients.Of("")
+	c.words.Of("")
 	if err := each(func(rep *normalize.Report) error { c.copies.Note(rep); return nil }); err != nil {
 		return nil, err
 	}
@@ -139,7 +121,7 @@ func (c *collector) record(rep *normalize.Report, rec *normalize.Record) {
 			c.sum.NoNumber++ // not measured, not converted, or in words
 			continue
 		}
-		s := spot{x: x, group: group, client: c.clients.of(who), lab: c.labs.of(ByLab.of(rep, rec))}
+		s := spot{x: x, group: group, client: c.clients.Of(who), lab: c.labs.Of(ByLab.of(rep, rec))}
 		switch res.Censored {
 		case "<":
 			s.side = censored.Below
@@ -150,9 +132,9 @@ func (c *collector) record(rep *normalize.Report, rec *normalize.Record) {
 		if t.method == "" {
 			t.lab = ByLab.of(rep, rec)
 		}
-		s.class = c.words.of(res.Printed.Class)
+		s.class = c.words.Of(res.Printed.Class)
 		if f := res.Forms.Index; f != nil && f.Index != "" {
-			s.scale, s.index = c.scale.of(f.Scale), c.words.of(f.Index)
+			s.scale, s.index = c.scale.Of(f.Scale), c.words.Of(f.Index)
 			c.sources[s.scale] = f.Source
 		}
 		c.spots[t] = append(c.spots[t], s)
@@ -171,7 +153,7 @@ func estimated(res *normalize.Result) bool {
 
 // finish works out the summary of what was gathered.
 func (c *collector) finish() (*Summary, error) {
-	people := normalize.ClientGroups(c.clients.list)
+	people := normalize.ClientGroups(c.clients.List)
 	var tests []test
 	for t := range c.spots {
 		tests = append(tests, t)

@@ -92,12 +92,12 @@ func (c *collector) shares(x *rated, may func(rater) bool) (out []Rating) {
 		}
 		one := Rating{Rated: p.N}
 		if r.scale {
-			one.Whose, one.Source = c.scale.list[r.n], c.sources[r.n]
+			one.Whose, one.Source = c.scale.List[r.n], c.sources[r.n]
 		} else {
-			one.Whose = c.labs.list[r.n]
+			one.Whose = c.labs.List[r.n]
 		}
 		for class, n := range x.classes[r] {
-			one.Shares = append(one.Shares, Share{Class: c.words.list[class], N: n, Percent: round(100*float64(n)/float64(p.N), 3)})
+			one.Shares = append(one.Shares, Share{Class: c.words.List[class], N: n, Percent: round(100*float64(n)/float64(p.N), 3)})
 		}
 		slices.SortFunc(one.Shares, func(a, b Share) int {
 			return cmp.Or(cmp.Compare(rank(a.Class), rank(b.Class)), cmp.Compare(a.Class, b.Class))

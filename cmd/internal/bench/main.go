@@ -66,8 +66,13 @@ func run(ctx context.Context) error {
 	only := flag.String("only", "", "measure only the groups whose name holds this `text`")
 	built := flag.String("built", "as found", "`version` that was built, for the heading")
 	quick := flag.Bool("quick", false, "small inputs, once: to see that it works; its figures say nothing")
+	most := flag.Int("growth", 0, "measure instead how time and memory grow, from 1000 `records` to so many")
+	kind, size, at := flag.String("grow", "", "what one size of that takes; used by -growth"), flag.Int("size", 0, "how many"), flag.String("at", "", "where")
 	cpu := flag.String("cpuprofile", "", "write a profile of this process, so not of rows that run the program, to a `file`")
 	flag.Parse()
+	if *kind != "" {
+		return grow(ctx, *kind, *size, *at)
+	}
 	program, err := filepath.Abs(*windrow)
 	if err != nil {
 		return err
@@ -97,6 +102,9 @@ func run(ctx context.Context) error {
 	b := &bench{ctx: ctx, dir: dir, windrow: program, labs: *labs, runs: *runs, workers: 2,
 		sizes: sizes{letters: 200, csvSamples: 3_334, sheetRows: 5_000, reports: 200},
 		table: &table{title: fmt.Sprintf("`make bench` of windrow %s on %s, %d processors, %s; best of %d runs in turn, so that all ratios are of one run.", *built, processor(), runtime.NumCPU(), runtime.Version(), *runs)}}
+	if *most > 0 {
+		return b.growth(*most)
+	}
 	if *quick {
 		b.runs, b.sizes = 1, sizes{letters: 8, csvSamples: 200, sheetRows: 300, reports: 8}
 		b.table.title = "TRIED ONLY, with small inputs: these figures say nothing. " + b.table.title

@@ -232,8 +232,8 @@ func (f *frame) describe(c choice) *described {
 	}
 	v := &described{}
 	f.said[c] = v
-	list := func(w *wordlist) []string {
-		out := slices.Clone(w.list[1:])
+	list := func(w *summary.Wordlist) []string {
+		out := slices.Clone(w.List[1:])
 		slices.Sort(out)
 		return out
 	}
@@ -245,11 +245,11 @@ func (f *frame) describe(c choice) *described {
 	v.Hidden = f.pick(c, func(x *spot) {
 		all = append(all, x.known())
 		if x.class > 0 {
-			classes[f.rate.list[x.class]]++
+			classes[f.rate.List[x.class]]++
 		}
-		year := f.years.list[x.year]
+		year := f.years.List[x.year]
 		years[year] = append(years[year], x.known())
-		lab := f.labs.list[x.lab]
+		lab := f.labs.List[x.lab]
 		if labs[lab] == nil {
 			labs[lab] = &summary.Pile{}
 		}

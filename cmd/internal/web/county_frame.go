@@ -52,30 +52,12 @@ func sortedOf(values []censored.Value) []float64 {
 	return xs
 }
 
-// A wordlist numbers words; 0 is "".
-type wordlist struct {
-	list []string
-	at   map[string]uint32
-}
-
-func (w *wordlist) of(s string) uint32 {
-	if w.at == nil {
-		w.list, w.at = []string{""}, map[string]uint32{"": 0}
-	}
-	n, ok := w.at[s]
-	if !ok {
-		n = uint32(len(w.list))
-		w.list, w.at[s] = append(w.list, s), n
-	}
-	return n
-}
-
 // A frame is all values of one test, with which groups of them may be shown.
 // Beside what was said of it, nothing of it is changed after it was made.
 type frame struct {
 	test                              index.Test
 	spots                             []spot
-	years, counties, uses, labs, rate wordlist
+	years, counties, uses, labs, rate summary.Wordlist
 
 	mu   sync.Mutex
 	said map[choice]*described
@@ -115,9 +97,9 @@ func (f *frame) hide() {
 			continue
 		}
 		f.byYear[y] = true
-		for yc := range summary.Tellable(counties[y], smallest, func(a, b [2]uint16) int { return cmp.Compare(f.counties.list[a[1]], f.counties.list[b[1]]) }) {
+		for yc := range summary.Tellable(counties[y], smallest, func(a, b [2]uint16) int { return cmp.Compare(f.counties.List[a[1]], f.counties.List[b[1]]) }) {
 			f.byCounty[yc] = true
-			for ycu := range summary.Tellable(uses[yc], smallest, func(a, b [3]uint16) int { return cmp.Compare(f.uses.list[a[2]], f.uses.list[b[2]]) }) {
+			for ycu := range summary.Tellable(uses[yc], smallest, func(a, b [3]uint16) int { return cmp.Compare(f.uses.List[a[2]], f.uses.List[b[2]]) }) {
 				f.byUse[ycu] = true
 			}
 		}
@@ -130,10 +112,10 @@ type choice struct{ County, Use, From, To string }
 // pick visits the values of a choice that may be shown. hidden says that there
 // are others.
 func (f *frame) pick(c choice, visit func(*spot)) (hidden bool) {
-	county, use := uint16(f.counties.at[c.County]), uint16(f.uses.at[c.Use])
+	county, use := uint16(f.counties.Known(c.County)), uint16(f.uses.Known(c.Use))
 	for i := range f.spots {
 		x := &f.spots[i]
-		year := f.years.list[x.year]
+		year := f.years.List[x.year]
 		if c.County != "" && (x.county != county || county == 0) || c.Use != "" && (x.use != use || use == 0) || c.From != "" && year < c.From || c.To != "" && (year > c.To || year == "") {
 			continue
 		}
@@ -160,7 +142,7 @@ func (f *frame) pick(c choice, visit func(*spot)) (hidden bool) {
 func (f *frame) pickByCounty(c choice, visit func(county string, x *spot)) {
 	f.pick(c, func(x *spot) {
 		if c.Use != "" || f.byCounty[[2]uint16{x.year, x.county}] {
-			visit(f.counties.list[x.county], x)
+			visit(f.counties.List[x.county], x)
 		}
 	})
 }
@@ -169,9 +151,9 @@ func (f *frame) pickByCounty(c choice, visit func(county string, x *spot)) {
 // same words counts once.
 func frameOf(ctx context.Context, ix *index.Index, t index.Test) (*frame, error) {
 	f := &frame{test: t}
-	var clients wordlist
-	for _, w := range []*wordlist{&f.years, &f.counties, &f.uses, &f.labs, &f.rate, &clients} {
-		w.of("")
+	var clients summary.Wordlist
+	for _, w := range []*summary.Wordlist{&f.years, &f.counties, &f.uses, &f.labs, &f.rate, &clients} {
+		w.Of("")
 	}
 	seen := map[string]bool{}
 	err := ix.EachMeasured(ctx, t, func(m *index.Measured) {
@@ -186,7 +168,7 @@ func frameOf(ctx context.Context, ix *index.Index, t index.Test) (*frame, error)
 			}
 			seen[key] = true
 		}
-		f.spots = append(f.spots, spot{uint16(f.years.of(m.Year)), uint16(f.counties.of(m.County)), uint16(f.uses.of(m.LandUse)), uint16(f.labs.of(m.LabName)), uint16(f.rate.of(m.Rating)), m.Censored == "<", m.Censored == ">", int32(clients.of(m.Client)), v})
+		f.spots = append(f.spots, spot{uint16(f.years.Of(m.Year)), uint16(f.counties.Of(m.County)), uint16(f.uses.Of(m.LandUse)), uint16(f.labs.Of(m.LabName)), uint16(f.rate.Of(m.Rating)), m.Censored == "<", m.Censored == ">", clients.Of(m.Client), v})
 	})
 	if err != nil {
 		return nil, err

@@ -18,17 +18,17 @@ func TestNoSmallGroupByDifference(t *testing.T) {
 	for seed := range uint64(60) {
 		rng := rand.New(rand.NewPCG(seed, 7))
 		f := &frame{}
-		for _, w := range []*wordlist{&f.years, &f.counties, &f.uses, &f.labs, &f.rate} {
-			w.of("")
+		for _, w := range []*summary.Wordlist{&f.years, &f.counties, &f.uses, &f.labs, &f.rate} {
+			w.Of("")
 		}
 		for y := range 3 {
-			f.years.of(fmt.Sprint(2024 + y))
+			f.years.Of(fmt.Sprint(2024 + y))
 		}
 		for _, c := range []string{"Finch", "Quarry", "Wren"} {
-			f.counties.of(c)
+			f.counties.Of(c)
 		}
-		f.uses.of("lawn")
-		f.uses.of("orchard")
+		f.uses.Of("lawn")
+		f.uses.Of("orchard")
 		for range 40 + rng.IntN(140) {
 			// Uneven, so that groups of all sizes are there.
 			skew := func(n int) uint16 { return uint16(float64(n) * math.Pow(rng.Float64(), 2)) }
@@ -36,10 +36,10 @@ func TestNoSmallGroupByDifference(t *testing.T) {
 		}
 		f.hide()
 		sets := map[choice]map[float64]bool{}
-		for _, c := range f.counties.list {
-			for _, u := range f.uses.list {
-				for _, from := range f.years.list {
-					for _, to := range f.years.list {
+		for _, c := range f.counties.List {
+			for _, u := range f.uses.List {
+				for _, from := range f.years.List {
+					for _, to := range f.years.List {
 						x := choice{c, u, from, to}
 						sets[x] = map[float64]bool{}
 						f.pick(x, func(s *spot) { sets[x][s.value] = true })
@@ -48,10 +48,10 @@ func TestNoSmallGroupByDifference(t *testing.T) {
 			}
 		}
 		// What the table of counties shows of everything.
-		for y := range f.years.list {
-			x := choice{"by county", "", f.years.list[y], f.years.list[y]}
+		for y := range f.years.List {
+			x := choice{"by county", "", f.years.List[y], f.years.List[y]}
 			sets[x] = map[float64]bool{}
-			f.pickByCounty(choice{From: f.years.list[y], To: f.years.list[y]}, func(_ string, s *spot) { sets[x][s.value] = true })
+			f.pickByCounty(choice{From: f.years.List[y], To: f.years.List[y]}, func(_ string, s *spot) { sets[x][s.value] = true })
 		}
 		shown := 0
 		for a, small := range sets {
