@@ -193,7 +193,7 @@ func disclosureDecision(p *page, d *Disclosure) {
 	points := []string{
 		"The tables are worth giving out with what was left of them, and nobody needs what was withheld so much that he would try to get it back.",
 		fmt.Sprintf("Groups of at least %s are enough for those who will see the tables. %d is what Windrow begins with, by common practice and without proof; a public dataset of a small county may need more.", count(d.K, "client"), DefaultGroup),
-		"What everybody may read suits nobody's harm; else the tables go to named people, who agree not to look for clients, not to pass them on and to say when they find somebody all the same.",
+		"Nobody comes to harm if everybody reads them. Else they go to named people, who agree not to look for clients, not to pass them on and to say when they find somebody all the same.",
 		"Every dataset that was given out before was named and compared, or has been taken back.",
 	}
 	if len(d.Lead.Alike) > 0 {
