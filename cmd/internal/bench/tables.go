@@ -89,7 +89,7 @@ func (b *bench) dataset() error {
 	if err != nil {
 		return err
 	}
-	rate := func(d time.Duration) string { return fmt.Sprintf("%.0fk rows/s", float64(results)/d.Seconds()/1e3) }
+	rate := func(d time.Duration) string { return fmt.Sprintf("%.3gk rows/s", float64(results)/d.Seconds()/1e3) }
 	all := d[2] + d[3] + d[4]
 	b.table.add(row{name: fmt.Sprintf("dataset, %d results, %d rows in four tables, all forms", rows, results), ours: rate(d[0]), theirs: rate(all), ratio: float64(d[0]) / float64(all), aim: 1, bar: 2,
 		note: "coded, grouped, sorted, with codebook and reports; encoding/csv, parquet-go and excelize one after the other, writing the finished rows. Times are compared"}).
