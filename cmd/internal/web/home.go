@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/http"
 	"slices"
@@ -108,17 +109,26 @@ type waitingList struct {
 // mostWaiting is how many samples the first page lists.
 const mostWaiting = 12
 
-func (d *Desk) waitingNow(ctx context.Context) (waitingList, error) {
-	if office := officeOf(ctx); office != "" && office != d.off.Config.Office.Name {
-		return waitingList{}, nil // the register is that of the office that the settings name
+// keepsRegister reports whether the office that asks is the one whose register
+// there is: that of the office which the settings name.
+func (d *Desk) keepsRegister(ctx context.Context) bool {
+	office := officeOf(ctx)
+	return office == "" || office == d.off.Config.Office.Name
+}
+
+// lookWaiting has the register compared with the archive.
+func (d *Desk) lookWaiting(r *http.Request) {
+	if !d.keepsRegister(r.Context()) {
+		return
 	}
-	return d.waiting.get(context.WithoutCancel(ctx), func(ctx context.Context) (waitingList, error) {
+	d.waiting.begin("", func(ctx context.Context) (waitingList, error) {
 		reg := d.off.Register(ctx)
 		if reg == nil {
 			return waitingList{}, nil
 		}
 		c, err := pipeline.CompareRegister(ctx, d.off.Archive, d.off.Index, reg, nil)
 		if err != nil {
+			d.opt.Log(r.Method, r.Pattern, http.StatusInternalServerError, err)
 			return waitingList{}, err
 		}
 		w := waitingList{Register: true, Samples: len(reg.Rows), List: c.Waiting(d.today().Format(time.DateOnly), d.off.Config.OverdueDays)}
@@ -135,18 +145,34 @@ func (d *Desk) waitingNow(ctx context.Context) (waitingList, error) {
 	})
 }
 
+// waitingNow is what is known of the samples that wait when soon ends; the
+// first time it is waited for.
+func (d *Desk) waitingNow(ctx, soon context.Context) (waitingList, error) {
+	if !d.keepsRegister(ctx) {
+		return waitingList{}, nil
+	}
+	if !d.waiting.had("") {
+		soon = ctx
+	}
+	w, known, err := d.waiting.found(soon, "")
+	if known {
+		return w, nil
+	}
+	return w, errors.Join(err, ctx.Err())
+}
+
 func (d *Desk) home(r *http.Request) (*answer, error) {
 	ctx := r.Context()
 	today := d.today()
+	d.lookWaiting(r)
+	d.lookPromises(r)
+	soon, cancel := context.WithTimeout(ctx, lookingTime)
+	defer cancel()
 	came, err := d.off.Index.Came(ctx, today.AddDate(0, 0, 1-daysShown).Format(time.DateOnly), officeOf(ctx))
 	if err != nil {
 		return nil, err
 	}
 	groups, err := d.groups(ctx)
-	if err != nil {
-		return nil, err
-	}
-	waits, err := d.waitingNow(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -159,7 +185,11 @@ func (d *Desk) home(r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	shown(ctx, reportIDs(latest)...)
-	promised := d.promisedNow(r)
+	waits, err := d.waitingNow(ctx, soon)
+	if err != nil {
+		return nil, err
+	}
+	promised := d.promisedNow(soon)
 	for _, x := range promised.List {
 		report, _, _ := strings.Cut(x.Record, "-")
 		shown(ctx, report)

@@ -55,14 +55,14 @@ type Desk struct {
 	drawing  chan struct{} // full when as many pages are being drawn as may be
 
 	came     diary
-	waiting  remembered[waitingList]
+	waiting  *behind[waitingList]
 	counts   byOffice[officeCounts]
 	causes   remembered[[]holdGroup]
 	labs     byOffice[[]index.LabCount]
 	drifts   byOffice[[]index.Drift]
 	towns    byOffice[[]string]
 	times    remembered[*register.Times]
-	promises *promises
+	promises *behind[[]pipeline.Promise]
 	told     told
 	trials   trials
 	frames   frames
@@ -81,7 +81,7 @@ func New(opt Options) (*Desk, error) {
 	if (opt.Door == nil) != (opt.Access == nil) {
 		return nil, errors.New("where people sign in there is a log of who saw what, and nowhere else")
 	}
-	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), pictured: newLately[*scanned](3), drawing: make(chan struct{}, 2), promises: newPromises()}
+	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), pictured: newLately[*scanned](3), drawing: make(chan struct{}, 2), promises: newBehind[[]pipeline.Promise](), waiting: newBehind[waitingList]()}
 	d.mux = &routes{mux: http.NewServeMux(), gate: d.gate}
 	if _, err := rand.Read(d.secret[:]); err != nil {
 		return nil, err
@@ -138,6 +138,7 @@ func (d *Desk) ServeHTTP(w http.ResponseWriter, r *http.Request) { d.handle.Serv
 // office may be closed.
 func (d *Desk) Wait() {
 	d.promises.wait()
+	d.waiting.wait()
 	d.trials.wait()
 }
 
