@@ -400,7 +400,13 @@ func (r *reader) method(rd *Reading, c *cell, note string) {
 		id = ref.ID
 	}
 	if !ok {
-		id, ok = r.vocab.Resolve(MethodWord, c.method)
+		if id, ok = r.vocab.Resolve(MethodWord, c.method); ok && c.label != nil {
+			// What the words of the mapping mean is the mapping's to say; where
+			// it has none for them, a label that names a method must agree.
+			if m, printed := r.mention(c.label.words(), MethodWord); m != "" && !related(m, id) {
+				r.hold("method-differs", rd.Place, c.rule, fmt.Sprintf("the method printed for %s is not the one that its label names", note), printed, c.method, "ask the laboratory which is right; if both mean the same, say under method words what the printed method means")
+			}
+		}
 	}
 	switch {
 	case !ok:

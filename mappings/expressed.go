@@ -396,6 +396,9 @@ func (v *view) headLabels(h *heads) {
 // what it says behind it. A sentence that begins with its result is its own
 // label.
 func (v *view) clauseOf(h *hit) (label *PrintedLabel, behind string) {
+	if v.grid && len(h.atoms) == 1 {
+		return v.clauseIn(h)
+	}
 	first, last := -1, -1
 	for i, a := range h.atoms {
 		if slices.Contains(h.named["result"], a) {
@@ -418,6 +421,23 @@ func (v *view) clauseOf(h *hit) (label *PrintedLabel, behind string) {
 		behind = strings.TrimSpace(strings.TrimPrefix(joined(rest), h.texts["unit"]))
 	}
 	return &PrintedLabel{joined(as), v.placeOf(as)}, behind
+}
+
+// clauseIn is clauseOf for a sentence within a cell: a web page has a whole
+// paragraph in one, and what its other sentences say is of something else.
+func (v *view) clauseIn(h *hit) (label *PrintedLabel, behind string) {
+	before, rest := h.span[:h.value], h.span[h.value:]
+	for _, end := range []string{". ", "; "} {
+		if i := strings.LastIndex(before, end); i >= 0 {
+			before = before[i+len(end):]
+		}
+	}
+	behind = strings.TrimSpace(strings.TrimPrefix(rest, h.texts["result"]))
+	behind = strings.TrimSpace(strings.TrimPrefix(behind, h.texts["unit"]))
+	if before = strings.TrimSpace(before); before == "" {
+		before = h.span
+	}
+	return &PrintedLabel{before, v.placeOf(h.atoms)}, behind
 }
 
 // A PrintedLabel is the heading or label under which a value is printed.

@@ -412,11 +412,30 @@ func (r *reader) checkSamples() {
 		if s.Fields[LabSampleID].Value == "" && s.Fields[ClientSampleID].Value == "" {
 			r.hold("sample-without-number", s.Place, r.l.Place, "a sample has neither the laboratory's number nor the client's name for it", "a sample number", "none", "look at the page; correct the rule for lab_sample_id in the mapping")
 		}
+		if id := s.Fields[LabSampleID]; id.Value == "" && id.Printed == "" && s.Fields[ClientSampleID].Value != "" && r.l.numbersSamples() {
+			r.reason(&ingest.Reason{Code: "sample-without-number", Severity: ingest.Flag, Where: orPlace(id.Place, s.Place), Rule: id.Rule, What: fmt.Sprintf("no laboratory number is printed for the sample %s", s.Fields[ClientSampleID].Value),
+				Expected: orWord(example, "the laboratory's number of the sample"), Found: "nothing", Next: "look at the report, and ask the laboratory for the number"})
+		}
 		if s.Fields[LabSampleID].Value != "" && slices.ContainsFunc(by[k], func(o *SampleExtract) bool { return !layerOf(s).beside(layerOf(o)) }) {
 			r.hold("sample-twice", s.Place, r.l.Place, "two samples of this report have the same number", "each sample number once, or once for each layer of soil", s.Fields[LabSampleID].Value, "ask the laboratory which results belong to which sample")
 		}
 		by[k] = append(by[k], s)
 	}
+}
+
+// numbersSamples reports whether the layout reads the laboratory's number of
+// each sample from where it always stands.
+func (l *Layout) numbersSamples() bool {
+	for _, rules := range [][]*FieldRule{l.Sample, l.Report} {
+		if slices.ContainsFunc(rules, func(f *FieldRule) bool { return !f.Optional && slices.Contains(f.Fields, LabSampleID) }) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(l.Tables, func(t *Table) bool {
+		return slices.ContainsFunc(t.Columns, func(c *Column) bool {
+			return !c.Optional && (c.Field == LabSampleID || c.Reads != nil && contains(c.Reads.Names, string(LabSampleID)))
+		})
+	})
 }
 
 // isLetterOrDigitLast reports whether a sample's name is whole to its end: one

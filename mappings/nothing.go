@@ -47,6 +47,9 @@ func (r *reader) markNothing(v *view, t *Table, h *heads, rw *row) {
 			r.hold("number-unaccounted", v.placeOf(as), x.col.Place, fmt.Sprintf("a number stands in the column %q of the table %q, which holds no results, so the values of its row may stand in the wrong columns", strings.Join(x.col.Heading, " "), t.Name),
 				"words or nothing: "+x.col.Why, joined(as), "compare the row with its headings, and ask the laboratory for the report again if a cell has slipped; if numbers belong in this column, add numbers: yes to it in the mapping")
 		}
+		if as := rw.cells[i]; !x.col.Numbers && len(x.col.Only) == 0 && len(as) > 0 {
+			r.remark(joined(as), v.placeOf(as))
+		}
 		use(rw.cells[i], Mark{As: "declared", Note: x.col.Why, Rule: x.col.Place})
 	}
 }

@@ -30,11 +30,15 @@ var (
 		regexp.MustCompile(`(?i)\b(?:multipl(?:y|ied)|divided?)\b.{0,40}\b(?:results?|values?|figures|numbers|amounts)\b.{0,30}\bby\b`),
 		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\b.{0,40}\b(?:must|should|have to|to|are|is|were|has been|have been) (?:be )?(?:multiplied|divided|doubled|halved|trebled|tripled)\b`),
 		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\s*[x×*]\s*\d`),
+		regexp.MustCompile(`(?i)\bmultipl(?:y|ied) by (?:\d|two\b|five\b|ten\b|a hundred\b)`),
 		regexp.MustCompile(`(?i)\btimes (?:two|three|four|five|ten|twenty|a hundred|a thousand|\d+)\b|\bby a factor of\b`),
 	}
 	// states is in a sentence about how results are given, and advises in one
 	// about what to do, in which units are those of materials.
-	states    = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts|concentrations|units?|analys[ei]s|reported|expressed|given|stated|shown|listed|printed|quoted|calculated|converted)\b|\b(?:is|are) (?:now )?(?:in|as)\b`)
+	states = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts|concentrations|units?|analys[ei]s|reported|expressed|given|stated|shown|listed|printed|quoted|calculated|converted)\b|\b(?:is|are) (?:now )?(?:in|as)\b`)
+	// ofAll is in a sentence about each result, and unless in one that has exceptions.
+	ofAll     = regexp.MustCompile(`(?i)\b(?:all|every|each)\b`)
+	unless    = regexp.MustCompile(`(?i)\b(?:unless|except|otherwise|other than|but)\b`)
 	ofResults = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|analys[ei]s|reported|expressed)\b`)
 	// brief is a sentence of a few words that says in what, or as what, something is.
 	brief   = regexp.MustCompile(`(?i)^(?:\S+\s+){1,5}(?:in|as)\s`)
@@ -59,6 +63,9 @@ func (r *reader) saysOtherwise() {
 	if !slices.ContainsFunc(r.out.Samples, func(s *SampleExtract) bool { return len(s.Readings) > 0 }) {
 		return
 	}
+	for _, m := range r.remarks {
+		r.contradicted(m.text, m.at, nil)
+	}
 	for _, v := range r.views {
 		for i := 0; i < len(v.lines); i++ {
 			l := v.lines[i]
@@ -73,6 +80,11 @@ func (r *reader) saysOtherwise() {
 			as := l.atoms
 			if !r.untouched(l) {
 				if as = r.afterDeclared(l); as == nil {
+					for _, free := range freeRuns(l) {
+						if !r.reliedOn(free) {
+							r.contradicted(joined(free), v.placeOf(free), nil)
+						}
+					}
 					continue
 				}
 			} else if r.reliedOn(as) || r.boilerplate(l) {
@@ -87,6 +99,43 @@ func (r *reader) saysOtherwise() {
 			r.contradicted(text, at, r.partOf(as[0].mark))
 		}
 	}
+}
+
+// A remark is what stands in a column of words that the mapping reads nothing
+// from and whose words it does not name.
+type remark struct {
+	text string
+	at   ingest.Place
+}
+
+// remark keeps a text to be looked at once all results are read; the same words
+// beside many results are one remark.
+func (r *reader) remark(text string, at ingest.Place) {
+	if len(strings.Fields(text)) < 2 || r.remarked[text] {
+		return // a word by itself is looked at where it stands
+	}
+	if r.remarked == nil {
+		r.remarked = map[string]bool{}
+	}
+	r.remarked[text] = true
+	r.remarks = append(r.remarks, remark{text, at})
+}
+
+// freeRuns are the runs of three words or more of a line of which something was
+// read, that nothing has read or declared: what a sentence says beside a field.
+func freeRuns(l *line) [][]*atom {
+	var out [][]*atom
+	from := 0
+	for i := 0; i <= len(l.atoms); i++ {
+		if i < len(l.atoms) && l.atoms[i].mark == nil {
+			continue
+		}
+		if i-from > 2 {
+			out = append(out, l.atoms[from:i])
+		}
+		from = i + 1
+	}
+	return out
 }
 
 // afterDeclared is what follows on a line after a text that the mapping
@@ -134,7 +183,7 @@ var wholeSheet = &NotResult{From: &Pattern{}}
 // unknownIn is what a cell says that nothing has read, declared or relied on: of
 // one with a text that the mapping names, what stands before and behind it.
 func (r *reader) unknownIn(a *atom) string {
-	if a.kind() != ingest.TextCell || a.mark != nil && a.mark.As != "declared" {
+	if a.kind() != ingest.TextCell {
 		return ""
 	}
 	text, named := a.text, false
@@ -142,6 +191,26 @@ func (r *reader) unknownIn(a *atom) string {
 		if at := p.re.FindStringIndex(text); at != nil {
 			text, named = text[:at[0]]+" "+text[at[1]:], true
 		}
+	}
+	// A paragraph of a web page is one cell: beside the sentences that are read
+	// it may have others.
+	apart := func(p *Pattern) {
+		if at := p.re.FindStringIndex(text); at != nil {
+			text, named = text[:at[0]]+apartSign+text[at[1]:], true
+		}
+	}
+	for _, s := range r.l.Sentences {
+		apart(s.Text)
+	}
+	for _, of := range [][]*FieldRule{r.l.Report, r.l.Sample} {
+		for _, f := range of {
+			if f.Text != nil {
+				apart(f.Text)
+			}
+		}
+	}
+	if a.mark != nil && a.mark.As != "declared" && !named {
+		return ""
 	}
 	for _, of := range [][]*Pattern{r.l.ReliesOn, r.l.Recognise} {
 		for _, p := range of {
@@ -158,6 +227,10 @@ func (r *reader) unknownIn(a *atom) string {
 	}
 	return strings.TrimSpace(text)
 }
+
+// apartSign stands in a text for a part of it that was read, so that the words on
+// its two sides are not taken for one sentence.
+const apartSign = " . "
 
 // mostSentence is how far, in bytes, a text is followed over lines that have
 // no full stop.
@@ -274,10 +347,40 @@ func (r *reader) otherUnit(s string, of []*Reading) (what, expected string) {
 	if u == "" {
 		return "", ""
 	}
-	if got := r.apart(s, of, func(rd *Reading) string { return amount(rd.Unit) }, func(is string) bool { return is == u }); len(got) > 0 {
+	got := r.apart(s, of, func(rd *Reading) string { return amount(rd.Unit) }, func(is string) bool { return is == u })
+	if len(got) == 0 && ofAll.MatchString(s) && !unless.MatchString(s) {
+		got = r.notIn(of, u)
+	}
+	if len(got) > 0 {
 		return "a sentence that the mapping does not know names another unit than the mapping: " + printed, strings.Join(got, ", ")
 	}
 	return "", ""
+}
+
+// notIn are the units of the amounts of soil among some readings that are not in
+// one unit, and whose test has no other reading in it: a sentence on all results
+// is of each. Charges, conductivities and amounts in an extract have units of
+// their own beside any such sentence.
+func (r *reader) notIn(of []*Reading, unit string) []string {
+	soil := func(u string) string {
+		if strings.Contains(u, "mol") || strings.Contains(u, "S/") || strings.HasSuffix(u, "/L") || strings.HasPrefix(u, "g/cm") || u == "kg/m3" {
+			return ""
+		}
+		return amount(u)
+	}
+	if soil(unit) == "" {
+		return nil
+	}
+	in := map[string]bool{}
+	for _, rd := range of {
+		in[rd.Analyte] = in[rd.Analyte] || rd.Unit == unit
+	}
+	return kinds(of, func(rd *Reading) string {
+		if in[rd.Analyte] {
+			return ""
+		}
+		return soil(rd.Unit)
+	})
 }
 
 // otherForm compares "as the element", "as oxides" and "as phosphate" with the

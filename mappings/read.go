@@ -3,6 +3,7 @@ package mappings
 import (
 	"fmt"
 	"math/big"
+	"regexp"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -22,6 +23,8 @@ type reader struct {
 	covered   map[ingest.Place]bool                    // the rules whose text stands there, which other sheets may lack
 	alike     map[string]int                           // reasons of one code from one rule
 	skipped   int                                      // reasons beyond the number worth listing
+	remarks   []remark                                 // what stands in columns of words that the mapping does not know
+	remarked  map[string]bool                          // the texts of them
 	forms     map[expression]string                    // the forms of an element that printed labels and units were found to name
 	headed    []headed                                 // the headings of the tables that were read
 	spots     map[spotKey]*spots                       // the places for results, and which of them are empty
@@ -352,11 +355,14 @@ func (r *reader) sentences(v *view, s *SampleExtract) {
 	}
 }
 
+// placeholder is where a value stands in a text.
+var placeholder = regexp.MustCompile(`\{[^}]*\}`)
+
 // unitInSentence is the test's unit when the sentence itself spells it out.
 func unitInSentence(st *Sentence) string {
 	for _, u := range st.Test.Units {
 		for _, w := range strings.Fields(st.Text.Src) {
-			if strings.Trim(w, ".,;:()") == u {
+			if strings.Trim(placeholder.ReplaceAllString(w, ""), ".,;:()") == u {
 				return u
 			}
 		}

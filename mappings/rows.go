@@ -52,10 +52,22 @@ func (v *view) bodyLines(t *Table, h *heads, limit ingest.Box) []*line {
 		if v.grid && lastRow > 0 && l.box.Y0 > lastRow+1 && !v.onlyHidden(int(lastRow), int(l.box.Y0)) {
 			break // a blank row ends a table in a sheet
 		}
-		lastRow = l.box.Y0
+		lastRow = l.box.Y0 + float64(lineEnds(l))
 		out = append(out, &line{atoms: rest, box: boxOf(rest)})
 	}
 	return out
+}
+
+// lineEnds counts the line ends within the fields of a record of a delimited
+// file: it goes on over so many further lines, which are no blank rows.
+func lineEnds(l *line) int {
+	n := 0
+	for _, a := range l.atoms {
+		if a.cell != nil && a.cell.Line > 0 {
+			n += strings.Count(a.cell.Text, "\n")
+		}
+	}
+	return n
 }
 
 // rows cuts the body into rows and cells. A line with something in the key

@@ -294,6 +294,8 @@ type hit struct {
 	first int     // index of atoms[0] in all
 	named map[string][]*atom
 	texts map[string]string
+	span  string // the words that the match has, from the beginning of the first of them to the end of the last
+	value int    // where in span the result begins
 }
 
 // find looks for a pattern in a sequence of atoms, joined by spaces, and
@@ -368,9 +370,13 @@ func find(p *Pattern, as []*atom) []hit {
 			whole = whole && flows(as[from:to+1])
 			if n != "" {
 				h.texts[n] = strings.TrimSpace(text[s:e])
+				if n == "result" {
+					h.value = s - loc[0]
+				}
 				h.named[n] = as[from : to+1]
 			}
 		}
+		h.span = text[loc[0]:max(loc[1], next)]
 		if whole && edge(text, loc[0]) && (p.openEnd() || edge(text, loc[1])) {
 			hits = append(hits, h)
 			pos = max(next, pos+1)

@@ -9,7 +9,8 @@ func impossible(r *Report, add func(Found)) {
 	each(r, func(i int, s *Sample) {
 		for j := range s.Results {
 			x := &s.Results[j]
-			if !x.Has || x.PossibleLow == 0 && x.PossibleHigh == 0 || x.Value >= x.PossibleLow && x.Value <= x.PossibleHigh {
+			known := x.PossibleLow != 0 || x.PossibleHigh != 0
+			if !x.Has || !known && x.Value >= 0 || known && x.Value >= x.PossibleLow && x.Value <= x.PossibleHigh {
 				continue
 			}
 			what := fmt.Sprintf("%s can't be %s", x.Name, amount(x))
@@ -17,7 +18,11 @@ func impossible(r *Report, add func(Found)) {
 			if v := x.Value / 10; x.Value > 0 && v >= lo && v <= hi && (x.Unit == "pH" || x.Unit == "%") {
 				what += "; a decimal point may have been lost"
 			}
-			add(Found{i, []int{j}, what, span(x.PossibleLow, x.PossibleHigh), x.Printed})
+			expected := "zero or more"
+			if known {
+				expected = span(x.PossibleLow, x.PossibleHigh)
+			}
+			add(Found{i, []int{j}, what, expected, x.Printed})
 		}
 	})
 }
