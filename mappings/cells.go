@@ -119,7 +119,7 @@ func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	if !r.number(&rd, c, note) {
 		return true
 	}
-	if len(c.signAtoms) > 0 && rd.Censor != "" && rd.Censor == normalise(c.qualifier) {
+	if q := normalise(c.qualifier); len(c.signAtoms) > 0 && rd.Censor != "" && (rd.Censor == q || rd.Censor == limitSigns[r.l.mapping.Qualifiers[q]]) {
 		rd.SignPlace = v.placeOf(c.signAtoms)
 	}
 	r.unit(&rd, c, note)
@@ -273,9 +273,31 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 		rd.Censor = q
 	case r.isMissing(q):
 	default:
-		r.hold("qualifier-unknown", rd.Place, c.rule, fmt.Sprintf("the qualifier beside %s is not known", note), "<, > or nothing", q, "ask what the laboratory means by it and correct the mapping")
+		r.qualify(rd, c, note, q)
 	}
 	return true
+}
+
+// qualifierMeanings are what the mapping can say that a laboratory's own
+// qualifier means for the number beside it, and limitSigns those that make it a limit.
+var (
+	qualifierMeanings = []string{"less than", "more than", "in doubt", "as printed"}
+	limitSigns        = map[string]string{"less than": "<", "more than": ">"}
+)
+
+// qualify takes a qualifier that is no < or > for what the mapping says it means.
+func (r *reader) qualify(rd *Reading, c *cell, note, q string) {
+	means, known := r.l.mapping.Qualifiers[q]
+	sign := limitSigns[means]
+	switch {
+	case !known || sign != "" && rd.Censor != "" && rd.Censor != sign:
+		words := sortedKeys(r.l.mapping.Qualifiers)
+		r.hold("qualifier-unknown", rd.Place, c.rule, fmt.Sprintf("the qualifier beside %s is not known", note), strings.Join(append([]string{"<, >"}, words...), ", ")+" or nothing", q, "ask what the laboratory means by it, or look in its guide, and add it under qualifiers in the mapping")
+	case sign != "":
+		rd.Censor = sign
+	case means == "in doubt":
+		rd.Doubts = append(rd.Doubts, &ingest.Reason{Code: "result-in-doubt", Severity: ingest.Flag, Where: rd.Place, Rule: c.rule, What: fmt.Sprintf("the laboratory itself puts %s in doubt", note), Expected: "a result without a qualifier", Found: c.result + " " + q, Next: "see the laboratory's guide for what the sign means, or ask the laboratory"})
+	}
 }
 
 const nextLetter = "compare with the report: if a letter was typed for a digit, such as O for 0, ask the laboratory which number is meant"

@@ -53,7 +53,7 @@ type decoder struct {
 }
 
 func (d *decoder) mapping(n strict.Node) *Mapping {
-	m := &Mapping{Ratings: map[string]string{}, LandUses: map[string]string{}, Units: map[string]UnitNote{}, Methods: map[string]MethodRef{}, byLabel: map[string]*Test{}, Place: n.Place()}
+	m := &Mapping{Ratings: map[string]string{}, LandUses: map[string]string{}, Units: map[string]UnitNote{}, Methods: map[string]MethodRef{}, Qualifiers: map[string]string{}, byLabel: map[string]*Test{}, Place: n.Place()}
 	d.m = m
 	if v := n.Get("windrow mapping").Text(); v != "1" {
 		n.Complain("the first line says which version of the mapping language the file is written in", "windrow mapping: 1", fmt.Sprintf("%q", v), "write the line; 1 is the only version there is")
@@ -106,6 +106,9 @@ func (d *decoder) mapping(n strict.Node) *Mapping {
 			d.unknown(p.Value, MethodWord, p.Value.Text())
 		}
 		m.Methods[normalise(p.Key)] = MethodRef{id, p.KeyAt}
+	}
+	for _, p := range n.Get("qualifiers").Pairs() {
+		m.Qualifiers[normalise(p.Key)] = p.Value.OneOf(qualifierMeanings...)
 	}
 	d.tests(n.Get("tests"))
 	layouts := n.Get("layouts")

@@ -307,6 +307,7 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 	c.Under = n.Get("under").Texts()
 	c.Blank = n.Get("blank means").Text()
 	c.Only = d.patterns(n.Get("only"), false)
+	c.OrBlank = slices.ContainsFunc(n.Get("only").Items(), func(v strict.Node) bool { return v.Text() == "" })
 	c.Unit = n.Get("unit").Text()
 	c.Optional = n.Get("optional").Bool()
 	c.Why = n.Get("why").Text()
@@ -355,6 +356,9 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 			v.Complain("only a column that reads nothing says whether numbers stand in it", "no numbers: here", v.Text(), "take the line out")
 		}
 	}
+	if c.Nothing && len(c.Only) == 0 && isQualifiers(c.Heading) {
+		n.Complain(fmt.Sprintf("the column %q is not read, and what it says of a result would be lost", strings.Join(c.Heading, " ")), "reads: qualifier, with the laboratory's signs under qualifiers:", "reads: nothing", "see the laboratory's guide: U mostly means less than the number beside it, and J an estimate; if the signs change nothing, list them under only:")
+	}
 	if c.Nothing && c.Why == "" {
 		n.Complain("a column whose numbers are no results needs a reason", "why: such as the lower edge of the Low band", "none", "add why:, so that the next reader knows")
 	}
@@ -366,6 +370,13 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 	}
 	n.Done()
 	return c
+}
+
+// isQualifiers reports whether a heading is that of a column of qualifiers, which
+// make a number a limit or an estimate; common practice, no source.
+func isQualifiers(heading []string) bool {
+	text := strings.Trim(strings.ToLower(squeeze(strings.Join(heading, " "))), ".:")
+	return slices.Contains([]string{"q", "qual", "quals", "qualifier", "qualifiers", "dataqualifier", "dataqual", "labqualifier", "labqual", "flag", "flags", "dataflag", "labflag"}, text)
 }
 
 // aboutResult reports whether a column that reads this says something of a
@@ -492,7 +503,7 @@ func contains(list []string, s string) bool {
 	return false
 }
 
-func sortedKeys(m map[string]bool) []string {
+func sortedKeys[V any](m map[string]V) []string {
 	var out []string
 	for k := range m {
 		out = append(out, k)

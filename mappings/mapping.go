@@ -24,6 +24,7 @@ type Mapping struct {
 	LandUses      map[string]string    // printed word -> our word
 	Units         map[string]UnitNote  // printed unit -> what the lab means by it
 	Methods       map[string]MethodRef // printed method words -> method
+	Qualifiers    map[string]string    // printed qualifier -> one of qualifierMeanings
 	Tests         []*Test
 	byLabel       map[string]*Test
 	Layouts       []*Layout
@@ -152,6 +153,7 @@ type Column struct {
 	Test     *Test
 	Tests    []*Test    // more than one only for ratings: one of them has been run
 	Only     []*Pattern // the only forms a cell may have, when the mapping says so
+	OrBlank  bool       // and that it may be empty
 	Blank    string     // what an empty cell means, such as not run; "" when the mapping doesn't say
 	Nothing  bool
 	Numbers  bool   // numbers may stand in it although it reads nothing

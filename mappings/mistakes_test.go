@@ -91,6 +91,8 @@ var mistakes = []struct{ old, new, what string }{
 	{"{Turf: lawn}", "{Turf: turf}", `the land use "turf" is not known`},
 	{"{M3: Mehlich-3}", "{M3: Mehlich}", `the method "Mehlich" is not known`},
 	{"{A: Olsen}", "{1:1 water: 1:1 water}", `the method "1 water: 1:1 water" is not known`},
+	{"{M3: Mehlich-3}", "{M3: Mehlich-3}\nqualifiers: {U: under}", `"under" is not one of the words for`},
+	{"{heading: P class, test: P, reads: rating}", "{heading: Qual., reads: nothing, why: signs}", `the column "Qual." is not read, and what it says of a result would be lost`},
 	{"{A: Olsen}", "{A: Olson}", `the method "Olson" is not known`},
 	{"method: Mehlich-3,", "method: Mehlich,", `the method "Mehlich" is not known`},
 	{"basis: P2O5", "basis: P2O", `the basis "P2O" is not known`},

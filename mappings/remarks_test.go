@@ -165,3 +165,44 @@ func TestSampleWithoutLaboratoryNumber(t *testing.T) {
 		t.Error("a sample with a name is held for want of a number")
 	}
 }
+
+// A laboratory's signs beside its numbers: U for a test that was not found above
+// the number, J for an estimate. EPA's National Functional Guidelines for
+// Inorganic Superfund Methods Data Review use them so (from memory).
+func TestQualifiers(t *testing.T) {
+	m := func(qualifier string) string {
+		return strings.Replace(top, "tests:", "qualifiers: {U: less than, J: in doubt, H: as printed}\ntests:", 1) + `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: list
+        each row: a reading
+        columns: [{heading: No., reads: lab_sample_id}, {heading: Test, reads: test}, {heading: Result, reads: ` + qualifier + `, {heading: Unit, reads: unit}]
+`
+	}
+	row := func(result, sign string) *ingest.Document {
+		return grid("LAB\nNo. | Test | Result | Qual | Unit\n1 | P | " + result + " | " + sign + " | ppm")
+	}
+	apart := m("result}, {heading: Qual, reads: qualifier}")
+	try(t, apart, []trial{
+		{"none", row("12", ""), "\n1 P=12 mg/kg\n"},
+		{"less than", row("12", "U"), "\n1 P=<12 mg/kg\n"},
+		{"which the number says too", row("<12", "U"), "\n1 P=<12 mg/kg\n"},
+		{"and not otherwise", row(">12", "U"), "\n1 P=>12 mg/kg\n! qualifier-unknown\n"},
+		{"in doubt", row("12", "J"), "\n1 P=12 mg/kg\n? P result-in-doubt\n"},
+		{"as printed", row("12", "H"), "\n1 P=12 mg/kg\n"},
+		{"a sign of the trade", row("12", "<"), "\n1 P=<12 mg/kg\n"},
+		{"one that the mapping does not know", row("12", "R"), "\n1 P=12 mg/kg\n! qualifier-unknown\n"},
+	})
+	together := grid("LAB\nNo. | Test | Result | Unit\n1 | P | 12 U | ppm\n2 | P | 13 | ppm")
+	try(t, m(`"{result} {qualifier?}"}`), []trial{{"in the cell of the number", together, "\n1 P=<12 mg/kg\n2 P=13 mg/kg\n"}})
+	if x := read(t, apart, row("12", "U")); x.Samples[0].Readings[0].SignPlace.Cell != "D3" {
+		t.Errorf("the place of the sign: %v", x.Samples[0].Readings[0].SignPlace)
+	}
+	named := m(`result}, {heading: Qual, reads: nothing, why: signs, only: [H, ""]}`)
+	try(t, named, []trial{
+		{"signs that change nothing", row("12", "H"), "\n1 P=12 mg/kg\n"},
+		{"an empty cell among them", row("12", ""), "\n1 P=12 mg/kg\n"},
+		{"another one", row("12", "U"), "\n! cell-not-allowed\n"},
+	})
+}

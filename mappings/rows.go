@@ -316,14 +316,18 @@ func (r *reader) admit(v *view, t *Table, h *heads, rw *row) bool {
 		if len(x.col.Only) == 0 {
 			continue
 		}
-		text, fits := rw.text(i), false
+		text, fits := rw.text(i), x.col.OrBlank && len(rw.cells[i]) == 0
 		for _, p := range x.col.Only {
 			if _, ok := p.matchWhole(text); ok {
 				fits = true
 			}
 		}
 		if !fits {
-			r.hold("cell-not-allowed", v.placeOf(rw.atoms()), x.col.Place, fmt.Sprintf("the column %q says something that the mapping does not allow", strings.Join(x.col.Heading, " ")), sources(x.col.Only), orWord(text, "nothing"), "if the row is no result, declare it under skip rows; if it is one, add the word under only:")
+			next := "if the row is no result, declare it under skip rows; if it is one, add the word under only:"
+			if text == "" {
+				next = "if the row is no result, declare it under skip rows; if the cell may be empty, add \"\" under only:"
+			}
+			r.hold("cell-not-allowed", v.placeOf(rw.atoms()), x.col.Place, fmt.Sprintf("the column %q says something that the mapping does not allow", strings.Join(x.col.Heading, " ")), sources(x.col.Only), orWord(text, "nothing"), next)
 			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
 			return false
 		}
