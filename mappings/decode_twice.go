@@ -2,6 +2,7 @@ package mappings
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -10,12 +11,21 @@ import (
 // kept. Two columns of results are two units of one test, if the further one
 // says its unit; columns that may both be absent stand for each other.
 func (d *decoder) checkTwice(t *Table) {
+	parts := t.parts()
+	for _, part := range parts {
+		d.checkPart(part, len(parts) > 1)
+	}
+}
+
+// checkPart tells it of a table, or of one of the parts that stand beside each
+// other in it.
+func (d *decoder) checkPart(columns []*Column, ofMany bool) {
 	type seen struct {
 		col  *Column
 		unit string
 	}
 	first := map[string][]seen{}
-	for _, c := range t.Columns {
+	for _, c := range columns {
 		if c.Nothing || c.Samples || c.Reads == nil {
 			continue
 		}
@@ -40,5 +50,9 @@ func (d *decoder) checkTwice(t *Table) {
 			}
 			first[name] = append(first[name], seen{c, unit})
 		}
+	}
+	if ofMany && len(first["test"]) > 0 && len(first["result"]) == 0 && !slices.ContainsFunc(columns, func(c *Column) bool { return c.Samples }) {
+		c := first["test"][0].col
+		c.at.Complain(fmt.Sprintf("the tests in the column %q have no results", strings.Join(c.Heading, " ")), "a column that reads result beside each column of tests", "none before the next column of tests", "add it, or say reads: nothing and why: for a column that only repeats names")
 	}
 }

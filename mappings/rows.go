@@ -114,20 +114,32 @@ func (v *view) rows(t *Table, h *heads, lines []*line, key int, ks keys) ([]*row
 		return v.gridRows(t, h, all, key, reasons)
 	}
 	keyed := make([]bool, len(all))
+	begins := map[int]bool{} // rows that are the beginning of the next one's label
 	for i, r := range all {
 		keyed[i] = key >= 0 && len(r.cells[key]) > 0
-		if !keyed[i] || i == 0 || ks.known == nil || !onlyKey(r, key) || hasDigit(joined(r.atoms())) {
+		if !keyed[i] || i == 0 || ks.known == nil || !keyed[i-1] {
 			continue
 		}
-		// The rest of a label that was wrapped over two lines?
-		if p := all[i-1]; keyed[i-1] && near(p, r) && !ks.known(p.text(key)) && !ks.known(r.text(key)) && ks.known(p.text(key)+" "+r.text(key)) {
+		// A label that was wrapped over two lines, its value on the first or the last?
+		words := func(x *row) bool { return onlyKey(x, key) && !hasDigit(joined(x.atoms())) }
+		p := all[i-1]
+		if !words(r) && !words(p) || !near(p, r) || ks.known(p.text(key)) || ks.known(r.text(key)) || !ks.known(p.text(key)+" "+r.text(key)) {
+			continue
+		}
+		if words(r) {
 			keyed[i] = false
+		} else {
+			keyed[i-1], begins[i-1] = false, true
 		}
 	}
 	home := make([]int, len(all))
 	for i, r := range all {
 		home[i] = i
 		if keyed[i] {
+			continue
+		}
+		if begins[i] {
+			home[i] = i + 1
 			continue
 		}
 		home[i] = -1
@@ -229,9 +241,7 @@ func (v *view) cut(t *Table, h *heads, l *line, cut []float64, ss []*strip) (*ro
 		} else {
 			i = sort.SearchFloat64s(cut, a.box.CenterX())
 			if hasDigit(a.text) && doubtful(ss, a) && t.crossMatters(h, i) {
-				reasons = append(reasons, &ingest.Reason{Code: "between-columns", Severity: ingest.Hold, Where: v.place(a), Rule: t.Place,
-					What: fmt.Sprintf("it is not clear which column of the table %q this number belongs to", t.Name), Expected: "a number under its heading; the nearest is " + fmt.Sprintf("%q", h.list[i].col.Heading[0]), Found: a.text,
-					Next: "look at the page, and ask the laboratory for its electronic copy or a clearer one"})
+				reasons = append(reasons, v.betweenColumns(t, h, i, a))
 			}
 		}
 		r.cells[i] = append(r.cells[i], a)

@@ -56,7 +56,13 @@ func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, t
 		case "sample":
 			r.sampleRows(v, t, h, lines, fields, s)
 		case "test":
-			r.testRows(v, t, h, lines, fields, s)
+			parts, reasons := v.partsOf(t, h, lines)
+			for _, x := range reasons {
+				r.reason(x)
+			}
+			for _, p := range parts {
+				r.testRows(v, t, p.heads, p.lines, fields, s)
+			}
 		case "reading":
 			r.readingRows(v, t, h, lines, fields)
 		}
