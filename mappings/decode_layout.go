@@ -356,7 +356,7 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 			v.Complain("only a column that reads nothing says whether numbers stand in it", "no numbers: here", v.Text(), "take the line out")
 		}
 	}
-	if c.Nothing && len(c.Only) == 0 && isQualifiers(c.Heading) {
+	if c.Nothing && len(c.Only) == 0 && t.EachRow != "sample" && isQualifiers(c.Heading) {
 		n.Complain(fmt.Sprintf("the column %q is not read, and what it says of a result would be lost", strings.Join(c.Heading, " ")), "reads: qualifier, with the laboratory's signs under qualifiers:", "reads: nothing", "see the laboratory's guide: U mostly means less than the number beside it, and J an estimate; if the signs change nothing, list them under only:")
 	}
 	if c.Nothing && c.Why == "" {

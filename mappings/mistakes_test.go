@@ -93,7 +93,7 @@ var mistakes = []struct{ old, new, what string }{
 	{"{A: Olsen}", "{1:1 water: 1:1 water}", `the method "1 water: 1:1 water" is not known`},
 	{"{M3: Mehlich-3}", "{M3: Mehlich-3}\nqualifiers: {U: under}", `"under" is not one of the words for`},
 	{"          - {samples: \"S-##\", reads: result}\n", "          - {heading: Result, reads: result}\n          - {heading: Also, reads: test}\n", `the tests in the column "Also" have no results`},
-	{"{heading: P class, test: P, reads: rating}", "{heading: Qual., reads: nothing, why: signs}", `the column "Qual." is not read, and what it says of a result would be lost`},
+	{"{heading: Test, reads: test}\n          - {heading: Result, reads: result}", "{heading: Test, reads: test}\n          - {heading: Qual., reads: nothing, why: signs}\n          - {heading: Result, reads: result}", `the column "Qual." is not read, and what it says of a result would be lost`},
 	{"{A: Olsen}", "{A: Olson}", `the method "Olson" is not known`},
 	{"method: Mehlich-3,", "method: Mehlich,", `the method "Mehlich" is not known`},
 	{"basis: P2O5", "basis: P2O", `the basis "P2O" is not known`},

@@ -2,6 +2,8 @@ package draft
 
 import (
 	"fmt"
+	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -382,8 +384,12 @@ func (d *drafter) decideTests(s *sheet, t *foundTable, testCol int) bool {
 			}
 		case role == "index":
 			c.role, c.conf = "index", 0.9
-		case role == "qualifier" && share(c.cells, func(x string) bool { return strings.Trim(x, "<>") == "" || isMissing(x) }) > 0.99:
+		case role == "qualifier":
 			c.role, c.conf = "qualifier", 0.9
+			if own := ownSigns(c); len(own) > 0 {
+				c.conf = 0.6
+				c.ask = append(c.ask, "what do the signs "+strings.Join(own, ", ")+" mean for the number beside them? Write each at the top, such as qualifiers: {"+own[0]+": less than}; the guide has more meanings")
+			}
 		case role == "previous":
 			c.role, c.why, c.conf = "nothing", "an earlier result, for comparison", 0.9
 		case role == "reference":
@@ -522,4 +528,16 @@ func (d *drafter) yearColumns(t *foundTable, years []*column, results *[]*column
 	}
 	newest.ask = append(newest.ask, "is the column of the report's own year the result, and the other year only for comparison?")
 	*results = append(*results, newest)
+}
+
+// ownSigns are the signs of a column of qualifiers that are the laboratory's own,
+// as they stand in a mapping.
+func ownSigns(c *column) []string {
+	var out []string
+	for _, x := range c.filled() {
+		if q := strconv.Quote(x); strings.Trim(x, "<>") != "" && !isMissing(x) && !slices.Contains(out, q) {
+			out = append(out, q)
+		}
+	}
+	return out
 }
