@@ -39,6 +39,20 @@ TV-1044 K = <25 mg/kg Low
 TV-1044 OM = 3.4 %
 TV-1044 Zn = 1.9 mg/kg High
 `, nil},
+	{"signs of the laboratory's own beside results", drawn(`
+TAMARACK VALLEY SOIL TESTING SERVICE
+Lab Number:  88                    Client:  Orla Finch
+
+Test                Result  Qual    Unit
+Lead                21              mg/kg
+Cadmium             0.3     J       mg/kg
+Nickel              12              mg/kg
+`), `
+88 Pb = 21 mg/kg
+88 Cd = 0.3 mg/kg
+88 Ni = 12 mg/kg
+! qualifier-unknown
+`, []string{"heading: Qual"}},
 	{"two columns that could be the result", drawn(`
 TAMARACK VALLEY SOIL TESTING SERVICE
 Lab Number:  88                    Client:  Orla Finch
