@@ -48,7 +48,7 @@ type Queued struct {
 }
 
 // Queue lists the reports that wait for a person, those that have waited
-// longest first.
+// longest first. What a person decided not to use is not among them.
 func (ix *Index) Queue(ctx context.Context) ([]Queued, error) {
 	held, err := ix.Held(ctx)
 	if err != nil {
@@ -70,15 +70,15 @@ func (ix *Index) Queue(ctx context.Context) ([]Queued, error) {
 			out = append(out, q)
 		}
 		return nil
-	}, `SELECT r.id, r.layout, s.first_seen FROM reports r JOIN sources s ON s.sha256 = r.sha256
-WHERE r.status = 'held' ORDER BY s.first_seen, r.id`)
+	}, `SELECT reports.id, reports.layout, s.first_seen FROM reports JOIN sources s ON s.sha256 = reports.sha256
+WHERE reports.status = 'held' AND NOT `+ruledAside+` ORDER BY s.first_seen, reports.id`)
 	return out, fault("list what is held", ix.path, err)
 }
 
 // A LabCount says how much came from a laboratory.
 type LabCount struct {
 	Lab, Name                     string // "" for reports of which it is not known
-	Reports, Held, Records, Flags int    // Flags are reports of which some result carries a finding
+	Reports, Held, Records, Flags int    // Held are reports that wait for a person; Flags are reports of which some result carries a finding
 	Read, Contradicted            int    // reports that are used, and those of them that contradict themselves
 	Last                          string // date of the latest report, "" where none has one
 }
@@ -91,7 +91,7 @@ func (ix *Index) LabCounts(ctx context.Context, office string) (out []LabCount, 
 		err := scan(&c.Lab, &c.Name, &c.Reports, &c.Held, &c.Flags, &c.Records, &c.Read, &c.Contradicted, &c.Last)
 		out = append(out, c)
 		return err
-	}, `SELECT lab, max(lab_name), count(*), sum(CASE WHEN status = 'held' THEN 1 ELSE 0 END), sum(CASE WHEN status = 'flagged' THEN 1 ELSE 0 END), sum(records), sum(CASE WHEN records > 0 AND status <> 'held' THEN 1 ELSE 0 END), sum(CASE WHEN contradicted > 0 AND status <> 'held' THEN 1 ELSE 0 END), max(reported)
+	}, `SELECT lab, max(lab_name), count(*), sum(CASE WHEN status = 'held' AND NOT `+ruledAside+` THEN 1 ELSE 0 END), sum(CASE WHEN status = 'flagged' THEN 1 ELSE 0 END), sum(records), sum(CASE WHEN records > 0 AND status <> 'held' THEN 1 ELSE 0 END), sum(CASE WHEN contradicted > 0 AND status <> 'held' THEN 1 ELSE 0 END), max(reported)
 FROM reports WHERE ($1 = '' OR office = $1) GROUP BY lab ORDER BY max(lab_name), lab`, office)
 	return out, fault("count laboratories", ix.path, err)
 }

@@ -70,9 +70,10 @@ type Record struct {
 
 // A Filter says which reports to list. A zero field lets everything through.
 type Filter struct {
-	Status, Lab, Office string
-	From, To            string // dates of reporting, YYYY-MM-DD, both included; a report without date is outside any range
-	Limit, Offset       int
+	Status        string // of the archive, [Waiting] or [Aside]
+	Lab, Office   string
+	From, To      string // dates of reporting, YYYY-MM-DD, both included; a report without date is outside any range
+	Limit, Offset int
 }
 
 // Counts says how much is in the index.
@@ -150,7 +151,14 @@ func (f *Filter) where() (where []string, args []any) {
 			where = append(where, cond+" $"+strconv.Itoa(len(args)))
 		}
 	}
-	and("status =", f.Status)
+	switch f.Status {
+	case Waiting:
+		where = append(where, "status = 'held' AND NOT "+ruledAside)
+	case Aside:
+		where = append(where, "status = 'held' AND "+ruledAside)
+	default:
+		and("status =", f.Status)
+	}
 	and("lab =", f.Lab)
 	and("office =", f.Office)
 	and("reported >=", f.From)
