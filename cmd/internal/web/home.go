@@ -184,6 +184,9 @@ func (d *Desk) home(r *http.Request) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := d.standingNow(ctx, latest); err != nil {
+		return nil, err
+	}
 	shown(ctx, reportIDs(latest)...)
 	waits, err := d.waitingNow(ctx, soon)
 	if err != nil {
@@ -224,6 +227,24 @@ func reportIDs(list []index.Report) []string {
 		out = append(out, r.ID)
 	}
 	return out
+}
+
+// standingNow has a list say of what a person set aside that it is, and not that
+// it waits.
+func (d *Desk) standingNow(ctx context.Context, list []index.Report) error {
+	var held []string
+	for _, r := range list {
+		if r.Status == string(normalize.Held) {
+			held = append(held, r.ID)
+		}
+	}
+	aside, err := d.off.Index.SetAside(ctx, held)
+	for i := range list {
+		if aside[list[i].ID] {
+			list[i].Status = index.Aside
+		}
+	}
+	return err
 }
 
 // inboxName is the folder in which a person drops reports: the first of those

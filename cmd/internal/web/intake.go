@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -9,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -16,7 +18,6 @@ import (
 
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
-	"example.org/windrow/normalize/archive/index"
 )
 
 // What one may bring in at a time.
@@ -29,15 +30,20 @@ const (
 
 // An arrivalLine is a file on the page of what came.
 type arrivalLine struct {
-	Name, When, Channel, Outcome string
-	Report                       string // id, "" where there are several or none
-	Parts                        []partLine
-	Why                          string // the first reason, of one that waits or failed
-	More                         int    // other reasons
+	Name, When, Outcome string // as things stand now
+	Again               bool   // the same bytes came before
+	Report              string // id, "" where there are several or none
+	Parts               []partLine
+	MoreParts           int
+	Why                 string // the first reason, of one that waits or failed
+	More                int    // other reasons
 }
 
 // A partLine is one report of a file that holds several.
 type partLine struct{ Name, Report, Outcome string }
+
+// mostParts is how many reports of one file are listed.
+const mostParts = 12
 
 // What is in the inbox and was not taken yet.
 type dropped struct {
@@ -78,15 +84,8 @@ func (d *Desk) intakeNow(r *http.Request) (*intakeView, error) {
 		}
 		v.Inbox = append(v.Inbox, x)
 	}
-	list, err := d.off.Index.Latest(r.Context(), arrivalsSeen, officeOf(r.Context()))
-	if err != nil {
-		return nil, err
-	}
-	for _, a := range list {
-		v.Lines = append(v.Lines, d.arrivalLine(a))
-		shown(r.Context(), a.Report)
-	}
-	return v, nil
+	v.Lines, err = d.arrivalLines(r.Context())
+	return v, err
 }
 
 // noInbox is why nothing can be brought in.
@@ -94,32 +93,89 @@ func noInbox() error {
 	return badInput("no folder is watched for this office", "have one named in windrow.yaml, with the office that its reports belong to")
 }
 
-// arrivalLine tells of an arrival, with what is remembered of it.
-func (d *Desk) arrivalLine(a index.Arrived) arrivalLine {
-	l := arrivalLine{Name: a.Name, When: a.At, Channel: a.Channel, Outcome: a.Outcome, Report: a.Report}
-	d.came.mu.Lock()
-	out, ok := d.came.by[a.SHA256]
-	d.came.mu.Unlock()
-	if !ok {
-		return l
+// arrivalLines tells of the files that came last what came of each, as it
+// stands now: what waited when it came may be used since.
+func (d *Desk) arrivalLines(ctx context.Context) ([]arrivalLine, error) {
+	list, err := d.off.Index.Latest(ctx, arrivalsSeen, officeOf(ctx))
+	if err != nil {
+		return nil, err
 	}
-	if len(out.Parts) > 1 {
-		for _, p := range out.Parts {
-			l.Parts = append(l.Parts, partLine{p.Member, p.ID, string(p.Status)})
+	var files []string
+	for _, a := range list {
+		files = append(files, a.SHA256)
+	}
+	holding, err := d.off.Index.Holding(ctx, files, mostParts, officeOf(ctx))
+	if err != nil {
+		return nil, err
+	}
+	for _, h := range holding {
+		if err := d.standingNow(ctx, h.First); err != nil {
+			return nil, err
 		}
 	}
-	if out.Status == pipeline.Held || out.Status == pipeline.Failed {
-		for _, reason := range out.Reasons {
-			switch {
-			case reason.Severity != ingest.Hold && reason.Severity != ingest.Fail:
-			case l.Why == "":
-				l.Why = reason.What
-			default:
-				l.More++
+	groups, err := d.groups(ctx)
+	if err != nil {
+		return nil, err
+	}
+	why := map[string]*holdGroup{}
+	more := map[string]int{}
+	for i := range groups {
+		for _, l := range groups[i].Reports {
+			why[l.ID], more[l.ID] = &groups[i], l.More
+		}
+	}
+	var out []arrivalLine
+	for _, a := range list {
+		l := arrivalLine{Name: a.Name, When: a.At, Outcome: a.Outcome, Again: a.Outcome == "again"}
+		h := holding[a.SHA256]
+		for _, r := range h.First {
+			shown(ctx, r.ID)
+		}
+		switch {
+		case h.All > 1:
+			for _, r := range h.First {
+				name := r.Member
+				if name == "" {
+					name = r.Name
+				}
+				l.Parts = append(l.Parts, partLine{name, r.ID, r.Status})
 			}
+			l.MoreParts = h.All - len(h.First)
+		case h.All == 1:
+			l.Report = h.First[0].ID
+			if !l.Again {
+				l.Outcome = h.First[0].Status
+			}
+			if g := why[l.Report]; g != nil && !l.Again {
+				l.Why, l.More = g.What, more[l.Report]
+			}
+		default:
+			l.Why, l.More = d.noted(a.SHA256)
+		}
+		out = append(out, l)
+	}
+	return out, nil
+}
+
+// noted is why nothing came of a file, as the watch told it: the first reason,
+// and how many others there are.
+func (d *Desk) noted(file string) (why string, more int) {
+	d.came.mu.Lock()
+	out := d.came.by[file]
+	d.came.mu.Unlock()
+	if out.Status != pipeline.Held && out.Status != pipeline.Failed {
+		return "", 0
+	}
+	for _, reason := range out.Reasons {
+		switch {
+		case reason.Severity != ingest.Hold && reason.Severity != ingest.Fail:
+		case why == "":
+			why = reason.What
+		default:
+			more++
 		}
 	}
-	return l
+	return why, more
 }
 
 func (d *Desk) intake(r *http.Request) (*answer, error) {
@@ -174,6 +230,7 @@ func (d *Desk) take(w http.ResponseWriter, r *http.Request) (*tale, error) {
 	}
 	t := &tale{}
 	n := 0
+	var kept []string
 	for {
 		p, err := parts.NextPart()
 		if errors.Is(err, io.EOF) {
@@ -194,12 +251,17 @@ func (d *Desk) take(w http.ResponseWriter, r *http.Request) (*tale, error) {
 			t.Bad, t.Lines = true, append(t.Lines, shownName(p.FileName())+": not taken, since "+err.Error()+".")
 			continue
 		}
-		t.Lines = append(t.Lines, name+": in the inbox.")
+		kept = append(kept, name+": sent.")
 	}
 	if n == 0 {
 		return nil, badInput("no files were sent", "choose files, or drop them on the page")
 	}
-	t.Title = count(n, "file") + " sent."
+	// What was not taken stands first: there a person has something to do.
+	t.Lines = append(t.Lines, kept...)
+	t.Title = count(len(kept), "file") + " sent."
+	if left := n - len(kept); left > 0 {
+		t.Title = count(len(kept), "file") + " sent; " + strconv.Itoa(left) + " not taken."
+	}
 	return t, nil
 }
 

@@ -148,6 +148,9 @@ func (d *Desk) laboratory(r *http.Request) (*answer, error) {
 		if body.Latest, err = d.off.Index.Reports(r.Context(), index.Filter{Lab: l.Lab, Office: officeOf(r.Context()), Limit: 10}); err != nil {
 			return nil, err
 		}
+		if err := d.standingNow(r.Context(), body.Latest); err != nil {
+			return nil, err
+		}
 		shown(r.Context(), reportIDs(body.Latest)...)
 		switch {
 		case len(l.Waiting) > 0:

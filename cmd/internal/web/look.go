@@ -250,19 +250,20 @@ func (d *Desk) look(r *http.Request) (*answer, error) {
 			}
 		}
 	}
-	if rep.Status == normalize.Held {
+	nav := "/reports"
+	if h.State() == string(normalize.Held) {
+		nav = "/held"
+	}
+	if rep.Status == normalize.Held || body.Told != nil {
 		if body.Next, err = d.nextHeld(r.Context(), rep.ID); err != nil {
 			return nil, err
 		}
 	}
-	nav := "/reports"
-	if rep.Status == normalize.Held {
-		nav = "/held"
-	}
 	return &answer{page: "look", title: h.Title() + ", page and reading", nav: nav, body: body}, nil
 }
 
-// nextHeld is the report in the queue after one; "" behind the last.
+// nextHeld is the report in the queue after one, and of one that waits no more
+// the first; "" behind the last.
 func (d *Desk) nextHeld(ctx context.Context, id string) (string, error) {
 	groups, err := d.groups(ctx)
 	if err != nil {
@@ -276,6 +277,9 @@ func (d *Desk) nextHeld(ctx context.Context, id string) (string, error) {
 			}
 			found = l.ID == id
 		}
+	}
+	if !found && len(groups) > 0 {
+		return groups[0].Reports[0].ID, nil
 	}
 	return "", nil
 }

@@ -11,6 +11,7 @@ import (
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive"
+	"example.org/windrow/normalize/archive/index"
 )
 
 // samplesShown is how many samples of a report a page lists.
@@ -74,6 +75,22 @@ func (h reportHead) Title() string {
 		return "Report " + h.Number
 	}
 	return h.Source.Title()
+}
+
+// State is how the report stands: its status, or that a person set it aside.
+func (h reportHead) State() string {
+	if h.Status == normalize.Held && normalize.SetAside(h.Report) {
+		return index.Aside
+	}
+	return string(h.Status)
+}
+
+// StateOf is how a sample of the report stands.
+func (h reportHead) StateOf(rec *normalize.Record) string {
+	if h.State() == index.Aside {
+		return index.Aside
+	}
+	return string(rec.Status)
 }
 
 // LabName is the laboratory, in words where it is not known.

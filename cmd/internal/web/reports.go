@@ -98,6 +98,9 @@ func (d *Desk) reports(r *http.Request) (*answer, error) {
 	if a.Page > 1 {
 		body.Newer = a.link(a.Page - 1)
 	}
+	if err := d.standingNow(ctx, list); err != nil {
+		return nil, err
+	}
 	body.List = list
 	shown(ctx, reportIDs(list)...)
 	if a.Q != "" {

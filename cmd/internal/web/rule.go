@@ -11,6 +11,7 @@ import (
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive/index"
 )
 
 // choices are what a person can decide about a report.
@@ -100,7 +101,11 @@ func (d *Desk) rule(r *http.Request) (*answer, error) {
 			if y.ID != x && !y.Differs() {
 				continue
 			}
-			line := fmt.Sprintf("%s: %s", y.Name, became(y.Status))
+			now := string(y.Status)
+			if y.ID == id && decision == normalize.Aside && y.Status == normalize.Held {
+				now = index.Aside
+			}
+			line := fmt.Sprintf("%s: %s", y.Name, became(now))
 			if n := len(y.Letters); n > 0 {
 				line += fmt.Sprintf("; %s made", count(n, "letter"))
 			}

@@ -10,6 +10,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/method"
 )
 
@@ -92,6 +93,8 @@ func became(status any) string {
 		return "used, marked"
 	case "held":
 		return "waits"
+	case index.Aside:
+		return "set aside"
 	case "again", "duplicate":
 		return "came before"
 	case "failed":
