@@ -82,6 +82,10 @@ func (s *Set) testExample(m *Mapping, e *Example, open Open) *ExampleResult {
 				return res
 			}
 		}
+		if !slices.ContainsFunc(found, func(r *ingest.Reason) bool { return r.Severity == ingest.Hold || r.Severity == ingest.Fail }) {
+			problem(e.Place, file, "the example should be held, and the mapping reads it", e.Held, "nothing that holds it", "if the mapping is now meant to read this report, write what stands on it (expect) in the place of held, or take the example away; if not, mend the mapping so that it notices the change")
+			return res
+		}
 		problem(e.Place, file, "the example should be held and is not held for that reason", e.Held, codes(found), "check the reason's code, or mend the mapping so that it notices the change")
 		return res
 	}

@@ -164,3 +164,27 @@ func TestSheetMistakes(t *testing.T) {
 		t.Errorf("%d taken, %d left, %v", len(list), left, reasons)
 	}
 }
+
+// What a person said of a picture is filled in when it is compared again, also
+// that a word is none; of another reading of the picture nothing is filled in.
+func TestComparedAgain(t *testing.T) {
+	doc := page()
+	p, err := scan.Prove(doc, []scan.Correction{{Page: 1, Word: 2, Says: "6.70"}, {Page: 1, Word: 3, Says: ""}, {Page: 1, Box: ingest.Box{X0: 200, Y0: 200, X1: 220, Y1: 210}, Says: "Zn"}}, "R1", "Ada Thorn", time.Date(2026, 11, 26, 0, 0, 0, 0, time.UTC))
+	if err != nil {
+		t.Fatal(err)
+	}
+	says := func(doc *ingest.Document) (out []string) {
+		for _, l := range Lines(doc, p) {
+			out = append(out, l.Says)
+		}
+		return out
+	}
+	if got, want := says(page()), []string{"pH", "6.70", "=K", scan.Nothing}; !reflect.DeepEqual(got, want) {
+		t.Errorf("filled in: %q, want %q", got, want)
+	}
+	other := page()
+	other.Pages[0].Words[0].Box.X0++ // another reading puts the words elsewhere
+	if got, want := says(other), []string{"pH", "6.70", "=K", ""}; !reflect.DeepEqual(got, want) {
+		t.Errorf("of another reading: %q, want %q", got, want)
+	}
+}

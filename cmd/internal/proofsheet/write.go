@@ -130,7 +130,7 @@ type Line struct {
 // was is nil for nothing.
 func Lines(doc *ingest.Document, was *scan.Proof) []Line {
 	var out []Line
-	before := said(was)
+	before, gone := said(was), saidGone(doc, was)
 	for _, p := range doc.Pages {
 		for _, i := range inLines(p) {
 			w := &p.Words[i]
@@ -138,10 +138,39 @@ func Lines(doc *ingest.Document, was *scan.Proof) []Line {
 				continue
 			}
 			says, known := before[key(p.Number, w.Box)]
-			if !known && w.OCR.Agree {
+			switch {
+			case known:
+			case gone[key(p.Number, w.Box)]:
+				says = scan.Nothing
+			case w.OCR.Agree:
 				says = w.Text
 			}
 			out = append(out, Line{p, i + 1, w, says, worth(w)})
+		}
+	}
+	return out
+}
+
+// saidGone are the words, by place, of which a person said that they are none:
+// those that a proof of just this reading of the picture lacks. Of another
+// reading nothing is known.
+func saidGone(doc *ingest.Document, was *scan.Proof) map[string]bool {
+	if was == nil || was.SHA256 != doc.Source.SHA256 {
+		return nil
+	}
+	out := map[string]bool{}
+	for _, p := range doc.Pages {
+		for i := range p.Words {
+			out[key(p.Number, p.Words[i].Box)] = true
+		}
+	}
+	for _, p := range was.Pages {
+		for _, w := range p.Words {
+			at := key(p.Number, w.Box)
+			if added := w.OCR != nil && w.OCR.Proof != nil && w.OCR.Proof.Read == scan.Nothing; !out[at] && !added {
+				return nil
+			}
+			delete(out, at)
 		}
 	}
 	return out

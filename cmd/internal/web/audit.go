@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -29,7 +30,12 @@ type auditView struct {
 	Decisions         []audit.Decision
 	Told              *tale
 	By                string // under whose name it is signed; "" where it is asked for
+	Reversed          string // why the days that were asked for are none
+	Empty, Unended    bool   // nothing arrived in the period; its last day is not over
 }
+
+// errReversed is what is wrong with a period whose days are the wrong way round.
+var errReversed = badInput("the period ends before it begins", "give the earlier day first")
 
 // period reads which period is asked for; asked says whether one is.
 func period(r *http.Request) (scope audit.Scope, asked bool, err error) {
@@ -44,7 +50,7 @@ func period(r *http.Request) (scope audit.Scope, asked bool, err error) {
 		}
 	}
 	if scope.Since != "" && scope.Until != "" && scope.Since > scope.Until {
-		return scope, false, badInput("the period ends before it begins", "give the earlier day first")
+		return scope, false, errReversed
 	}
 	return scope, q.Has("since") || q.Has("until") || q.Has("lab"), nil
 }
@@ -63,12 +69,17 @@ func (d *Desk) account(r *http.Request, scope audit.Scope) (*audit.Account, audi
 
 func (d *Desk) audit(r *http.Request) (*answer, error) {
 	scope, asked, err := period(r)
-	if err != nil {
+	reversed := errors.Is(err, errReversed)
+	if err != nil && !reversed {
 		return nil, err
 	}
 	v := &auditView{Since: scope.Since, Until: scope.Until, Lab: scope.Lab}
 	if v.Labs, err = d.labsNow(r.Context()); err != nil {
 		return nil, err
+	}
+	if reversed { // the form stays as it was filled in
+		v.Reversed = "The period ends before it begins: give the earlier day first."
+		return &answer{page: "audit", title: "Audit", nav: "/audit", code: http.StatusUnprocessableEntity, body: v}, nil
 	}
 	if !asked {
 		first := time.Date(d.today().Year(), d.today().Month(), 1, 0, 0, 0, 0, time.UTC)
@@ -83,6 +94,9 @@ func (d *Desk) audit(r *http.Request) (*answer, error) {
 	}
 	v.Decisions, v.By, v.Told = audit.Decisions(), decides(r.Context()), d.told.take(r.URL.Query().Get("told"))
 	v.Figures = v.Account.Figures()
+	v.Empty = len(v.Account.Documents) == 0
+	today := d.today().Format(time.DateOnly)
+	v.Unended = scope.Until >= today || scope.Since > today
 	v.Workbook = "/audit/workbook?" + url.Values{"since": {scope.Since}, "until": {scope.Until}, "lab": {scope.Lab}}.Encode()
 	return &answer{page: "audit", title: "Audit", nav: "/audit", body: v}, nil
 }

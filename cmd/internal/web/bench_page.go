@@ -140,8 +140,10 @@ type benchView struct {
 	Examples *examplesView
 	Trial    *trialView
 	Saved    *trialView // what came of the reports that waited, after the mapping was saved
+	Reading  bool       // that is still going on, so that why the report waits may hold no more
 	Place    savePlace
 	Back     string // path of the report
+	Typed    map[string]string // what stood in the form when it was not saved
 	By       string // under whose name it is saved; "" where it is asked for
 }
 
@@ -168,6 +170,7 @@ func (d *Desk) bench(r *http.Request) (*answer, error) {
 	}
 	if v.Draft == nil {
 		v.Saved = d.trials.view(rep.ID, "saved")
+		v.Reading = v.Saved != nil && !v.Saved.Ended
 		v.Start, err = d.start(r.Context(), h)
 		return a, err
 	}
@@ -189,6 +192,12 @@ func (d *Desk) bench(r *http.Request) (*answer, error) {
 	v.Trial, v.Examples = d.trials.view(rep.ID, "trial"), d.trials.examplesOf(rep.ID)
 	v.Place = d.placeFor(v.Draft, v.Try.Mapping)
 	v.Place.Date, v.Place.Layout = v.Try.From, v.Try.Layout
+	if v.Told != nil {
+		v.Typed = v.Told.Typed
+		if day := v.Typed["date"]; day != "" {
+			v.Place.Date = day
+		}
+	}
 	return a, nil
 }
 

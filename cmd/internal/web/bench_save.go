@@ -188,7 +188,7 @@ func (d *Desk) benchSave(r *http.Request) (*answer, error) {
 		by = who // who has signed in saves under no other name
 	}
 	back := func(title string, lines ...string) (*answer, error) {
-		return &answer{to: "/report/" + rep.ID + "/mapping?told=" + d.told.put(&tale{Title: "Not saved: " + title, Lines: lines, Bad: true})}, nil
+		return &answer{to: "/report/" + rep.ID + "/mapping?told=" + d.told.put(&tale{Title: "Not saved: " + title, Lines: lines, Bad: true, Typed: map[string]string{"because": because, "date": date, "by": by}})}, nil
 	}
 	if by == "" || because == "" || len(by) > longestWords || len(because) > longestWords {
 		return back("a mapping needs the name of the one who saves it, and why.", "Both stand in a line at its head. The draft is kept as it was typed.")

@@ -164,14 +164,15 @@ func (d *Desk) county(r *http.Request) (*answer, error) {
 }
 
 // chosenTest is the test that is asked for, or, where none is, the one of
-// which there is most.
+// which there is most, of pH if there is any: that is what most people look for
+// first.
 func chosenTest(tests []index.TestCount, key string) (index.Test, error) {
 	best := tests[0]
 	for _, t := range tests {
 		if keyOf(t.Test) == key {
 			return t.Test, nil
 		}
-		if t.Results > best.Results {
+		if first, ph := best.Analyte == "pH", t.Analyte == "pH"; ph && !first || ph == first && t.Results > best.Results {
 			best = t
 		}
 	}

@@ -22,6 +22,7 @@ import (
 // A datasetView is how far a dataset is.
 type datasetView struct {
 	Busy, Ended bool
+	Empty       bool   // nothing of it may be given out
 	County      string // "" for all
 	Name        string // of its folder, once it is there
 	Lines       []string
@@ -130,6 +131,7 @@ func (d *Desk) makeDataset(ctx context.Context, county string) datasetView {
 	if n := sum.Copies; n > 0 {
 		v.Lines = append(v.Lines, "Counted once: "+count(n, "sample")+" reported again in the same words.")
 	}
+	v.Empty = sum.Samples == 0
 	for _, l := range sum.Disclosure.Lines() {
 		v.Lines = append(v.Lines, sentence(l))
 	}

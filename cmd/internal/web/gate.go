@@ -139,7 +139,7 @@ func noList() error {
 func (d *Desk) askToSignIn(w http.ResponseWriter, r *http.Request) {
 	dest := r.Header.Get("Sec-Fetch-Dest")
 	if (r.Method != http.MethodGet && r.Method != http.MethodHead) || dest != "" && dest != "document" {
-		d.fail(w, r, &pageError{http.StatusUnauthorized, &ingest.Reason{Code: "not-signed-in", Severity: ingest.Fail, What: "you are not signed in, or no longer", Next: "sign in, and do it again; nothing was changed"}})
+		d.fail(w, r, &pageError{http.StatusUnauthorized, &ingest.Reason{Code: "not-signed-in", Severity: ingest.Fail, What: "you are not signed in, or no longer", Next: "nothing was changed; go back, copy what you typed, sign in, and send it again"}})
 		return
 	}
 	to := "/sign-in"

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"example.org/windrow/cmd/internal/pipeline"
+	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/register"
@@ -304,8 +305,17 @@ func (g holdGroup) Waited() string { return waited(g.Oldest()) }
 
 // Mendable reports whether a mapping may settle it: what a person decides or
 // reads off a picture, and what is wrong with a file, no mapping does.
-func (g holdGroup) Mendable() bool {
-	return (g.Lab == "" && g.Code == "lab-unknown") || g.Lab != "" && !normalize.Releasable(g.Code) && g.Code != normalize.AsideCode && !strings.HasPrefix(g.Code, "scan") && !strings.HasPrefix(g.Code, "proof") && g.Code != "waits-for-the-rest"
+func (g holdGroup) Mendable() bool { return mendable(g.Lab != "", g.Code) }
+
+// mendable reports whether a mapping may settle a reason, of a report of which
+// the laboratory is known or not.
+func mendable(known bool, code string) bool {
+	return !known && code == "lab-unknown" || known && !normalize.Releasable(code) && code != normalize.AsideCode && !strings.HasPrefix(code, "scan") && !strings.HasPrefix(code, "proof") && code != "waits-for-the-rest"
+}
+
+// mendable reports whether a mapping may settle why a report waits.
+func (h reportHead) mendable() bool {
+	return slices.ContainsFunc(h.Holds, func(r *ingest.Reason) bool { return mendable(h.Lab.ID != "", r.Code) })
 }
 
 // Waited says how long a report has waited.

@@ -230,14 +230,17 @@ func (d *Desk) look(r *http.Request) (*answer, error) {
 		Told   *tale
 		Zoom   int
 		Proof  bool // it came as a picture, and a person can compare it
+
+		Mendable bool // a mapping may settle why it waits
 	}{Head: h, Decide: h.choices(), By: decides(r.Context()), Told: d.told.take(r.URL.Query().Get("told")), Zoom: 100}
+	body.Mendable = !h.Erased && h.mendable()
 	if h.Erased {
 		body.Gone = "The original was erased at a person’s request."
 	} else {
 		rd, err := d.reading(rep)
 		switch {
 		case errors.Is(err, context.DeadlineExceeded):
-			body.Gone = "Reading the original again took too long; look at the file itself."
+			body.Gone, body.Mendable = "Reading the original again took too long; look at the file itself.", false
 		case err != nil:
 			return nil, err
 		default:

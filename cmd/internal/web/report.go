@@ -125,6 +125,8 @@ func (d *Desk) report(r *http.Request) (*answer, error) {
 		Before, Next int // numbers of pages, 0 for none
 		Version      int
 		Told         *tale
+		Letters      []letterLine
+		Compared     bool // with its picture, and it waits all the same
 	}{Head: h, Records: rep.Records[from:to], From: from + 1, To: to, Version: version, Told: d.told.take(r.URL.Query().Get("told"))}
 	if page > 1 {
 		body.Before = page - 1
@@ -132,7 +134,41 @@ func (d *Desk) report(r *http.Request) (*answer, error) {
 	if to < len(rep.Records) {
 		body.Next = page + 1
 	}
+	if body.Letters, err = d.lettersOf(h, body.Records); err != nil {
+		return nil, err
+	}
+	if h.State() == string(normalize.Held) {
+		_, _, err := d.off.Archive.Latest(archive.Proofs, rep.ID)
+		if err != nil && !errors.Is(err, archive.ErrNotFound) {
+			return nil, err
+		}
+		body.Compared = err == nil
+	}
 	return &answer{page: "report", title: h.Title(), nav: "/reports", body: body}, nil
+}
+
+// mostLetters is of how many samples a report's page looks for their letters.
+const mostLetters = 12
+
+// A letterLine is a sample that has a letter.
+type letterLine struct{ ID, Name string }
+
+// lettersOf are the samples of a report in use that have a letter; none of a
+// report of many samples, whose pages have them.
+func (d *Desk) lettersOf(h reportHead, list []*normalize.Record) (out []letterLine, err error) {
+	if h.Status == normalize.Held || len(h.Records) > mostLetters {
+		return nil, nil
+	}
+	for _, rec := range list {
+		adv, err := d.advice(rec.ID)
+		if err != nil {
+			return nil, err
+		}
+		if adv != nil {
+			out = append(out, letterLine{rec.ID, sampleName(rec)})
+		}
+	}
+	return out, nil
 }
 
 // original gives the bytes of a report's file as they came, to be kept and not

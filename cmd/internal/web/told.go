@@ -12,6 +12,9 @@ type tale struct {
 	Title string
 	Lines []string
 	Bad   bool
+
+	// Typed is what stood in the form that was refused, to be filled in again.
+	Typed map[string]string
 }
 
 // mostTales is how many tales wait to be read.

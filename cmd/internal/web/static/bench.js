@@ -82,5 +82,12 @@
       focusLater = -1;
     }
   });
+  // What could not be sent must not look as if it were kept.
+  const unkept = document.getElementById("unkept");
+  const sent = (well) => (e) => { if (e.target === text) unkept.hidden = well; };
+  document.addEventListener("htmx:responseError", sent(false));
+  document.addEventListener("htmx:sendError", sent(false));
+  document.addEventListener("htmx:timeout", sent(false));
+  text.addEventListener("htmx:afterOnLoad", sent(true));
   number();
 })();

@@ -119,11 +119,21 @@
     if (document.hidden || state.contains(document.activeElement)) return;
     try {
       const answer = await fetch(state.dataset.again);
+      if (answer.status === 401) location.reload(); // nobody is signed in any more: the page must not look as if it went on telling
       if (!answer.ok) return;
       const text = await answer.text();
       if (text !== state.dataset.last) state.innerHTML = state.dataset.last = text;
     } catch { /* the program was stopped; the page says what it last said */ }
   }, 1500);
+
+  // Enter behind a word goes to the next one: it accepts no report.
+  for (const list of all("ul.compare")) list.addEventListener("keydown", (e) => {
+    if (e.key !== "Enter" || !e.target.matches("input")) return;
+    e.preventDefault();
+    const words = all("ul.compare input").filter((i) => i.offsetParent);
+    const next = words[words.indexOf(e.target) + 1] || all("form button").find((b) => !b.disabled && words[0].form === b.form);
+    if (next) next.focus();
+  });
 
   document.addEventListener("keydown", (e) => {
     if (e.ctrlKey || e.metaKey || e.altKey || !keysOn()) return;
