@@ -39,6 +39,11 @@ func TestSigningAnAudit(t *testing.T) {
 		}
 		p.do(chromedp.Click(chromedp.CSS(".decide form button")))
 	}
+	p.until("a period that is not over has no form to sign", `document.body.innerText.includes("The period is not over") && document.querySelector(".decide form") === null`)
+	today := d.off.Today
+	d.off.Today = func() time.Time { return day().AddDate(0, 0, 3) }
+	p.open(path)
+	d.off.Today = today // and whoever sends the form all the same is told so
 	sign("accepted", "Ilse Marrow", "")
 	p.until("a period that is not over is refused", `document.querySelector(".told.bad") !== null && document.body.innerText.includes("Not signed")`)
 	p.sound("refused")

@@ -142,9 +142,9 @@ type benchView struct {
 	Saved    *trialView // what came of the reports that waited, after the mapping was saved
 	Reading  bool       // that is still going on, so that why the report waits may hold no more
 	Place    savePlace
-	Back     string // path of the report
+	Back     string            // path of the report
 	Typed    map[string]string // what stood in the form when it was not saved
-	By       string // under whose name it is saved; "" where it is asked for
+	By       string            // under whose name it is saved; "" where it is asked for
 }
 
 func (d *Desk) bench(r *http.Request) (*answer, error) {

@@ -80,7 +80,7 @@ func TestSavingAMapping(t *testing.T) {
 	dir := d.off.Config.Mappings
 	s, text := scribeFor(t, d, "MB26-0905", "marrow-brook")
 	page := s.save(text, "")
-	has(t, page, "Not saved:", "not answered yet")
+	has(t, page, "Not saved:", "not answered yet", `value="Ilse Marrow"`, "a new\nform; QUESTION: none</textarea>") // what was given is not to be given again
 	if _, err := os.Stat(filepath.Join(dir, "marrow-brook.yaml")); err == nil {
 		t.Fatal("a draft with open questions is in force")
 	}

@@ -72,7 +72,7 @@ func TestBringIn(t *testing.T) {
 	if code != http.StatusOK {
 		t.Fatalf("%d %s", code, page)
 	}
-	has(t, page, "7 files sent; 1 not taken.", "TG-26-01402.pdf: sent.", "TG-26-01402 (2).pdf: sent.", "empty.csv: not taken, since it is empty.")
+	has(t, page, "7 files sent; 1 not taken.", "empty.csv: not taken, since it is empty.", "TG-26-01402.pdf: sent.", "TG-26-01402 (2).pdf: sent.")
 	got := names(t, inbox)
 	want := []string{"TG-26-01402 (2).pdf", "TG-26-01402.pdf", "a-b-.csv", "hidden", "late.part.bin", "windrow.yaml", strings.Repeat("ä", 58) + ".csv"}
 	slices.Sort(want)

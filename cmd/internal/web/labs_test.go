@@ -27,18 +27,18 @@ func TestAudit(t *testing.T) {
 		t.Error("an audit that nobody asked for was made")
 	}
 	page = v.get("/audit?since=2026-05-01&until=2026-06-30&lab=", http.StatusOK)
-	has(t, page, "The workbook", "In figures", "Conversions used", "An example", "lb/acre", "1/2", "What it rests on", "No audit has been signed for.")
+	has(t, page, "Download the workbook", "In figures", "Conversions used", "An example", "lb/acre", "1/2", "What it rests on", "No audit has been signed for.")
 	if strings.Contains(page, "What differs") {
 		t.Errorf("the demonstration's archive differs from itself")
 	}
-	req, err := http.NewRequest(http.MethodGet, d.srv.URL+link(t, page, "The workbook"), nil)
+	req, err := http.NewRequest(http.MethodGet, d.srv.URL+link(t, page, "Download the workbook"), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if code, body, head := v.do(req); code != http.StatusOK || !strings.HasPrefix(body, "PK") || !strings.Contains(head.Get("Content-Disposition"), "audit.xlsx") {
 		t.Errorf("the workbook: %d %v", code, head)
 	}
-	has(t, v.get("/audit?since=2026-05-01&until=2026-05-30&lab=verrin-analytical", http.StatusOK), "None: every value stands as it was printed.")
+	has(t, v.get("/audit?since=2026-05-01&until=2026-05-30&lab=verrin-analytical", http.StatusOK), "No report arrived in this period")
 	v.get("/audit?since=x", http.StatusUnprocessableEntity)
-	v.get("/audit?since=2026-06-01&until=2026-05-01", http.StatusUnprocessableEntity)
+	has(t, v.get("/audit?since=2026-06-01&until=2026-05-01", http.StatusUnprocessableEntity), `value="2026-06-01"`, `value="2026-05-01"`, "The period ends before it begins")
 }

@@ -58,6 +58,9 @@ func TestCorrectingADigit(t *testing.T) {
 		t.Fatalf("172 stands %d times on the page", n)
 	}
 	p.sound("filled in")
+	// Enter behind a word leads to the next, and accepts nothing.
+	p.do(chromedp.SendKeys(chromedp.CSS("ul.compare input"), "\r"))
+	p.until("the next word", `document.activeElement === document.querySelectorAll("ul.compare input")[1] && location.pathname.endsWith("/proof")`)
 	p.do(chromedp.SendKeys(chromedp.CSS("#by"), "Ilse Marrow"), chromedp.Click(chromedp.CSS(".decide button")))
 	p.until("it is kept", `document.body.innerText.includes("Compared by Ilse Marrow")`)
 	if text := ask[string](p, "document.body.innerText"); !strings.Contains(text, "used") || !strings.Contains(text, "1 letter made") {
