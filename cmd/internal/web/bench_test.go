@@ -141,11 +141,7 @@ func TestMendingAMapping(t *testing.T) {
 	}
 
 	// A mapping with an open question is not saved.
-	save := func() {
-		t.Helper()
-		p.do(chromedp.SendKeys(chromedp.CSS("#by"), "Ilse Marrow"), chromedp.SendKeys(chromedp.CSS("#because"), "lb/acre since September, by the laboratory's new guide"), chromedp.Click(chromedp.CSS(`button[formaction*="/save"]`)))
-	}
-	save()
+	p.do(chromedp.SendKeys(chromedp.CSS("#by"), "Ilse Marrow"), chromedp.SendKeys(chromedp.CSS("#because"), "lb/acre since September, by the laboratory's new guide"), chromedp.Click(chromedp.CSS(`button[formaction*="/save"]`)))
 	p.until("it is refused", `document.querySelector(".told.bad") !== null && document.body.innerText.includes("questions of the draft not answered yet")`)
 	p.sound("refused")
 	// The questions are answered one by one, with keys alone.
@@ -157,7 +153,9 @@ func TestMendingAMapping(t *testing.T) {
 	}
 	p.until("it is clean", `document.querySelector("#verdict").innerText.includes("Nothing holds the report any more")`)
 	p.do(chromedp.Evaluate[chromedp.Void](`document.querySelector("#date").value = "2026-09-01"; 0`))
-	save()
+	// Who and why were given before the mapping was refused, and stand there still.
+	p.until("it is filled in", `document.querySelector("#by").value === "Ilse Marrow" && document.querySelector("#because").value.startsWith("lb/acre since September")`)
+	p.do(chromedp.Click(chromedp.CSS(`button[formaction*="/save"]`)))
 	p.until("all is read", `document.body.innerText.includes("Saved, and what waited was read again.")`)
 	p.sound("saved")
 	if got := ask[string](p, "document.body.innerText"); !strings.Contains(got, "2 waited and are used now") || !strings.Contains(got, "thrushgate.yaml") {
