@@ -1,6 +1,7 @@
 package mappings
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"unicode"
@@ -48,7 +49,7 @@ func (r *reader) markNothing(v *view, t *Table, h *heads, rw *row) {
 				"words or nothing: "+x.col.Why, joined(as), "compare the row with its headings, and ask the laboratory for the report again if a cell has slipped; if numbers belong in this column, add numbers: yes to it in the mapping")
 		}
 		if as := rw.cells[i]; !x.col.Numbers && len(x.col.Only) == 0 && len(as) > 0 {
-			r.remark(joined(as), v.placeOf(as))
+			r.remark(cmp.Or(matrixIn(x, as), joined(as)), v.placeOf(as))
 		}
 		use(rw.cells[i], Mark{As: "declared", Note: x.col.Why, Rule: x.col.Place})
 	}

@@ -55,7 +55,7 @@ var (
 // otherStems are in the words of every such sentence: most texts have none of
 // them, and looking for these takes a tenth of the time.
 var otherStems = []string{"result", "value", "figure", "number", "amount", "concentration", "unit", "analy", "report", "express", "given", "stated", "shown", "listed", "printed", "quoted", "calculated", "converted",
-	" in ", " as ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "times", "factor", "with", "method", "extract", "measured", "determined", "final"}
+	" in ", " as ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "times", "factor", "with", "method", "extract", "measured", "determined", "final", "matrix", "material", "medium", "type", "tclp", "splp", "leaching"}
 
 // saysOtherwise holds the report for each such sentence that contradicts what
 // was read by the mapping.
@@ -72,6 +72,9 @@ func (r *reader) saysOtherwise() {
 			if v.grid {
 				for k, a := range l.atoms {
 					if text := r.unknownIn(a); text != "" {
+						if k+1 < len(l.atoms) && matrixLabel.MatchString(text) {
+							text += " " + l.atoms[k+1].text // a label and what stands beside it
+						}
 						r.contradicted(text, v.placeOf(l.atoms[k:k+1]), r.partOf(a.mark))
 					}
 				}
@@ -291,6 +294,9 @@ func (r *reader) otherwise(s string) (code, what, expected string) {
 		if p.MatchString(s) {
 			return "says-otherwise", "a sentence that the mapping does not know says that the printed numbers are not the results", "numbers that are the results"
 		}
+	}
+	if what := noSoil(s); what != "" {
+		return "says-otherwise", what, "soil, by a soil test"
 	}
 	if advises.MatchString(s) {
 		return "", "", ""
