@@ -119,7 +119,9 @@ func (b *bench) idle() error {
 	if err := c.Process.Kill(); err != nil {
 		return err
 	}
-	<-done // it was killed, which is an error
+	if err := <-done; err == nil { // it was killed, which is an error
+		return errors.New("the watch ended before it was killed")
+	}
 	if sum == 0 {
 		b.table.add(row{name: name, ours: "-", theirs: "-", note: "not measured: this system has no /proc"})
 		return nil
