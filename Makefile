@@ -21,9 +21,12 @@ UCUM       := @lhncbc/ucum-lhc@7.1.10
 export CGO_ENABLED := 0
 
 .DEFAULT_GOAL := help
-# The steps share bin and two processors: one after the other, also under -j.
+# The steps share bin and two processors: one after the other, also under -j,
+# but for the two halves of the tests.
+ifndef SIDE_BY_SIDE
 .NOTPARALLEL:
-.PHONY: help build manual reproducible demo test check deploy-check duckdb-check format vet lint tidy licences race fuzz mapping-test bench growth bench-parts pictures replay-size parts-size torture load needs clean
+endif
+.PHONY: help build manual reproducible demo test check deploy-check duckdb-check format vet lint tidy licences race race-program race-parts fuzz mapping-test bench growth bench-parts pictures replay-size parts-size torture load needs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-14s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
@@ -157,7 +160,7 @@ SPEAK    = { $(1) 2>&1; echo $$? >bin/$@.status; } | awk '!/^=== / && !/^PASS$$/
 race: ## all tests, with the race detector
 	@mkdir -p bin; if [ -z "$(CC_HERE)" ]; then echo "race: no C compiler, so the tests run without the race detector"; echo "race detector" >>bin/notrun; fi
 	@$(RACED_AS) $(GO) build $(RACED) ./...
-	@$(MAKE) --no-print-directory -j 2 -O race-program race-parts
+	@$(MAKE) --no-print-directory SIDE_BY_SIDE=yes -j 2 -O race-program race-parts
 
 # Half of the time goes to the tests of the program, which are one package: two
 # processors are in use to the end when the others have the second one.
