@@ -121,6 +121,12 @@ func TestPostgresTakesTheSQL(t *testing.T) {
 			continue // the name of a table is still to come
 		}
 		prepared++
+		// The place for many values, as eachOf numbers it.
+		next := 1
+		for strings.Contains(s, fmt.Sprintf("$%d", next)) {
+			next++
+		}
+		s = strings.Replace(s, "(?)", fmt.Sprintf("($%d)", next), 1)
 		sql += fmt.Sprintf("PREPARE s%d AS %s;\n", prepared, s)
 	}
 	// One row told three times, to run the one statement with logic in it.
