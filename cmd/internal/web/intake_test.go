@@ -130,7 +130,7 @@ func TestBringInByABrowser(t *testing.T) {
 	p.sound("what came of them")
 	p.look("intake", "/intake")
 	p.open(first(t, visit(t, d).get("/reports?q=TG-26-01402", http.StatusOK), "/report/"))
-	p.do(chromedp.Click(chromedp.CSS(`a[href^="/sample/"]`)))
+	p.do(chromedp.Click(chromedp.CSS(`a[href^="/sample/"]:not([href*="letter"])`)))
 	p.until("the sample", `location.pathname.startsWith("/sample/")`)
 	p.do(chromedp.Click(chromedp.CSS(`a[href$="letter?language=en"]`)))
 	p.until("the letter", `document.body.innerText.includes("Jasper Threnody")`)
