@@ -97,6 +97,7 @@ func (r *reader) readRule(v *view, f *FieldRule, rules []*FieldRule, dst map[Fie
 			r.printedDepthUnit(v, []*atom{next}, f.Unit, f.Place)
 		}
 		r.readInto(dst, f, text, atoms, v)
+		r.tell(v, f, rules, skip, text, atoms)
 	}
 	return ok
 }
@@ -235,9 +236,7 @@ func (r *reader) valueAfter(v *view, l *line, h hit, rules []*FieldRule) []*atom
 				continue
 			}
 			for _, o := range find(p, rest) {
-				if o.first < stop && (o.first > 0 || p != f.After || true) {
-					stop = min(stop, o.first)
-				}
+				stop = min(stop, o.first)
 			}
 		}
 	}

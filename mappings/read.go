@@ -24,6 +24,7 @@ type reader struct {
 	alike     map[string]int                           // reasons of one code from one rule
 	skipped   int                                      // reasons beyond the number worth listing
 	remarks   []remark                                 // what stands in columns of words that the mapping does not know
+	told      []told                                   // the labels that say whose a sample is
 	remarked  map[string]bool                          // the texts of them
 	forms     map[expression]string                    // the forms of an element that printed labels and units were found to name
 	headed    []headed                                 // the headings of the tables that were read
@@ -376,6 +377,7 @@ func unitInSentence(st *Sentence) string {
 // finish settles what needs the whole sample: amounts per area that follow
 // the sampled depth, and fields of the report that come on a later page.
 func (r *reader) finish(carried map[FieldID]Field) {
+	r.labelsAgain()
 	r.checkLayers()
 	r.checkSamples()
 	for _, s := range r.out.Samples {

@@ -66,12 +66,23 @@ func shiftedToBlank(r *Report, add func(Found)) {
 			if at := slippedTo(all, i, s, end, by); at != nil {
 				sort.Ints(at)
 				first, final := &s.Results[at[0]], &s.Results[at[len(at)-1]]
-				add(Found{i, at, fmt.Sprintf("%s is blank, and the numbers beside it, from %s to %s, are more like those that other samples have one column on: the row may have slipped towards the blank", s.Results[end].Name, first.Name, final.Name),
+				add(Found{i, numbered(s), fmt.Sprintf("%s is blank, and the numbers beside it, from %s to %s, are more like those that other samples have one column on: the row may have slipped towards the blank", s.Results[end].Name, first.Name, final.Name),
 					"numbers like those of the other samples", first.Printed + " to " + final.Printed})
 				return
 			}
 		}
 	})
+}
+
+// numbered are the results of a sample that are numbers: where in a row a slip
+// begins is not known, so all of them are in doubt.
+func numbered(s *Sample) (at []int) {
+	for j := range s.Results {
+		if s.Results[j].Has {
+			at = append(at, j)
+		}
+	}
+	return at
 }
 
 // slippedTo is the longest run of results next to a blank that have slipped,

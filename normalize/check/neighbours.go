@@ -166,16 +166,12 @@ func shiftedColumns(r *Report, add func(Found)) {
 			if to-from < leastRun {
 				continue
 			}
-			var at []int
-			for k := from; k < to; k++ {
-				at = append(at, row[k].j)
-			}
 			side := "left"
 			if by > 0 {
 				side = "right"
 			}
 			first, last := row[from], row[to-1]
-			add(Found{i, at, fmt.Sprintf("the %d numbers from %s to %s each fit the column to their %s, where other samples have such numbers, and not their own: the row may have slipped",
+			add(Found{i, numbered(s), fmt.Sprintf("the %d numbers from %s to %s each fit the column to their %s, where other samples have such numbers, and not their own: the row may have slipped",
 				to-from, first.x.Name, last.x.Name, side), "numbers like those of the other samples", first.x.Printed + " to " + last.x.Printed})
 			return
 		}

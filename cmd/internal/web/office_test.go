@@ -281,11 +281,11 @@ func link(t *testing.T, page, text string) string {
 	return ""
 }
 
-// first is the first address of a page that begins so.
+// first is the first address of a page that begins so and leads no deeper.
 func first(t *testing.T, page, prefix string) string {
 	t.Helper()
 	for _, m := range regexp.MustCompile(`href="([^"]*)"`).FindAllStringSubmatch(page, -1) {
-		if strings.HasPrefix(m[1], prefix) {
+		if rest, ok := strings.CutPrefix(m[1], prefix); ok && !strings.Contains(rest, "/") {
 			return html.UnescapeString(m[1])
 		}
 	}
