@@ -45,13 +45,9 @@ func (b *bench) audit() error {
 	if err != nil {
 		return err
 	}
-	var texts [][]byte
-	for _, r := range reps {
-		t, err := r.JSON()
-		if err != nil {
-			return err
-		}
-		texts = append(texts, t)
+	texts, err := textsOf(reps)
+	if err != nil {
+		return err
 	}
 	const again = 10
 	values := 0

@@ -137,6 +137,18 @@ func (b *bench) reports(n int) ([]*normalize.Report, [][]byte, error) {
 	return reps, originals, nil
 }
 
+// textsOf are reports as the archive keeps them.
+func textsOf(reps []*normalize.Report) (texts [][]byte, err error) {
+	for _, r := range reps {
+		t, err := r.JSON()
+		if err != nil {
+			return nil, err
+		}
+		texts = append(texts, t)
+	}
+	return texts, nil
+}
+
 // archive measures keeping reports, beside writing the same bytes to files
 // as safely.
 func (b *bench) archive() error {
@@ -144,13 +156,9 @@ func (b *bench) archive() error {
 	if err != nil {
 		return err
 	}
-	var texts [][]byte
-	for _, r := range reps {
-		t, err := r.JSON()
-		if err != nil {
-			return err
-		}
-		texts = append(texts, t)
+	texts, err := textsOf(reps)
+	if err != nil {
+		return err
 	}
 	dir := ""
 	fresh := func() (err error) {
