@@ -53,3 +53,30 @@ func TestSameDayInAnyLetters(t *testing.T) {
 		}
 	}
 }
+
+// What a record says has the layer in it, in the index as in the records: two
+// that agree in all but that say different things.
+func TestSameDayOfALayer(t *testing.T) {
+	build := func(source, top string) *normalize.Report {
+		s := &mappings.SampleExtract{Fields: map[mappings.FieldID]mappings.Field{}, Readings: []mappings.Reading{{Analyte: "P", Unit: "mg/kg", PrintedUnit: "ppm", Printed: "12", Number: "12", Method: "mehlich-3-icp"}}}
+		for id, v := range map[mappings.FieldID]string{mappings.LabSampleID: "7001", mappings.DateReported: "2026-04-14", mappings.ReportNo: "81", mappings.Depth: "24", mappings.DepthTop: top} {
+			s.Fields[id] = mappings.Field{Printed: v, Value: v}
+		}
+		return normalize.Build(&mappings.Extract{Source: ingest.SourceRef{Name: source, SHA256: strings.Repeat(source, 64)}, Mapping: mappings.Ref{ID: "a", Lab: "a"}, Samples: []*mappings.SampleExtract{s}}, normalize.Options{})
+	}
+	ix := open(t, filepath.Join(t.TempDir(), "index.db"))
+	a, same, other := build("a", "6"), build("b", "6"), build("c", "0")
+	for _, r := range []*normalize.Report{a, same, other} {
+		text, err := json.Marshal(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := ix.AddReport(t.Context(), r.ID, 1, text); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got, err := ix.SameDay(t.Context(), a.ID, "a", "7001", "2026-04-14", normalize.Said(a.Records[0]))
+	if err != nil || len(got) != 1 || got[0] != other.ID {
+		t.Errorf("the index gives %v (%v), want %s", got, err, other.ID)
+	}
+}
