@@ -176,7 +176,9 @@ func (a *adviser) fit(rep *normalize.Report, ask Ask) {
 			a.ask(Question{Code: "record-doubtful", Blocks: "all", Text: "Something in this report does not fit together: " + sentence(f.What) + " We ask the laboratory first, and advise when we know."})
 		}
 	}
-	a.below()
+	if a.below() {
+		return
+	}
 	a.age(ask)
 	a.treated(ask)
 	for _, r := range rec.Results {
@@ -196,11 +198,15 @@ func (a *adviser) fit(rep *normalize.Report, ask Ask) {
 }
 
 // below refuses a layer from below the surface: tables of lime and fertilizer
-// are made for the top one (common practice, no source).
-func (a *adviser) below() {
-	if s := a.rec.Sample; s.DepthTopIn != "" {
+// are made for the top one (common practice, no source). What else could be
+// asked, such as what grows there, would change nothing.
+func (a *adviser) below() bool {
+	s := a.rec.Sample
+	if s.DepthTopIn != "" {
+		a.out.Questions = slices.DeleteFunc(a.out.Questions, func(q Question) bool { return strings.HasPrefix(q.Code, "land-use-") || q.Code == "area-unclear" })
 		a.ask(Question{Code: "below-surface", Blocks: "all", Text: "This sample is of the soil from " + string(s.DepthTopIn) + " to " + string(s.DepthIn) + " inches deep. Our tables are for the top layer, so we give no advice on lime or fertilizer from it. Please see the letter on the top layer."})
 	}
+	return s.DepthTopIn != ""
 }
 
 // advisedOn are the analytes that advice rests on. A doubt about another one

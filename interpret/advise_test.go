@@ -84,6 +84,11 @@ func TestQuestionsInsteadOfAdvice(t *testing.T) {
 			}
 		})
 	}
+	bare := recordOf("", goodGarden...)
+	bare.Sample.DepthTopIn, bare.Sample.DepthIn = "6", "24"
+	if a := Advise(bare, okReport, rs, Ask{On: "2029-04-01"}); len(a.Questions) != 1 || a.Questions[0].Code != "below-surface" || a.Outcome != AskOnly {
+		t.Errorf("of a layer below the surface is asked %+v", a.Questions)
+	}
 	for _, g := range Advise(below, okReport, rs, Ask{On: "2026-04-01"}).Ratings {
 		if g.Class != "" || !strings.Contains(g.Not, "top layer") {
 			t.Errorf("%s of a layer below the surface is rated %s", g.Analyte, g.Class)

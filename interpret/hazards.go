@@ -12,7 +12,7 @@ import (
 // suspected; nitrate. Published figures are told beside a total, and the
 // cautions say who decides; no figure is a limit of ours.
 func (a *adviser) hazards() {
-	if d, ok := ratOf(a.rec.Sample.DepthIn); ok && d.Cmp(deepest) > 0 {
+	if d, ok := ratOf(a.rec.Sample.DepthIn); ok && d.Cmp(deepest) > 0 && a.rec.Sample.DepthTopIn == "" {
 		a.events["deep-sample"] = true
 	}
 	metals := map[string]string{"As": "arsenic-total", "Cd": "cadmium-total"}
