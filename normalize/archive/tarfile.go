@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"example.org/windrow/ingest"
@@ -56,13 +57,18 @@ func (a *Archive) WriteTar(ctx context.Context, w io.Writer) (Transfer, error) {
 	return t.n, nil
 }
 
-type tarSink struct{ w *tar.Writer }
+type tarSink struct {
+	mu sync.Mutex // a tar file is written one file after another
+	w  *tar.Writer
+}
 
 func (s *tarSink) dir(name string) error {
 	return ioFault("write a tar file", name, s.w.WriteHeader(&tar.Header{Typeflag: tar.TypeDir, Name: name + "/", Mode: 0o750}))
 }
 
 func (s *tarSink) put(place string, b []byte) (bool, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	if err := s.w.WriteHeader(&tar.Header{Typeflag: tar.TypeReg, Name: place, Mode: 0o444, Size: int64(len(b))}); err != nil {
 		return false, ioFault("write a tar file", place, err)
 	}

@@ -10,6 +10,9 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
 
 	"example.org/windrow/ingest"
 )
@@ -39,14 +42,57 @@ func (s archiveSink) put(place string, b []byte) (bool, error) {
 }
 
 type transfer struct {
-	ctx   context.Context
-	src   *Archive
-	to    sink
+	ctx  context.Context
+	src  *Archive
+	to   sink
+	skip func(place string) bool // erased on the other side
+	late map[string]bool         // documents that are copied with the tombstones
+
+	mu    sync.Mutex // of what follows
 	n     Transfer
-	skip  func(place string) bool // erased on the other side
-	gone  []string                // listed and not there when it was to be read
-	noSum []string                // documents without a checksum when they were read
-	late  map[string]bool         // documents that are copied with the tombstones
+	gone  []string // listed and not there when it was to be read
+	noSum []string // documents without a checksum when they were read
+}
+
+// A Distant is a file system each of whose calls waits for an answer from
+// elsewhere, so that several of them are better made at once.
+type Distant interface {
+	// AtOnce is how many calls go well together.
+	AtOnce() int
+}
+
+// atOnce is how many things of one kind are copied at the same time: one,
+// unless one of the two sides is distant.
+func (t *transfer) atOnce() int {
+	n := 1
+	systems := []FS{t.src.fs}
+	if s, ok := t.to.(archiveSink); ok {
+		systems = append(systems, s.a.fs)
+	}
+	for _, f := range systems {
+		if d, ok := f.(Distant); ok {
+			n = max(n, d.AtOnce())
+		}
+	}
+	return n
+}
+
+// spread does the work on each of what list visits, several at once, and is
+// done when all of it is: what is written before something else is there
+// before anything else is looked at.
+func spread[T any](t *transfer, list func(visit func(T) error) error, work func(T) error) error {
+	g, ctx := errgroup.WithContext(t.ctx)
+	g.SetLimit(t.atOnce())
+	err := list(func(x T) error {
+		if ctx.Err() == nil {
+			g.Go(func() error { return work(x) })
+		}
+		return ctx.Err()
+	})
+	if first := g.Wait(); first != nil {
+		return first // what list gives then is only that it was stopped
+	}
+	return err
 }
 
 // ExportTo copies the archive into another folder, which is made where it is
@@ -211,20 +257,22 @@ func (t *transfer) compare(a *Archive, there *graveyard) error {
 // eachDocument visits the places of all complete versions of some kinds.
 func (a *Archive) eachDocument(visit func(place string) error, kinds ...string) error {
 	for _, kind := range kinds {
-		err := a.EachID(kind, func(id string) error {
-			vs, err := a.Versions(kind, id)
-			for _, v := range vs {
-				if err == nil {
-					err = visit(Erased{Kind: kind, ID: id, Version: v}.place())
-				}
-			}
-			return err
-		})
-		if err != nil {
+		if err := a.EachID(kind, func(id string) error { return a.eachVersion(kind, id, visit) }); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// eachVersion visits the places of all complete versions of one document.
+func (a *Archive) eachVersion(kind, id string, visit func(place string) error) error {
+	vs, err := a.Versions(kind, id)
+	for _, v := range vs {
+		if err == nil {
+			err = visit(Erased{Kind: kind, ID: id, Version: v}.place())
+		}
+	}
+	return err
 }
 
 // copy takes one file over. check says what is wrong with its bytes.
@@ -233,12 +281,12 @@ func (t *transfer) copy(place string, check func(b []byte) error) error {
 		return err
 	}
 	if t.skip(place) {
-		t.n.Skipped++
+		t.note(func() { t.n.Skipped++ })
 		return nil
 	}
 	b, err := t.src.fs.ReadFile(t.src.path(filepath.FromSlash(place)))
 	if errors.Is(err, fs.ErrNotExist) {
-		t.gone = append(t.gone, place)
+		t.note(func() { t.gone = append(t.gone, place) })
 		return nil
 	}
 	if err != nil {
@@ -247,20 +295,39 @@ func (t *transfer) copy(place string, check func(b []byte) error) error {
 	if err := check(b); err != nil {
 		return err
 	}
+	return t.put(place, b)
+}
+
+// put writes a file on the other side and counts it.
+func (t *transfer) put(place string, b []byte) error {
 	isNew, err := t.to.put(place, b)
 	if isNew {
-		t.n.New++
-		t.n.Bytes += int64(len(b))
+		t.note(func() {
+			t.n.New++
+			t.n.Bytes += int64(len(b))
+		})
 	}
 	return err
 }
 
+// note changes what the copies that are made at once share.
+func (t *transfer) note(change func()) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	change()
+}
+
 func (t *transfer) originals() error {
-	return t.src.EachOriginal(func(r Ref, size int64) error {
-		if size == 0 && r != RefOf(nil) {
-			return nil // a name that was taken and never filled
-		}
-		t.n.Originals++
+	list := func(visit func(Ref) error) error {
+		return t.src.EachOriginal(func(r Ref, size int64) error {
+			if size == 0 && r != RefOf(nil) {
+				return nil // a name that was taken and never filled
+			}
+			return visit(r)
+		})
+	}
+	return spread(t, list, func(r Ref) error {
+		t.note(func() { t.n.Originals++ })
 		place := t.src.rel(t.src.originalPath(r))
 		return t.copy(place, func(b []byte) error {
 			if got := RefOf(b); got != r {
@@ -272,18 +339,29 @@ func (t *transfer) originals() error {
 }
 
 func (t *transfer) documents() error {
-	kinds := slices.DeleteFunc(Kinds(), func(k string) bool { return k == Tombstones })
-	return t.src.eachDocument(func(place string) error {
-		if t.late[place] {
-			return nil
+	for _, kind := range Kinds() {
+		if kind == Tombstones {
+			continue
 		}
-		return t.document(place)
-	}, kinds...)
+		list := func(visit func(id string) error) error { return t.src.EachID(kind, visit) }
+		err := spread(t, list, func(id string) error {
+			return t.src.eachVersion(kind, id, func(place string) error {
+				if t.late[place] {
+					return nil
+				}
+				return t.document(place)
+			})
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // document copies a version with the checksum beside it.
 func (t *transfer) document(place string) error {
-	t.n.Documents++
+	t.note(func() { t.n.Documents++ })
 	name := path.Base(place)
 	var sum []byte
 	err := t.copy(place, func(b []byte) error {
@@ -291,7 +369,7 @@ func (t *transfer) document(place string) error {
 		sum, err = t.src.fs.ReadFile(t.src.path(filepath.FromSlash(place + sumSuffix)))
 		if errors.Is(err, fs.ErrNotExist) || err == nil && len(sum) == 0 {
 			sum = nil
-			t.noSum = append(t.noSum, place)
+			t.note(func() { t.noSum = append(t.noSum, place) })
 			return nil
 		}
 		if err != nil {
@@ -306,25 +384,15 @@ func (t *transfer) document(place string) error {
 	if err != nil || sum == nil {
 		return err
 	}
-	return t.sum(place, sum)
-}
-
-// sum writes the checksum beside a version.
-func (t *transfer) sum(place string, sum []byte) error {
-	isNew, err := t.to.put(place+sumSuffix, sum)
-	if isNew {
-		t.n.New++
-		t.n.Bytes += int64(len(sum))
-	}
-	return err
+	return t.put(place+sumSuffix, sum)
 }
 
 func (t *transfer) arrivals() error {
-	return t.src.EachArrivalPlace(func(where string) error {
+	return spread(t, t.src.EachArrivalPlace, func(where string) error {
 		if i, err := t.src.fs.Lstat(t.src.path(filepath.FromSlash(where))); err == nil && i.Size() == 0 {
 			return nil
 		}
-		t.n.Arrivals++
+		t.note(func() { t.n.Arrivals++ })
 		return t.copy(where, func(b []byte) error {
 			var n Arrival
 			if err := json.Unmarshal(b, &n); err != nil {
@@ -401,7 +469,7 @@ func (t *transfer) account() error {
 			t.n.Unvouched++ // whoever verifies the copy is told so too
 			continue
 		}
-		if err := t.sum(place, sum); err != nil {
+		if err := t.put(place+sumSuffix, sum); err != nil {
 			return err
 		}
 	}

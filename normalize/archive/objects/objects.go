@@ -243,6 +243,9 @@ func (s *Store) unsafe(what, found string) error {
 		Expected: "a store that honours conditional writes and shows what was written at once", Found: found, Next: "nothing was archived there; use another store or a later version of this one, or switch on its conditional writes"}
 }
 
+// AtOnce implements [archive.Distant].
+func (s *Store) AtOnce() int { return 16 }
+
 // Mkdir does nothing: a folder is there with the first file in it.
 func (s *Store) Mkdir(string) error { return nil }
 
