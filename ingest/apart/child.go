@@ -48,7 +48,7 @@ func Child(readers map[ingest.Format]ingest.Reader, workers ...Workers) bool {
 		return false
 	}
 	_ = os.Unsetenv(childMark) // so that nothing it starts takes itself for a child
-	in, out := os.Stdin, os.Stdout
+	in, out := pipes()
 	os.Stdout = os.Stderr // nothing but answers may go to the parent
 	debug.SetMaxStack(mostStack)
 	debug.SetGCPercent(400)

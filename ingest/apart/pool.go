@@ -53,6 +53,8 @@ func NewPool(n int, format ingest.Format, env ...string) (*Pool, error) {
 	go func() {
 		runtime.LockOSThread()
 		defer runtime.UnlockOSThread()
+		loosen()
+		defer tighten()
 		for {
 			select {
 			case f := <-p.starts:
