@@ -111,46 +111,57 @@ func (t *typist) records(recs []*Record, comma bool) {
 // spaces a level, with depth levels around it. src must be what package json
 // has written: nothing of it is checked.
 func appendIndented(out, src []byte, depth int) []byte {
-	newline := func() {
-		out = append(out, '\n')
-		for range depth {
-			out = append(out, ' ', ' ')
-		}
-	}
 	for i := 0; i < len(src); {
-		switch c := src[i]; c {
-		case '"':
-			end := i + 1
-			for src[end] != '"' {
-				if src[end] == '\\' {
-					end++
-				}
-				end++
-			}
-			out = append(out, src[i:end+1]...)
-			i = end
+		from, c := i, src[i]
+		switch c {
 		case '{', '[':
 			out = append(out, c)
-			if src[i+1] == c+2 { // } and ] stand two behind { and [
+			i++
+			if src[i] == c+2 { // } and ] stand two behind { and [
 				out = append(out, c+2)
 				i++
-				break
+				continue
 			}
 			depth++
-			newline()
+			out = appendBreak(out, depth)
+			continue
 		case '}', ']':
 			depth--
-			newline()
-			out = append(out, c)
+			out = append(appendBreak(out, depth), c)
+			i++
+			continue
 		case ',':
-			out = append(out, c)
-			newline()
+			out = appendBreak(append(out, c), depth)
+			i++
+			continue
 		case ':':
 			out = append(out, ':', ' ')
-		default:
-			out = append(out, c)
+			i++
+			continue
+		case '"':
+			for i++; src[i] != '"'; i++ {
+				if src[i] == '\\' {
+					i++
+				}
+			}
+			i++
+		default: // a number, true, false or null
+			for i < len(src) && src[i] != ',' && src[i] != '}' && src[i] != ']' {
+				i++
+			}
 		}
-		i++
+		out = append(out, src[from:i]...)
+	}
+	return out
+}
+
+// appendBreak begins a line that is indented by depth levels.
+func appendBreak(out []byte, depth int) []byte {
+	const levels = 16
+	const line = "\n" + "                                " // two spaces for each of them
+	out = append(out, line[:1+2*min(depth, levels)]...)
+	for range depth - levels {
+		out = append(out, "  "...)
 	}
 	return out
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"strings"
 	"testing"
 
 	"example.org/windrow/ingest"
@@ -55,7 +56,7 @@ func TestJSONIsThatOfAnEncoder(t *testing.T) {
 
 // appendIndented writes what json.Indent writes.
 func TestAppendIndented(t *testing.T) {
-	for _, s := range []string{`{}`, `[]`, `null`, `"a,b:{\"}"`, `-1.5e+3`, `[[],{},[{}],[1,[2,{"a":[true,false,null]}]]]`, `{"a":{"b":{}},"c":"\\"}`} {
+	for _, s := range []string{`{}`, `[]`, `null`, `"a,b:{\"}"`, `-1.5e+3`, `[[],{},[{}],[1,[2,{"a":[true,false,null]}]]]`, `{"a":{"b":{}},"c":"\\"}`, strings.Repeat("[", 40) + "1,{\"a\":2}" + strings.Repeat("]", 40)} {
 		var want bytes.Buffer
 		if err := json.Indent(&want, []byte(s), "    ", "  "); err != nil {
 			t.Fatal(err)
