@@ -20,6 +20,11 @@ func own() []string {
 	return append([]string{"arrivals", "incoming", "originals"}, archive.Kinds()...)
 }
 
+// ended reports whether a list has come to its end. A connection that the store
+// cuts ends with an io.EOF too, inside an error that says so: taken for the end
+// of the list, it would make an archive seem to hold less than it does.
+func ended(err error) bool { return err == io.EOF } //nolint:errorlint // only the end itself is io.EOF and nothing else
+
 // list gives what lies right below a prefix, which ends with a slash or is
 // empty, in order; only narrows it to the keys that begin so.
 func (s *Store) list(ctx context.Context, prefix, only string) ([]fs.DirEntry, error) {
@@ -29,7 +34,7 @@ func (s *Store) list(ctx context.Context, prefix, only string) ([]fs.DirEntry, e
 	var out []fs.DirEntry
 	for it := s.bucket.List(&blob.ListOptions{Prefix: only, Delimiter: "/"}); ; {
 		o, err := it.Next(ctx)
-		if errors.Is(err, io.EOF) {
+		if ended(err) {
 			break
 		}
 		if err != nil {
@@ -54,7 +59,7 @@ func (s *Store) Names() ([]string, error) {
 	var out []string
 	for it := s.bucket.List(nil); ; {
 		o, err := it.Next(ctx)
-		if errors.Is(err, io.EOF) {
+		if ended(err) {
 			slices.Sort(out)
 			return out, nil
 		}
@@ -111,7 +116,7 @@ func (s *Store) Lstat(name string) (fs.FileInfo, error) {
 		return nil, err
 	}
 	_, err = s.bucket.List(&blob.ListOptions{Prefix: k + "/"}).Next(ctx)
-	if errors.Is(err, io.EOF) {
+	if ended(err) {
 		return nil, &fs.PathError{Op: "lstat", Path: name, Err: fs.ErrNotExist}
 	}
 	if err != nil {
