@@ -284,6 +284,10 @@ func (e *env) compareArchive(ctx context.Context, cfg *config.Config, reg *regis
 		return nil, &ingest.Reason{Code: "no-index", Severity: ingest.Fail, Where: ingest.Place{File: filepath.Base(cfg.Index)}, What: "the archive has no index, by which the reports of samples are found", Expected: "the index of the archive", Found: "no such file",
 			Next: "run windrow archive rebuild"}
 	}
-	cmp, err := pipeline.CompareRegister(ctx, a, ix, reg, st)
+	usual, err := pipeline.KnownSpans(ctx, ix)
+	if err != nil {
+		return nil, errors.Join(err, ix.Close())
+	}
+	cmp, err := pipeline.CompareRegister(ctx, a, ix, reg, st, usual)
 	return cmp, errors.Join(err, ix.Close())
 }

@@ -145,7 +145,7 @@ func (e *env) promised(ctx context.Context, cfg *config.Config) ([]pipeline.Prom
 	if cfg.Engine.Used() {
 		office = cfg.Office.Name // the archive is that of other offices too
 	}
-	out, err := pipeline.Promises(ctx, a, ix, office)
+	out, err := new(pipeline.Promises).List(ctx, a, ix, office)
 	return out, errors.Join(err, ix.Close())
 }
 

@@ -43,8 +43,8 @@ type Compared struct {
 // how long laboratories usually take. Of the archive it reads those reports
 // alone that have a sample of a label of the register; the index tells which.
 // With stages it is also seen whether the advice on them is as the register is
-// now; without, st is nil.
-func CompareRegister(ctx context.Context, a *archive.Archive, ix *index.Index, reg *register.Register, st *Stages) (*Compared, error) {
+// now; without, st is nil. Usual are the spans of the index ([KnownSpans]).
+func CompareRegister(ctx context.Context, a *archive.Archive, ix *index.Index, reg *register.Register, st *Stages, usual []register.Span) (*Compared, error) {
 	c := &Compared{st: st, a: a, Register: reg, Taken: map[*register.Row][]Taken{}, Perhaps: map[*register.Row][]string{}}
 	var ids []string
 	err := ix.Labelled(ctx, reg.From(), func(l index.Labelled) {
@@ -58,7 +58,7 @@ func CompareRegister(ctx context.Context, a *archive.Archive, ix *index.Index, r
 	if err != nil {
 		return nil, err
 	}
-	var spans []register.Span
+	spans := slices.Clone(usual)
 	for _, id := range ids {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -76,15 +76,19 @@ func CompareRegister(ctx context.Context, a *archive.Archive, ix *index.Index, r
 		}
 		spans = append(spans, more...)
 	}
-	known, err := ix.Spans(ctx)
-	if err != nil {
-		return nil, err
-	}
-	for _, s := range known {
-		spans = append(spans, register.Span{Lab: normalize.Lab{ID: s.Lab, Name: s.LabName}, From: s.Received, Reported: s.Reported, Reports: s.Reports})
-	}
 	c.Times = register.UsualTimes(spans)
 	return c, nil
+}
+
+// KnownSpans are from when to when laboratories had samples, of all reports in
+// the index that print both days.
+func KnownSpans(ctx context.Context, ix *index.Index) ([]register.Span, error) {
+	known, err := ix.Spans(ctx)
+	out := make([]register.Span, len(known))
+	for i, s := range known {
+		out[i] = register.Span{Lab: normalize.Lab{ID: s.Lab, Name: s.LabName}, From: s.Received, Reported: s.Reported, Reports: s.Reports}
+	}
+	return out, err
 }
 
 // add notes what rows were taken for the samples of a report. It gives how

@@ -127,7 +127,11 @@ func (d *Desk) lookWaiting(r *http.Request) {
 		if reg == nil {
 			return waitingList{}, nil
 		}
-		c, err := pipeline.CompareRegister(ctx, d.off.Archive, d.off.Index, reg, nil)
+		usual, err := d.usualSpans(ctx)
+		var c *pipeline.Compared
+		if err == nil {
+			c, err = pipeline.CompareRegister(ctx, d.off.Archive, d.off.Index, reg, nil, usual)
+		}
 		if err != nil {
 			d.opt.Log(r.Method, r.Pattern, http.StatusInternalServerError, err)
 			return waitingList{}, err

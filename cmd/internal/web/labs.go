@@ -7,8 +7,8 @@ import (
 	"slices"
 	"time"
 
+	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/mappings"
-	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/archive/index"
 	"example.org/windrow/normalize/register"
 )
@@ -33,6 +33,15 @@ type monthLine struct {
 	register.Usual
 }
 
+// usualSpans are from when to when laboratories had samples. One report more
+// changes next to nothing of what is usual, and all reports must be gone through
+// for it: they are remembered for a while whatever comes.
+func (d *Desk) usualSpans(ctx context.Context) ([]register.Span, error) {
+	return d.spans.get(context.WithoutCancel(ctx), func(ctx context.Context) ([]register.Span, error) {
+		return pipeline.KnownSpans(ctx, d.off.Index)
+	})
+}
+
 // labLines are all laboratories of which there is a mapping or a report, by
 // name; reports of which the laboratory is not known stand last.
 func (d *Desk) labLines(r *http.Request) ([]labLine, *register.Times, error) {
@@ -45,17 +54,11 @@ func (d *Desk) labLines(r *http.Request) ([]labLine, *register.Times, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	times, err := d.times.get(context.WithoutCancel(ctx), func(ctx context.Context) (*register.Times, error) {
-		spans, err := d.off.Index.Spans(ctx)
-		var known []register.Span
-		for _, s := range spans {
-			known = append(known, register.Span{Lab: normalize.Lab{ID: s.Lab, Name: s.LabName}, From: s.Received, Reported: s.Reported, Reports: s.Reports})
-		}
-		return register.UsualTimes(known), err
-	})
+	usual, err := d.usualSpans(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
+	times := register.UsualTimes(usual)
 	by := map[string]*labLine{}
 	var out []*labLine
 	line := func(id, name string) *labLine {

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"container/list"
 	"context"
 	"sync"
@@ -70,6 +71,7 @@ const stale = 30 * time.Second
 // A remembered is one thing that is dear to make and holds for a while, unless
 // something came.
 type remembered[T any] struct {
+	holds time.Duration // 0 stands for stale
 	mu    sync.Mutex
 	value T
 	made  time.Time
@@ -79,7 +81,7 @@ type remembered[T any] struct {
 func (m *remembered[T]) get(ctx context.Context, make func(context.Context) (T, error)) (T, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if m.has && time.Since(m.made) < stale {
+	if m.has && time.Since(m.made) < cmp.Or(m.holds, stale) {
 		return m.value, nil
 	}
 	v, err := make(ctx)

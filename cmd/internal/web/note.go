@@ -49,7 +49,6 @@ func (d *Desk) changed() {
 	d.labs.forget()
 	d.drifts.forget()
 	d.towns.forget()
-	d.times.forget()
 	d.promises.forget()
 }
 

@@ -38,7 +38,7 @@ func (l promiseLine) Name() string {
 func (d *Desk) lookPromises(r *http.Request) {
 	office := officeOf(r.Context())
 	d.promises.begin(office, func(ctx context.Context) ([]pipeline.Promise, error) {
-		out, err := pipeline.Promises(ctx, d.off.Archive, d.off.Index, office)
+		out, err := d.advised.List(ctx, d.off.Archive, d.off.Index, office)
 		if err != nil {
 			d.opt.Log(r.Method, r.Pattern, http.StatusInternalServerError, err)
 		}

@@ -61,7 +61,8 @@ type Desk struct {
 	labs     byOffice[[]index.LabCount]
 	drifts   byOffice[[]index.Drift]
 	towns    byOffice[[]string]
-	times    remembered[*register.Times]
+	spans    remembered[[]register.Span]
+	advised  pipeline.Promises
 	promises *behind[[]pipeline.Promise]
 	told     told
 	trials   trials
@@ -81,7 +82,7 @@ func New(opt Options) (*Desk, error) {
 	if (opt.Door == nil) != (opt.Access == nil) {
 		return nil, errors.New("where people sign in there is a log of who saw what, and nowhere else")
 	}
-	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), pictured: newLately[*scanned](3), drawing: make(chan struct{}, 2), promises: newBehind[[]pipeline.Promise](), waiting: newBehind[waitingList]()}
+	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), pictured: newLately[*scanned](3), drawing: make(chan struct{}, 2), promises: newBehind[[]pipeline.Promise](), waiting: newBehind[waitingList](), spans: remembered[[]register.Span]{holds: 10 * time.Minute}}
 	d.mux = &routes{mux: http.NewServeMux(), gate: d.gate}
 	if _, err := rand.Read(d.secret[:]); err != nil {
 		return nil, err

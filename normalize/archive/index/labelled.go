@@ -20,8 +20,12 @@ func (ix *Index) Labelled(ctx context.Context, from string, visit func(Labelled)
 		err := scan(&l.Report, &l.Lab, &l.LabName, &l.ClientLabel, &l.Sampled, &l.Received, &l.Reported)
 		visit(l)
 		return err
-	}, `SELECT s.report_id, r.lab, r.lab_name, s.client_sample_id, s.sampled, s.received, s.reported FROM records s JOIN reports r ON r.id = s.report_id
-WHERE s.client_sample_id <> '' AND (s.reported >= $1 OR s.reported = '') ORDER BY s.report_id, s.ordinal`, from)
+	}, `SELECT report_id, lab, lab_name, client_sample_id, sampled, received, reported FROM (
+SELECT s.report_id, r.lab, r.lab_name, s.client_sample_id, s.sampled, s.received, s.reported, s.ordinal FROM records s JOIN reports r ON r.id = s.report_id
+WHERE s.client_sample_id <> '' AND s.reported >= $1
+UNION ALL
+SELECT s.report_id, r.lab, r.lab_name, s.client_sample_id, s.sampled, s.received, s.reported, s.ordinal FROM records s JOIN reports r ON r.id = s.report_id
+WHERE s.client_sample_id <> '' AND s.reported = '' AND $1 > '') x ORDER BY report_id, ordinal`, from)
 	return fault("list labelled samples", ix.path, err)
 }
 
@@ -41,7 +45,8 @@ func (ix *Index) Spans(ctx context.Context) (out []Span, err error) {
 		err := scan(&s.Lab, &s.LabName, &s.Received, &s.Reported, &s.Reports)
 		out = append(out, s)
 		return err
-	}, `SELECT r.lab, r.lab_name, s.received, s.reported, count(DISTINCT r.id) FROM records s JOIN reports r ON r.id = s.report_id
-WHERE r.status <> 'held' AND s.received <> '' AND s.reported <> '' GROUP BY r.lab, r.lab_name, s.received, s.reported ORDER BY r.lab, r.lab_name, s.received, s.reported`)
+	}, `SELECT r.lab, r.lab_name, s.received, s.reported, count(*)
+FROM (SELECT DISTINCT report_id, received, reported FROM records WHERE received <> '' AND reported <> '') s JOIN reports r ON r.id = s.report_id
+WHERE r.status <> 'held' GROUP BY r.lab, r.lab_name, s.received, s.reported ORDER BY r.lab, r.lab_name, s.received, s.reported`)
 	return out, fault("list how long laboratories take", ix.path, err)
 }
