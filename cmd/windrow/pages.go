@@ -53,6 +53,7 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 			return errors.Join(err, in.Close())
 		}
 		desk.Store(d)
+		off.Moved = d.Moved
 	}
 	srv, open, err := serve(ctx, off, w, d, in)
 	if err != nil {
@@ -98,6 +99,9 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 	// A scrape that hangs may not keep the office from being closed.
 	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 	defer cancel()
+	if d != nil {
+		d.StopTelling()
+	}
 	err = errors.Join(err, t.err, srv.Close(last), open.Close(last))
 	if d != nil {
 		d.Wait() // what it has in hand needs the office

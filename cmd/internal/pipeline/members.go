@@ -138,7 +138,7 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole boo
 	var all []*Reading
 	for i, m := range p.members {
 		rd := &Reading{Source: m, mail: p.mails[i]}
-		if err := s.extract(ctx, rd, d, whole); err != nil {
+		if err := s.extract(partOf(ctx, i+1, len(p.members)), rd, d, whole); err != nil {
 			return nil, err
 		}
 		all = append(all, rd)
@@ -176,7 +176,10 @@ func (s *Stages) readParcel(ctx context.Context, p parcel, d Defaults, whole boo
 	default:
 		amiss = nothingIn(p.src, notes)
 	}
-	for _, rd := range all {
+	for i, rd := range all {
+		if rd.Extract != nil {
+			at(partOf(ctx, i+1, len(all)), "normalise")
+		}
 		s.build(rd, d, !whole && len(all) == 1)
 	}
 	s.together(p, all, d)

@@ -30,6 +30,7 @@ type Office struct {
 	Today   func() time.Time       // the date of advice
 	Log     *slog.Logger           // what is done with each file, from its arrival to the archive, by its mark; no name of a client or a file below debug
 	Tell    func(r *ingest.Reason) // told of what is amiss beside the files, such as an index that could not be written
+	Moved   func(Move)             // told of each stage that a file comes to, by several goroutines at once; nil for nobody
 
 	// One for each group of hashes, of files and of the reports in them, so
 	// that the same bytes are never in two hands.

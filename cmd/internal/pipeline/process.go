@@ -42,8 +42,11 @@ type Arrival struct {
 // A ctx that ends gives a failed outcome.
 func (o *Office) Process(ctx context.Context, a Arrival) Outcome {
 	began := time.Now()
+	ctx, done := o.follow(ctx, a)
+	defer done()
 	if o.distant != nil { // who decides meanwhile is kept apart by the engine's lock
 		o.logArrival(a)
+		at(ctx, StageElsewhere)
 		out := o.processDistant(ctx, a)
 		o.count(&out)
 		o.logOutcome(ctx, &out, time.Since(began))
@@ -102,6 +105,7 @@ func hashGroup(hex string) int {
 func (o *Office) process(ctx context.Context, a Arrival) (Outcome, error) {
 	src := a.Source
 	var err error
+	at(ctx, "keep")
 	o.Stages.time("keep", func() { _, err = o.Archive.PutOriginal(src.Bytes) })
 	if err != nil {
 		return Outcome{}, err
@@ -125,8 +129,8 @@ func (o *Office) process(ctx context.Context, a Arrival) (Outcome, error) {
 		return Outcome{}, err
 	}
 	again := 0
-	for _, rd := range rds {
-		p, reasons, err := o.part(ctx, rd, a)
+	for i, rd := range rds {
+		p, reasons, err := o.part(partOf(ctx, i+1, len(rds)), rd, a)
 		if err != nil {
 			return Outcome{}, err
 		}
@@ -271,6 +275,7 @@ func (o *Office) part(ctx context.Context, rd *Reading, a Arrival) (Part, []*ing
 	}
 	on := o.Today().Format("2006-01-02")
 	registered := registeredBy(a.Defaults.Register, rep)
+	at(ctx, "advise")
 	for _, rec := range rep.Records {
 		var adv *interpret.Advice
 		o.Stages.time("advise", func() { adv = o.Stages.Advise(rep, rec, interpret.Ask{On: on, Register: registered[rec.ID]}) })

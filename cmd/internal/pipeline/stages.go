@@ -186,6 +186,7 @@ func (s *Stages) Read(ctx context.Context, src *ingest.Source, d Defaults) (*Rea
 // larger part, and the account of each number.
 func (s *Stages) extract(ctx context.Context, rd *Reading, d Defaults, whole bool) error {
 	var reasons []*ingest.Reason
+	at(ctx, "read")
 	s.time("read", func() { rd.Docs, reasons = s.documents(ctx, rd.Source, d) })
 	if err := ctx.Err(); err != nil {
 		return err
@@ -202,6 +203,7 @@ func (s *Stages) extract(ctx context.Context, rd *Reading, d Defaults, whole boo
 	if !whole {
 		recognise = s.Mappings().RecogniseForReport
 	}
+	at(ctx, "recognise")
 	s.time("recognise", func() { rd.Match, why = recognise(rd.Docs) })
 	if why != nil && why.Code == "lab-unknown" && rd.mail != "" && !isMessage(rd.Source.Member) {
 		rd.companion = s.companionOf(rd.Source, rd.Docs)
@@ -215,6 +217,7 @@ func (s *Stages) extract(ctx context.Context, rd *Reading, d Defaults, whole boo
 	}
 	rd.Extract = rd.Match.Read()
 	if doc := rd.Match.Doc; doc.Format == ingest.PDF {
+		at(ctx, "compare")
 		s.time("compare", func() { s.twice.compare(ctx, rd.Source, doc, rd.Extract, s.Limits) })
 	}
 	if !whole {

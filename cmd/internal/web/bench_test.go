@@ -40,6 +40,7 @@ func mendingDesk(t *testing.T, reports ...demo.Report) *openDesk {
 func (d *openDesk) watch(t *testing.T) (stop func()) {
 	t.Helper()
 	d.off.Config.Watch.Settle, d.off.Config.Watch.Poll = 100*time.Millisecond, 50*time.Millisecond
+	d.off.Moved = d.desk.Moved
 	w, err := d.off.Watcher(d.off.Config.Folders, d.desk.Note, folder.Options{})
 	if err != nil {
 		t.Fatal(err)

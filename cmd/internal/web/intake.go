@@ -53,12 +53,12 @@ type dropped struct {
 
 // An intakeView is how things stand in the inbox, and what came of the latest.
 type intakeView struct {
-	Inbox  []dropped
-	More   int
-	Lines  []arrivalLine
-	Folder string
-	Most   string // how large a file may be
-	Told   *tale
+	Moving     []moving // what lies in the inbox, and what is in hand
+	MoreMoving int
+	Lines      []arrivalLine
+	Folder     string
+	Most       string // how large a file may be
+	Told       *tale
 }
 
 func (d *Desk) intakeNow(r *http.Request) (*intakeView, error) {
@@ -70,20 +70,20 @@ func (d *Desk) intakeNow(r *http.Request) (*intakeView, error) {
 	if err != nil {
 		return nil, &ingest.Reason{Code: "folder-amiss", Severity: ingest.Fail, What: "the inbox can't be looked into", Found: ingest.Cause(err), Next: "see whether its drive is connected, and the rights of the folder"}
 	}
+	var inbox []dropped
 	for _, e := range entries {
 		if !e.Type().IsRegular() || strings.HasPrefix(e.Name(), ".") {
 			continue
 		}
-		if len(v.Inbox) == 20 {
-			v.More++
-			continue
-		}
 		x := dropped{Name: e.Name()}
-		if fi, err := e.Info(); err == nil {
-			x.Size = ingest.Size(fi.Size())
+		if len(inbox) < mostOnTheWay {
+			if fi, err := e.Info(); err == nil {
+				x.Size = ingest.Size(fi.Size())
+			}
 		}
-		v.Inbox = append(v.Inbox, x)
+		inbox = append(inbox, x)
 	}
+	v.Moving, v.MoreMoving = d.movingNow(r.Context(), inbox)
 	v.Lines, err = d.arrivalLines(r.Context())
 	return v, err
 }

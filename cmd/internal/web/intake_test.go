@@ -123,8 +123,9 @@ func TestBringInByABrowser(t *testing.T) {
 	p.do(chromedp.SetUploadFiles(chromedp.CSS("#files"), paths), chromedp.Click(chromedp.CSS(".bring button")))
 	p.until("they are sent", `document.body.innerText.includes("2 files sent.")`)
 	// Nobody loads the page again: it tells by itself.
+	p.until("they are seen in a stage", `document.querySelectorAll(".ways .track .now").length > 0`)
 	p.until("both came", `document.querySelectorAll(".list .state.ok, .list .state.flagged").length === 2 && document.querySelectorAll(".list .state.held").length === 1`)
-	if text := ask[string](p, "document.body.innerText"); !strings.Contains(text, "Nothing: all that came was taken.") || !strings.Contains(text, "lost or renamed headings") {
+	if text := ask[string](p, "document.body.innerText"); !strings.Contains(text, "Nothing is on the way: all that came was taken.") || !strings.Contains(text, "lost or renamed headings") {
 		t.Errorf("what came of them:\n%s", text)
 	}
 	p.sound("what came of them")

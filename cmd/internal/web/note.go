@@ -39,6 +39,7 @@ func (d *Desk) Note(out pipeline.Outcome) {
 	}
 	d.came.mu.Unlock()
 	d.changed()
+	d.ways.came(out)
 }
 
 // changed forgets what was remembered of how things stand.

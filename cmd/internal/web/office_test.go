@@ -143,6 +143,7 @@ func (d *openDesk) account(_ context.Context, scope audit.Scope) (*audit.Account
 }
 
 func (d *openDesk) close() {
+	d.desk.StopTelling()
 	d.srv.Close()
 	d.desk.Wait()
 	_ = d.off.Close() // the test has ended

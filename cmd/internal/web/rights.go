@@ -45,6 +45,7 @@ var rights = map[string]right{
 	"GET /held":                          {roles: offices, names: true},
 	"GET /intake":                        {roles: offices, names: true},
 	"GET /intake/state":                  {roles: offices, names: true, again: true},
+	"GET /intake/moves":                  {roles: offices}, // that something moved, and not what
 	"POST /intake":                       {roles: offices, names: true},
 	"GET /reports":                       {roles: offices, names: true},
 	"GET /labs":                          {roles: offices},

@@ -55,6 +55,7 @@ type Desk struct {
 	drawing  chan struct{} // full when as many pages are being drawn as may be
 
 	came     diary
+	ways     *ways
 	waiting  *behind[waitingList]
 	counts   byOffice[officeCounts]
 	causes   remembered[[]holdGroup]
@@ -82,7 +83,7 @@ func New(opt Options) (*Desk, error) {
 	if (opt.Door == nil) != (opt.Access == nil) {
 		return nil, errors.New("where people sign in there is a log of who saw what, and nowhere else")
 	}
-	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), pictured: newLately[*scanned](3), drawing: make(chan struct{}, 2), promises: newBehind[[]pipeline.Promise](), waiting: newBehind[waitingList](), spans: remembered[[]register.Span]{holds: 10 * time.Minute}}
+	d := &Desk{opt: opt, off: opt.Office, readings: newLately[*pipeline.Reading](6), pictures: newLately[[]byte](40), pictured: newLately[*scanned](3), drawing: make(chan struct{}, 2), promises: newBehind[[]pipeline.Promise](), waiting: newBehind[waitingList](), spans: remembered[[]register.Span]{holds: 10 * time.Minute}, ways: newWays()}
 	d.mux = &routes{mux: http.NewServeMux(), gate: d.gate}
 	if _, err := rand.Read(d.secret[:]); err != nil {
 		return nil, err
@@ -104,6 +105,7 @@ func New(opt Options) (*Desk, error) {
 	d.route("GET /held", d.queue)
 	d.route("GET /intake", d.intake)
 	d.route("GET /intake/state", d.intakeState)
+	d.mux.HandleFunc("GET /intake/moves", d.live)
 	d.mux.HandleFunc("POST /intake", d.bring)
 	d.route("GET /reports", d.reports)
 	d.route("GET /labs", d.laboratories)

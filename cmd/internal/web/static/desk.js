@@ -113,18 +113,53 @@
     form.addEventListener("submit", () => { find("button", form).textContent = "Sending…"; });
   }
 
-  // What came of them is looked up again while the page is in sight.
+  // How far they are is told as they move, while the page is in sight. Where that
+  // can't be, as behind a proxy that holds answers back, it is asked for again
+  // and again.
   const state = find("[data-again]");
-  if (state) setInterval(async () => {
-    if (document.hidden || state.contains(document.activeElement)) return;
-    try {
-      const answer = await fetch(state.dataset.again);
-      if (answer.status === 401) location.reload(); // nobody is signed in any more: the page must not look as if it went on telling
-      if (!answer.ok) return;
-      const text = await answer.text();
-      if (text !== state.dataset.last) state.innerHTML = state.dataset.last = text;
-    } catch { /* the program was stopped; the page says what it last said */ }
-  }, 1500);
+  if (state) {
+    let asking = false, moved = false, live = null;
+    const last = {};
+    for (const part of all("section[id]", state)) last[part.id] = part.innerHTML;
+    const again = async () => {
+      if (document.hidden) return;
+      moved = asking;
+      if (asking) return;
+      asking = true;
+      try {
+        const answer = await fetch(state.dataset.again);
+        if (answer.status === 401) location.reload(); // nobody is signed in any more: the page must not look as if it went on telling
+        if (answer.ok) {
+          const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+          for (const part of all("section[id]", fresh)) {
+            const old = document.getElementById(part.id);
+            // Whoever goes through a part by keys is not thrown out of it.
+            if (last[part.id] === part.innerHTML || old.contains(document.activeElement)) continue;
+            last[part.id] = part.innerHTML;
+            old.replaceWith(document.adoptNode(part));
+          }
+          const said = find("[data-say]").textContent;
+          if (find("#said").textContent !== said) find("#said").textContent = said;
+        }
+      } catch { /* the program was stopped; the page says what it last said */ }
+      setTimeout(() => { asking = false; if (moved) again(); }, 90);
+    };
+    const listen = () => {
+      if (document.hidden) { // a stream that nobody sees would keep other pages waiting for a connection
+        if (live) live.close();
+        live = null;
+      } else if (!live) {
+        live = new EventSource(state.dataset.live);
+        live.onopen = live.onmessage = again;
+        live.onerror = () => {
+          if (live && live.readyState === EventSource.CLOSED) live = null;
+        };
+      }
+    };
+    document.addEventListener("visibilitychange", listen);
+    listen();
+    setInterval(() => { again(); listen(); }, 4000);
+  }
 
   // Enter behind a word goes to the next one: it accepts no report.
   for (const list of all("ul.compare")) list.addEventListener("keydown", (e) => {
