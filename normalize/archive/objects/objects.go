@@ -40,6 +40,7 @@ import (
 const (
 	CodeAddress     = "store-address"     // its address can't be used
 	CodeUnreachable = "store-unreachable" // it doesn't answer, or not as it should
+	CodeRefused     = "store-refused"     // it answers, and refuses the keys or has no such bucket
 	CodeUnsafe      = "store-unsafe"      // it lets one writer replace what another wrote, or gives back other bytes
 )
 
@@ -128,10 +129,9 @@ func (s *Store) wrong(op, name string, err error) error {
 	case gcerrors.FailedPrecondition:
 		return is(fs.ErrExist)
 	case gcerrors.PermissionDenied:
-		return is(errors.Join(fs.ErrPermission, err))
+		return &unreachable{s.words(name, err), errors.Join(fs.ErrPermission, err)}
 	}
-	return &unreachable{&ingest.Reason{Code: CodeUnreachable, Severity: ingest.Fail, Where: ingest.Place{File: s.name + "/" + name}, What: "the object store can't be reached, or does not answer as it should",
-		Found: ingest.Cause(err), Next: "nothing was lost; see that the store runs and that engine.store names it, then run again"}, err}
+	return &unreachable{s.words(name, err), err}
 }
 
 // An unreachable is a failure of the store with its words.

@@ -392,7 +392,19 @@ func TestWrongStoresAreRefused(t *testing.T) {
 				w.WriteHeader(http.StatusForbidden)
 				_, _ = io.WriteString(w, `<Error><Code>AccessDenied</Code></Error>`)
 			})
-		}, ""},
+		}, objects.CodeRefused},
+		"does not know the keys": {func(http.Handler) http.Handler {
+			return http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+				w.WriteHeader(http.StatusForbidden)
+				_, _ = io.WriteString(w, `<Error><Code>SignatureDoesNotMatch</Code></Error>`)
+			})
+		}, objects.CodeRefused},
+		"has no such bucket": {func(http.Handler) http.Handler {
+			return http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+				w.WriteHeader(http.StatusNotFound)
+				_, _ = io.WriteString(w, `<Error><Code>NoSuchBucket</Code></Error>`)
+			})
+		}, objects.CodeRefused},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s, err := objects.Open(t.Context(), fake(t, x.front))
@@ -400,7 +412,7 @@ func TestWrongStoresAreRefused(t *testing.T) {
 				_ = s.Close()
 				t.Fatal("it was taken")
 			}
-			if r := ingest.AsReason(err); x.code != "" && r.Code != x.code || r.Next == "" {
+			if r := ingest.AsReason(err); x.code != "" && r.Code != x.code || !strings.Contains(r.Next, "nothing was") {
 				t.Errorf("refused with %v, want %s", err, x.code)
 			}
 		})
