@@ -225,11 +225,16 @@ func (e *env) importCentral(ctx context.Context, cfg *config.Config, from string
 		return err
 	}
 	defer done()
-	off, err := e.open(ctx, cfg)
+	st, err := e.loadStages(cfg)
 	if err != nil {
 		return err
 	}
-	defer off.Stages.Close()
+	defer st.Close()
+	off, err := pipeline.OpenImporting(ctx, cfg, st)
+	if err != nil {
+		return err
+	}
+	off.Today = e.now
 	defer func() { err = errors.Join(err, off.Close()) }()
 	return off.Sole(ctx, func(ctx context.Context) error {
 		n, err := e.bring(ctx, off.Archive, other)

@@ -76,7 +76,10 @@ func (d *doctor) settings(context.Context) {
 func (d *doctor) folders(context.Context) {
 	c := d.cfg
 	type needed struct{ what, path string }
-	list := []needed{{"the office's folder", c.Dir}, {"done", c.Done}, {"held", c.Held}, {"letters", c.Letters}, {"datasets", c.Datasets}, {"archive", c.Archive}, {"the folder of the index", filepath.Dir(c.Index)}}
+	list := []needed{{"the office's folder", c.Dir}, {"done", c.Done}, {"held", c.Held}, {"letters", c.Letters}, {"datasets", c.Datasets}}
+	if !c.Engine.Used() { // there the archive is no folder, nor the index a file
+		list = append(list, needed{"archive", c.Archive}, needed{"the folder of the index", filepath.Dir(c.Index)})
+	}
 	for _, f := range c.Folders {
 		list = append(list, needed{"a watched folder", f.Path})
 	}

@@ -13,6 +13,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"sync/atomic"
@@ -323,6 +325,34 @@ func TestEngineCommands(t *testing.T) {
 	out, err := program(t, "doctor", "--office", office).Output()
 	if !strings.Contains(string(out), "it can be opened: s3://soil") || !strings.Contains(string(out), "it is sound: postgres://") || strings.Contains(string(out), "endpoint") {
 		t.Errorf("doctor says (%v):\n%s", err, out)
+	}
+	if !regexp.MustCompile(`(?m)^ok +folders `).Match(out) {
+		t.Errorf("doctor is not content with the folders of an office without archive and index:\n%s", out)
+	}
+	// Another place in the store, where nothing is, is not taken for the
+	// archive that the database knows; a copy can be brought there.
+	copied := filepath.Join(t.TempDir(), "copy")
+	must(t, exitDone, "archive", "export", "--office", office, copied)
+	before := en.stored(t)
+	elsewhere := func(args ...string) (string, error) {
+		cmd := program(t, append(args, "--office", office)...)
+		cmd.Env = append(cmd.Env, "WINDROW_ENGINE_STORE="+en.store+"&prefix=elsewhere/")
+		out, err := cmd.CombinedOutput()
+		return string(out), err
+	}
+	for _, args := range [][]string{{"work"}, {"run", filepath.Join(office, "named")}} {
+		if out, err := elsewhere(args...); err == nil || !strings.Contains(out, "[store-other]") || !strings.Contains(out, "engine.store") {
+			t.Errorf("%s with another place in the store: %v\n%s", args[0], err, out)
+		}
+	}
+	if now := en.stored(t); !slices.Equal(now, before) {
+		t.Errorf("something was written to the wrong place: %d objects, and %d before", len(now), len(before))
+	}
+	if out, err := elsewhere("archive", "import", copied); err != nil {
+		t.Errorf("a copy is not brought to a new place: %v\n%s", err, out)
+	}
+	if out, err := elsewhere("archive", "verify"); err != nil || !strings.Contains(out, "all is well") {
+		t.Errorf("the copy in its new place: %v\n%s", err, out)
 	}
 	// A password in an address is refused, and not repeated.
 	cmd := program(t, "config", "check", "--office", office)

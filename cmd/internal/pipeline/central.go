@@ -17,7 +17,17 @@ import (
 //
 // While something is half erased, it is opened by [OpenErasing] alone.
 func OpenCentral(ctx context.Context, cfg *config.Config, st *Stages) (*Office, error) {
-	o, err := OpenErasing(ctx, cfg, st)
+	return openWhole(ctx, cfg, st, false)
+}
+
+// OpenImporting is OpenCentral for who brings an archive back from a copy: the
+// store may have lost it, while the database has its index still.
+func OpenImporting(ctx context.Context, cfg *config.Config, st *Stages) (*Office, error) {
+	return openWhole(ctx, cfg, st, true)
+}
+
+func openWhole(ctx context.Context, cfg *config.Config, st *Stages, lost bool) (*Office, error) {
+	o, err := openReached(ctx, cfg, st, lost)
 	if err != nil {
 		return nil, err
 	}
@@ -29,10 +39,15 @@ func OpenCentral(ctx context.Context, cfg *config.Config, st *Stages) (*Office, 
 
 // OpenErasing is OpenCentral for an erasure, or to complete one.
 func OpenErasing(ctx context.Context, cfg *config.Config, st *Stages) (*Office, error) {
+	return openReached(ctx, cfg, st, false)
+}
+
+func openReached(ctx context.Context, cfg *config.Config, st *Stages, lost bool) (*Office, error) {
 	o, err := OpenDistant(cfg, st)
 	if err != nil {
 		return nil, err
 	}
+	o.distant.lost = lost
 	if o.engine, err = o.reach(ctx); err != nil {
 		return nil, errors.Join(err, o.Close())
 	}

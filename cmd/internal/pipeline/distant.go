@@ -32,6 +32,7 @@ type distant struct {
 	failed bool      // at the last attempt to reach it
 	swept  time.Time // when letters of withdrawn reports were last looked for
 	stones int       // how many tombstones there were then
+	lost   bool      // the archive may be lost, and is brought back
 }
 
 // OpenDistant opens an office whose work is done by a central engine: its
@@ -65,7 +66,7 @@ func (o *Office) reach(ctx context.Context) (*engine, error) {
 	if d.opened == nil {
 		ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
 		defer cancel()
-		e, err := openEngine(ctx, o.Config.Engine, inTransit)
+		e, err := openEngine(ctx, o.Config.Engine, inTransit, d.lost)
 		d.failed, d.err, d.tried = err != nil, err, time.Now()
 		if err != nil {
 			return nil, err

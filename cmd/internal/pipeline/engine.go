@@ -4,10 +4,12 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"io/fs"
 	"log/slog"
 	"strings"
 	"time"
 
+	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"example.org/windrow/cmd/internal/config"
@@ -35,7 +37,7 @@ const CodeEngine = "engine-unreachable"
 // engineAway words that the engine can't be reached. What has words of its own
 // that say something else keeps them.
 func engineAway(err error) *ingest.Reason {
-	found := ingest.Cause(err)
+	found, next := ingest.Cause(err), "see that both run and can be reached from here"
 	if r := (*ingest.Reason)(nil); errors.As(err, &r) {
 		if r.Code != objects.CodeUnreachable && r.Code != index.CodeFailed {
 			return r // it was reached, and something else is amiss
@@ -44,13 +46,38 @@ func engineAway(err error) *ingest.Reason {
 			found += ": " + r.Found
 		}
 	}
+	if own := databaseNext(err); own != "" {
+		next = own
+	}
 	return &ingest.Reason{Code: CodeEngine, Severity: ingest.Flag, Where: ingest.Place{File: config.FileName}, What: "the central engine can't be reached, so that files wait where they lie", Expected: "the database and the object store that engine.database and engine.store name",
-		Found: found, Next: "nothing is lost, and it is tried again; see that both run and can be reached from here"}
+		Found: strings.Join(strings.Fields(found), " "), Next: "nothing is lost; " + next + "; a watch tries it again by itself, a worker that ended is to be started again"}
+}
+
+// databaseNext is what to do about a database that answers and refuses, which
+// passes not by itself; "" for all else. The codes are those of PostgreSQL's
+// manual, appendix A.
+func databaseNext(err error) string {
+	var pg *pgconn.PgError
+	if !errors.As(err, &pg) {
+		return ""
+	}
+	switch pg.Code {
+	case "28000", "28P01":
+		return "give the password of the account in PGPASSWORD, or in the file that PGPASSFILE names; see that the database lets it in from here"
+	case "3D000":
+		return "correct the name of the database in engine.database, or make the database"
+	case "42501":
+		return "have the account of engine.database own the database's tables, or name the one that does"
+	case "53300":
+		return "have the database take more connections (max_connections)"
+	}
+	return ""
 }
 
 // openEngine reaches a central engine, or gives the reason why not. files is
-// how many files are in hand at once.
-func openEngine(ctx context.Context, cfg config.Engine, files int) (e *engine, err error) {
+// how many files are in hand at once; lost is said by who brings an archive back
+// whose index may still be there.
+func openEngine(ctx context.Context, cfg config.Engine, files int, lost bool) (e *engine, err error) {
 	e = &engine{}
 	defer func() {
 		if err != nil {
@@ -77,6 +104,11 @@ func openEngine(ctx context.Context, cfg config.Engine, files int) (e *engine, e
 	if e.store, err = objects.Open(ctx, cfg.Store); err != nil {
 		return e, err
 	}
+	if !lost {
+		if err := e.sameStore(ctx); err != nil {
+			return e, err
+		}
+	}
 	if e.archive, err = e.store.Archive(); err != nil {
 		return e, err
 	}
@@ -86,6 +118,22 @@ func openEngine(ctx context.Context, cfg config.Engine, files int) (e *engine, e
 		return e, e.index.Rebuild(ctx, e.archive)
 	}
 	return e, e.lookBack(ctx)
+}
+
+// sameStore refuses a store without an archive while the database has the index
+// of one: a bucket, or a prefix in it, that was named wrongly, or one that was
+// emptied. A new archive there would be half of what the offices have, and look whole.
+func (e *engine) sameStore(ctx context.Context) error {
+	if _, err := e.store.ReadFile("format.json"); !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	newest, err := e.index.Newest(ctx)
+	if err != nil || newest.IsZero() {
+		return err
+	}
+	return &ingest.Reason{Code: "store-other", Severity: ingest.Fail, Where: ingest.Place{File: e.store.Name()}, What: "there is no archive in this object store, but the database has the index of one",
+		Expected: "the store in which the archive is that the database knows", Found: "no format.json; the database knows of files up to " + newest.Format(time.DateOnly),
+		Next: "nothing was written; correct engine.store, its prefix too; if the archive was lost, bring it back from a copy with windrow archive import"}
 }
 
 func (e *engine) close() error {
@@ -161,7 +209,7 @@ func (o *Office) hold(ctx context.Context, of int, sha string) (unlock func(), e
 func OpenWorker(ctx context.Context, cfg *config.Config, st *Stages) (*Office, error) {
 	o := &Office{Stages: st, Config: cfg, Today: time.Now, Tell: func(*ingest.Reason) {}, Log: slog.New(slog.DiscardHandler)}
 	var err error
-	if o.engine, err = openEngine(ctx, cfg.Engine, cfg.WorkerCount()); err != nil {
+	if o.engine, err = openEngine(ctx, cfg.Engine, cfg.WorkerCount(), false); err != nil {
 		return nil, err
 	}
 	o.Archive, o.Index = o.engine.archive, o.engine.index
