@@ -94,7 +94,7 @@ func TestPagesInSpanish(t *testing.T) {
 		paths = append(paths, r, r+"/look", r+"/mapping")
 	}
 	// Names of the demonstration are not of the desk.
-	names := regexp.MustCompile(`Alderbrook County Soil Desk|Marrow Brook Land & Water Testing|Oxbow & Tansy( Agronomy Laboratory)?|Thrushgate( Garden Soil Desk)?|Verrin Analytical|Ashlar & Reed Soil Laboratory|Calder Plains Growers' Cooperative Laboratory|Dunmere Hand Laboratory|Grayling Street Soil Chemistry Bureau|\pL[\pL0-9.-]*\.(yaml|csv|pdf|xlsx)|Windrow test|letter, Form A|Long field|Top field 1|Back veg plot|Smithy, Jr. & Sons, "The Patch"|/[A-Za-z0-9/_.-]+/inbox|windrow [a-z]+( [a-z]+)?`)
+	names := regexp.MustCompile(`Alderbrook County Soil Desk|Marrow Brook Land & Water Testing|Oxbow & Tansy( Agronomy Laboratory)?|Thrushgate( Garden Soil Desk)?|Verrin Analytical|Ashlar & Reed Soil Laboratory|Calder Plains Growers' Cooperative Laboratory|Dunmere Hand Laboratory|Grayling Street Soil Chemistry Bureau|\pL[\pL0-9.-]*\.(yaml|csv|pdf|xlsx)|Windrow test|letter, Form A|Long field|Top field 1|Back veg plot|Orchard, east 2|Smithy, Jr. & Sons, "The Patch"|/[A-Za-z0-9/_.-]+/inbox|windrow [a-z]+( [a-z]+)?`)
 	for _, path := range paths {
 		req, err := http.NewRequest(http.MethodGet, d.srv.URL+path, nil)
 		if err != nil {
@@ -116,6 +116,14 @@ func TestPagesInSpanish(t *testing.T) {
 		}
 		for _, s := range left {
 			t.Errorf("%s: English is left: %q", path, s)
+		}
+		// What a day begins with has no sentence in it that nobody translated,
+		// and the steps behind a value name methods and estimates in Spanish.
+		marked := regexp.MustCompile(`<span lang="en">([^<]*)</span>`).FindAllStringSubmatch(page, -1)
+		for _, m := range marked {
+			if path == "/" || path == "/held" || strings.HasPrefix(path, "/sample/") && regexp.MustCompile(`^(phosphorus|pH) by|estimate only|equation with|^rounded`).MatchString(m[1]) {
+				t.Errorf("%s: nobody translated %q", path, m[1])
+			}
 		}
 	}
 }
