@@ -126,9 +126,9 @@ const (
 var diskOf = pipeline.DiskOf
 
 func (d *doctor) disk(context.Context) {
-	at := d.cfg.Archive
-	if d.cfg.Engine.Used() {
-		at = d.cfg.Done // the archive is elsewhere
+	at, lies, spare := d.cfg.Archive, "the archive lies", "; nothing in the archive may be removed"
+	if d.cfg.Engine.Used() { // the archive is elsewhere
+		at, lies, spare = d.cfg.Done, "letters and done reports lie", ""
 	}
 	for {
 		if _, err := os.Stat(at); err == nil || at == filepath.Dir(at) {
@@ -137,14 +137,14 @@ func (d *doctor) disk(context.Context) {
 		at = filepath.Dir(at)
 	}
 	free, size, known := diskOf(at)
-	says := fmt.Sprintf("%.1f GB of %.1f GB are free where the archive lies", float64(free)/1e9, float64(size)/1e9)
+	says := fmt.Sprintf("%.1f GB of %.1f GB are free where %s", float64(free)/1e9, float64(size)/1e9, lies)
 	switch {
 	case !known:
 		d.say("disk", attention, "the room on the disk of the archive can't be asked", "see to it yourself, from time to time")
 	case free < diskOut:
-		d.say("disk", wrong, says, "make room, or no report is taken soon; nothing in the archive may be removed")
+		d.say("disk", wrong, says, "make room, or no report is taken soon"+spare)
 	case free < diskLow || free < size/diskLowShare:
-		d.say("disk", attention, says, "make room, or move the office to a larger disk; nothing in the archive may be removed")
+		d.say("disk", attention, says, "make room, or move the office to a larger disk"+spare)
 	default:
 		d.say("disk", well, says, "")
 	}

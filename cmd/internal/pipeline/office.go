@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"sync"
 	"sync/atomic"
+	"syscall"
 	"time"
 
 	"example.org/windrow/cmd/internal/config"
@@ -131,8 +132,11 @@ func (o *Office) Close() error {
 
 func folderFault(dir string, err error) error {
 	next := "check the rights of the folder and the settings in " + config.FileName
-	if errors.Is(err, fs.ErrNotExist) {
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
 		next = "check that the drive is connected, and the settings in " + config.FileName
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+		next = "make room on the disk of this folder; files stay where they lie until then"
 	}
 	return &ingest.Reason{Code: "folder-amiss", Severity: ingest.Fail, Where: ingest.Place{File: dir}, What: "a folder of the office can't be used", Expected: "a folder that can be written to", Found: ingest.Cause(err), Next: next}
 }
