@@ -304,10 +304,28 @@ func TestEngineCommands(t *testing.T) {
 			t.Errorf("%s: %d %v\n%.400s", page, r.StatusCode, err, b)
 		}
 	}
+	// Another office has the same files: it is told whose they are, and writes
+	// no letters on them.
+	other := en.office(t, time.Minute)
+	otherName(t, other)
+	if _, errs, exit := toldBy(t, "run", "--office", other, filepath.Join(office, "named")); exit != exitDone || !strings.Contains(errs, "[office-first]") || !strings.Contains(errs, "brought in by ") {
+		t.Errorf("another office brings in the same files: %d\n%s", exit, errs)
+	}
+	for p := range tree(t, filepath.Join(other, "letters")) {
+		if p != "index.html" {
+			t.Errorf("the other office has the letter %s", p)
+		}
+	}
 	_ = w.Process.Signal(syscall.SIGTERM)
 	if err := w.Wait(); err != nil {
 		t.Error(err)
 	}
+	// An office that is not let into the database is told so before any file comes.
+	shut := startWatch(t, (&engineHere{database: strings.Replace(en.database, "?", "_absent?", 1), store: en.store}).office(t, time.Minute))
+	shut.until(t, 20*time.Second, "it tells that there is no such database", func() bool {
+		return strings.Contains(shut.errs.String(), "[engine-unreachable]") && strings.Contains(shut.errs.String(), "make the database")
+	})
+	shut.kill(t)
 	for _, args := range [][]string{{"archive", "verify"}, {"archive", "rebuild"}, {"replay"}, {"audit"}, {"dataset", "--out", t.TempDir() + "/d"}} {
 		out := must(t, exitDone, append(args, "--office", office)...)
 		if out == "" {

@@ -80,6 +80,9 @@ func keepWatching(ctx context.Context, e *env, off *pipeline.Office, t *teller, 
 	stop, finished := make(chan struct{}), make(chan struct{})
 	go func() {
 		defer close(finished)
+		if err := off.Reach(ctx); err != nil && ctx.Err() == nil {
+			off.Tell(ingest.AsReason(err))
+		}
 		listLetters(off, &changed, stop)
 	}()
 	looked := make(chan struct{})

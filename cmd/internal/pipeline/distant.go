@@ -76,6 +76,17 @@ func (o *Office) reach(ctx context.Context) (*engine, error) {
 	return d.opened, nil
 }
 
+// Reach tries the central engine, so that an office that can't reach it, or was
+// given a wrong address of it, is told when it begins and not with its first
+// file. Nothing where there is none.
+func (o *Office) Reach(ctx context.Context) error {
+	if o.distant == nil {
+		return nil
+	}
+	_, err := o.reach(ctx)
+	return err
+}
+
 // away reports whether the engine could not be reached when it was last tried.
 func (d *distant) away() bool {
 	d.mu.Lock()
@@ -190,7 +201,12 @@ func (o *Office) fetchLetters(ctx context.Context, e *engine, src *ingest.Source
 				p.Report = rep
 			}
 		}
-		if rep.Status == normalize.Held || !slices.Contains(o.names(), rep.Office) {
+		if !slices.Contains(o.names(), rep.Office) {
+			o.Tell(&ingest.Reason{Code: "office-first", Severity: ingest.Flag, Where: ingest.Place{File: m.Title()}, What: "another office of the central engine brought this report in before, and writes its letters; here none are written",
+				Expected: "a report that one office brings in", Found: "the same bytes, brought in by " + rep.Office, Next: "nothing is counted twice; if the client is this office's, have the two offices agree who writes to the client"})
+			continue
+		}
+		if rep.Status == normalize.Held {
 			continue
 		}
 		if letters[rep.ID], err = o.writeLetters(e.archive, rep); err != nil {
