@@ -12,8 +12,6 @@ import (
 	"strings"
 	"sync"
 
-	"golang.org/x/sync/errgroup"
-
 	"example.org/windrow/ingest"
 )
 
@@ -54,45 +52,12 @@ type transfer struct {
 	noSum []string // documents without a checksum when they were read
 }
 
-// A Distant is a file system each of whose calls waits for an answer from
-// elsewhere, so that several of them are better made at once.
-type Distant interface {
-	// AtOnce is how many calls go well together.
-	AtOnce() int
-}
-
-// atOnce is how many things of one kind are copied at the same time: one,
-// unless one of the two sides is distant.
+// atOnce is how many files of one kind are copied at the same time.
 func (t *transfer) atOnce() int {
-	n := 1
-	systems := []FS{t.src.fs}
 	if s, ok := t.to.(archiveSink); ok {
-		systems = append(systems, s.a.fs)
+		return atOnce(t.src.fs, s.a.fs)
 	}
-	for _, f := range systems {
-		if d, ok := f.(Distant); ok {
-			n = max(n, d.AtOnce())
-		}
-	}
-	return n
-}
-
-// spread does the work on each of what list visits, several at once, and is
-// done when all of it is: what is written before something else is there
-// before anything else is looked at.
-func spread[T any](t *transfer, list func(visit func(T) error) error, work func(T) error) error {
-	g, ctx := errgroup.WithContext(t.ctx)
-	g.SetLimit(t.atOnce())
-	err := list(func(x T) error {
-		if ctx.Err() == nil {
-			g.Go(func() error { return work(x) })
-		}
-		return ctx.Err()
-	})
-	if first := g.Wait(); first != nil {
-		return first // what list gives then is only that it was stopped
-	}
-	return err
+	return atOnce(t.src.fs)
 }
 
 // ExportTo copies the archive into another folder, which is made where it is
@@ -326,7 +291,7 @@ func (t *transfer) originals() error {
 			return visit(r)
 		})
 	}
-	return spread(t, list, func(r Ref) error {
+	return spread(t.ctx, t.atOnce(), list, func(r Ref) error {
 		t.note(func() { t.n.Originals++ })
 		place := t.src.rel(t.src.originalPath(r))
 		return t.copy(place, func(b []byte) error {
@@ -344,7 +309,7 @@ func (t *transfer) documents() error {
 			continue
 		}
 		list := func(visit func(id string) error) error { return t.src.EachID(kind, visit) }
-		err := spread(t, list, func(id string) error {
+		err := spread(t.ctx, t.atOnce(), list, func(id string) error {
 			return t.src.eachVersion(kind, id, func(place string) error {
 				if t.late[place] {
 					return nil
@@ -388,7 +353,7 @@ func (t *transfer) document(place string) error {
 }
 
 func (t *transfer) arrivals() error {
-	return spread(t, t.src.EachArrivalPlace, func(where string) error {
+	return spread(t.ctx, t.atOnce(), t.src.EachArrivalPlace, func(where string) error {
 		if i, err := t.src.fs.Lstat(t.src.path(filepath.FromSlash(where))); err == nil && i.Size() == 0 {
 			return nil
 		}

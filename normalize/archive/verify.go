@@ -9,6 +9,9 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
 )
 
 // The codes of what Verify finds.
@@ -56,11 +59,24 @@ type verifier struct {
 	*Archive
 	ctx      context.Context
 	validate func(kind string, b []byte) error
+	grave    *graveyard
+
+	mu       sync.Mutex // of what follows
 	problems []Problem
 	count    Count
-	grave    *graveyard
 	again    map[string]bool // erased originals that came again since
+	absent   []unfound       // looked at again at the end, when it is known what came again
 	noSum    []string        // documents seen without a checksum; looked at again at the end
+}
+
+// An unfound is an original that is not there, and what names it.
+type unfound struct{ rel, hash string }
+
+// note changes what is found out about several files at once.
+func (v *verifier) note(change func()) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	change()
 }
 
 // Verify reads the whole archive and checks it: that every original is what
@@ -79,7 +95,7 @@ func (a *Archive) Verify(ctx context.Context, validate func(kind string, b []byt
 }
 
 func (v *verifier) add(code, path, next, what string, args ...any) {
-	v.problems = append(v.problems, Problem{code, path, fmt.Sprintf(what, args...), next})
+	v.note(func() { v.problems = append(v.problems, Problem{code, path, fmt.Sprintf(what, args...), next}) })
 }
 
 const (
@@ -111,7 +127,7 @@ func (v *verifier) run() error {
 		}
 	}
 	visits := map[string]func(string, fs.DirEntry) error{
-		incomingDir:  func(string, fs.DirEntry) error { v.count.Incoming++; return nil },
+		incomingDir:  func(string, fs.DirEntry) error { v.note(func() { v.count.Incoming++ }); return nil },
 		originalsDir: v.original,
 		arrivalsDir:  v.arrival,
 	}
@@ -143,6 +159,12 @@ func (v *verifier) run() error {
 			return err
 		}
 	}
+	for _, x := range v.absent {
+		if !v.excused(x.hash) {
+			v.add(CodeMissing, x.rel, "bring originals/"+x.hash[:2]+"/"+refPrefix+x.hash+" back from a backup",
+				"the original that this was made of is missing")
+		}
+	}
 	v.erased()
 	for _, p := range v.noSum {
 		if _, err := v.fs.Lstat(p + sumSuffix); errors.Is(err, fs.ErrNotExist) {
@@ -154,28 +176,43 @@ func (v *verifier) run() error {
 }
 
 // tree is walk that goes on past folders that can't be listed and stops when
-// the context does.
+// the context does. In an archive that is far away several files and folders
+// are looked at together; else one after another.
 func (v *verifier) tree(dir string, visit func(path string, e fs.DirEntry) error) error {
-	es, err := v.fs.ReadDir(dir)
-	if err != nil {
-		v.unreadable(dir, err)
+	var beside errgroup.Group
+	beside.SetLimit(atOnce(v.fs) - 1)
+	var walk func(dir string) error
+	walk = func(dir string) error {
+		es, err := v.fs.ReadDir(dir)
+		if err != nil {
+			v.unreadable(dir, err)
+			return nil
+		}
+		for _, e := range es {
+			if err := v.ctx.Err(); err != nil {
+				return err
+			}
+			p := filepath.Join(dir, e.Name())
+			look := func() error {
+				if e.IsDir() {
+					return walk(p)
+				}
+				return visit(p, e)
+			}
+			if beside.TryGo(look) {
+				continue
+			}
+			if err := look(); err != nil {
+				return err
+			}
+		}
 		return nil
 	}
-	for _, e := range es {
-		if err := v.ctx.Err(); err != nil {
-			return err
-		}
-		p := filepath.Join(dir, e.Name())
-		if e.IsDir() {
-			err = v.tree(p, visit)
-		} else {
-			err = visit(p, e)
-		}
-		if err != nil {
-			return err
-		}
+	err := walk(dir)
+	if other := beside.Wait(); err == nil {
+		err = other
 	}
-	return nil
+	return err
 }
 
 func (v *verifier) unreadable(path string, err error) {
@@ -194,7 +231,7 @@ func (v *verifier) load(path string, e fs.DirEntry) (b []byte, ok bool) {
 		v.unreadable(path, err)
 		return nil, false
 	}
-	v.count.Bytes += int64(len(b))
+	v.note(func() { v.count.Bytes += int64(len(b)) })
 	return b, true
 }
 
@@ -216,7 +253,7 @@ func (v *verifier) original(path string, e fs.DirEntry) error {
 	if !ok {
 		return nil
 	}
-	v.count.Originals++
+	v.note(func() { v.count.Originals++ })
 	switch got := RefOf(b); {
 	case got == Ref(name):
 	case len(b) == 0:
@@ -285,14 +322,14 @@ func (v *verifier) document(kind, path string, e fs.DirEntry, versions map[strin
 	if isSum {
 		switch _, err := v.fs.Lstat(strings.TrimSuffix(path, sumSuffix)); {
 		case errors.Is(err, fs.ErrNotExist):
-			versions[id] = append(versions[id], n)
+			v.note(func() { versions[id] = append(versions[id], n) })
 			v.add(CodeStray, rel, "bring the document back from a backup", "the document that this checksum belongs to is missing")
 		case err != nil:
 			v.unreadable(path, err)
 		}
 		return
 	}
-	versions[id] = append(versions[id], n)
+	v.note(func() { versions[id] = append(versions[id], n) })
 	if kind == SignOffs && n > 1 {
 		v.add(CodeSecond, rel, nextMove, "a sign-off is written once, and this is a second version of one")
 	}
@@ -300,7 +337,7 @@ func (v *verifier) document(kind, path string, e fs.DirEntry, versions map[strin
 	if !ok {
 		return
 	}
-	v.count.Documents[kind]++
+	v.note(func() { v.count.Documents[kind]++ })
 	if len(b) == 0 {
 		v.empty(path)
 		return
@@ -322,7 +359,7 @@ func (v *verifier) checkSum(path, rel, name string, b []byte) {
 	sum, err := v.fs.ReadFile(path + sumSuffix)
 	switch {
 	case errors.Is(err, fs.ErrNotExist), err == nil && len(sum) == 0:
-		v.noSum = append(v.noSum, path)
+		v.note(func() { v.noSum = append(v.noSum, path) })
 	case err != nil:
 		v.unreadable(path+sumSuffix, err)
 	case string(sum) != string(sumLine(name, b)):
@@ -363,9 +400,8 @@ func (v *verifier) needOriginal(rel, hash string) {
 		v.add(CodeMissing, rel, "compare it with a backup", "this names no original that could be looked up: %q", hash)
 	case err != nil:
 		v.unreadable(v.path(originalsDir), err)
-	case !ok && !v.excused(hash):
-		v.add(CodeMissing, rel, "bring originals/"+hash[:2]+"/"+refPrefix+hash+" back from a backup",
-			"the original that this was made of is missing")
+	case !ok:
+		v.note(func() { v.absent = append(v.absent, unfound{rel, hash}) })
 	}
 }
 
@@ -379,7 +415,7 @@ func (v *verifier) arrival(path string, e fs.DirEntry) error {
 	if !ok {
 		return nil
 	}
-	v.count.Arrivals++
+	v.note(func() { v.count.Arrivals++ })
 	if len(b) == 0 {
 		v.empty(path)
 		return nil

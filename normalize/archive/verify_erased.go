@@ -64,7 +64,7 @@ func (v *verifier) left(t *Tombstone) (out []string) {
 // tombstone names.
 func (v *verifier) cameAgain(place, hash string) {
 	if v.grave.originals[hash] != nil && v.grave.arrivals[place] == nil && v.grave.documents[place] == nil && !v.grave.kept[place] {
-		v.again[hash] = true
+		v.note(func() { v.again[hash] = true })
 	}
 }
 
