@@ -9,6 +9,8 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/sync/errgroup"
+
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
@@ -173,20 +175,22 @@ func (d *Desk) home(r *http.Request) (*answer, error) {
 	d.lookPromises(r)
 	soon, cancel := context.WithTimeout(ctx, lookingTime)
 	defer cancel()
-	came, err := d.off.Index.Came(ctx, today.AddDate(0, 0, 1-daysShown).Format(time.DateOnly), officeOf(ctx))
-	if err != nil {
-		return nil, err
-	}
-	groups, err := d.groups(ctx)
-	if err != nil {
-		return nil, err
-	}
-	latest, err := d.off.Index.Reports(ctx, index.Filter{Office: officeOf(ctx), Limit: 8})
-	if err != nil {
-		return nil, err
-	}
-	counts, err := d.officeCounts(ctx)
-	if err != nil {
+	var came []index.Came
+	var groups []holdGroup
+	var latest []index.Report
+	var counts officeCounts
+	ask, asked := errgroup.WithContext(ctx) // each goes through much where much came
+	ask.Go(func() (err error) {
+		came, err = d.off.Index.Came(asked, today.AddDate(0, 0, 1-daysShown).Format(time.DateOnly), officeOf(ctx))
+		return err
+	})
+	ask.Go(func() (err error) { groups, err = d.groups(asked); return err })
+	ask.Go(func() (err error) {
+		latest, err = d.off.Index.Reports(asked, index.Filter{Office: officeOf(ctx), Limit: 8})
+		return err
+	})
+	ask.Go(func() (err error) { counts, err = d.officeCounts(asked); return err })
+	if err := ask.Wait(); err != nil {
 		return nil, err
 	}
 	if err := d.standingNow(ctx, latest); err != nil {
