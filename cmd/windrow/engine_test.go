@@ -363,6 +363,11 @@ func TestEngineCommands(t *testing.T) {
 			t.Errorf("%s with another place in the store: %v\n%s", args[0], err, out)
 		}
 	}
+	for _, args := range [][]string{{"archive", "verify"}, {"archive", "rebuild"}} {
+		if out, err := elsewhere(args...); err == nil || !strings.Contains(out, "s3://soil: error [archive-gone]") || !strings.Contains(out, "engine.store") {
+			t.Errorf("%v with another place in the store: %v\n%s", args, err, out)
+		}
+	}
 	if now := en.stored(t); !slices.Equal(now, before) {
 		t.Errorf("something was written to the wrong place: %d objects, and %d before", len(now), len(before))
 	}

@@ -174,7 +174,12 @@ func archiveOf(ctx context.Context, cfg *config.Config) (*archive.Archive, error
 	if err != nil {
 		return nil, err
 	}
-	return archive.OpenExistingOn(s, ".") // the store is open until the command ends
+	a, err := archive.OpenExistingOn(s, ".") // the store is open until the command ends
+	if r := (*ingest.Reason)(nil); errors.As(err, &r) && r.Code == "archive-gone" {
+		return nil, &ingest.Reason{Code: r.Code, Severity: ingest.Fail, Where: ingest.Place{File: s.Name()}, What: "there is no archive in this object store", Expected: r.Expected,
+			Next: "correct engine.store, its prefix too; in a new engine the first windrow work, or the first file, makes the archive; if it was lost, bring it back with windrow archive import"}
+	}
+	return a, err
 }
 
 // writable is an archive opened so that it can be written to: a folder is
