@@ -205,6 +205,8 @@ func (d *doctor) jobs(context.Context) {
 		switch {
 		case err != nil:
 			d.say(j.check, attention, "the note of when the archive was last "+j.did+" can't be read: "+ingest.Cause(err), "run "+j.command)
+		case job.At.IsZero() && d.cfg.Engine.Used():
+			d.say(j.check, attention, "the central archive was never "+j.did+" from this office", "see that one office of the engine does so every day: "+j.command)
 		case job.At.IsZero():
 			if _, err := os.Stat(d.cfg.Archive); errors.Is(err, fs.ErrNotExist) {
 				d.say(j.check, well, "there is nothing yet that could be "+j.did, "")

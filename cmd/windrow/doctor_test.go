@@ -125,6 +125,14 @@ func TestDoctorFindsEachFault(t *testing.T) {
 				t.Fatal(err)
 			}
 		}, attention, "the archive was never checked", "windrow archive verify"},
+		{"never copied, with a central engine", (*doctor).jobs, func(t *testing.T, dir string) {
+			settings("engine:\n  database: postgres://windrow@db.example/windrow\n  store: s3://soil?region=calder\n")(t, dir)
+			for _, p := range []string{pipeline.Exported, "archive"} { // the archive is elsewhere
+				if err := os.RemoveAll(filepath.Join(dir, p)); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}, attention, "never copied from this office", "one office of the engine"},
 		{"damage was found", (*doctor).jobs, job(pipeline.Verified, metrics.Job{At: fixedNow(), Problems: 2}), wrong, "found 2 problems", "BACKUP.md"},
 		{"the copy is old", (*doctor).jobs, job(pipeline.Exported, metrics.Job{At: fixedNow().AddDate(0, 0, -5)}), attention, "last copied 5 days ago", "windrow archive export"},
 		{"the copy failed", (*doctor).jobs, job(pipeline.Exported, metrics.Job{At: fixedNow(), Failed: true}), wrong, "that failed", "windrow archive export"},
