@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -120,6 +121,7 @@ func (l *Listing) add(rep *normalize.Report, letters string) {
 			default:
 				c := *r
 				c.What, c.Next = sentence(r.What), sentence(r.Next)
+				c.Where.Box = nil // in points of the page, which say nothing to anybody
 				h.First = append(h.First, &c)
 			}
 		}
@@ -214,6 +216,15 @@ func (o *Office) WriteLetterIndex() error {
 		return nil
 	}
 	return Replace(at, b)
+}
+
+// Day is the date as letters write it, "" where there is none.
+func (x LetterLine) Day() string {
+	t, err := time.Parse(time.DateOnly, x.Date)
+	if err != nil {
+		return ""
+	}
+	return t.Format("January 2, 2006")
 }
 
 // Title is the use of the land as a page shows it.

@@ -149,3 +149,9 @@ func TestGuard(t *testing.T) {
 		t.Errorf("a form of 70 KiB: %d", w.Code)
 	}
 }
+
+// The list of letters writes a day as letters do.
+func TestTheListOfLettersSaysDays(t *testing.T) {
+	page := visit(t, sharedDesk(t)).get("/letters/", http.StatusOK)
+	has(t, page, `<time datetime="2026-03-25">March 25, 2026</time>`)
+}

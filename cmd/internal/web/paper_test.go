@@ -37,4 +37,15 @@ func TestPagesOnPaper(t *testing.T) {
 			t.Errorf("%s is %d pixels wider than the sheet", path, wide)
 		}
 	}
+	// On paper are the steps that were opened, and no others.
+	p.open(d.sampleOf(t, v, "TG-26-01402"))
+	p.until("the steps are closed", `document.querySelectorAll("details.lineage").length === 19`)
+	shown := `[...document.querySelectorAll("details.lineage")].filter(x => x.checkVisibility()).map(x => x.id).join(" ")`
+	if got := ask[string](p, shown); got != "" {
+		t.Errorf("nobody opened %s", got)
+	}
+	p.do(chromedp.Evaluate[chromedp.Void](`document.getElementById("r-3").open = true; 0`))
+	if got := ask[string](p, shown); got != "r-3" {
+		t.Errorf("r-3 was opened, and on paper is %q", got)
+	}
 }

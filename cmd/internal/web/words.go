@@ -16,7 +16,7 @@ import (
 
 // words are what templates say things with.
 var words = template.FuncMap{
-	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short, "figure": numeral, "stopless": func(s any) string { return strings.TrimSuffix(fmt.Sprint(s), ".") },
+	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short, "spot": unboxed, "figure": numeral, "stopless": func(s any) string { return strings.TrimSuffix(fmt.Sprint(s), ".") },
 	"say": func(x any) string { return fmt.Sprint(x) }, "title": func(s string) string { return s }, "heading": func(s string) string { return s }, "printed": func(s string) string { return s }, "code": func(string, string) string { return "" },
 	"day": func(t time.Time) string { return t.Format("2 Jan 2006") }, "dayrow": dateIn("Mon 2 Jan"), "longday": dateIn("Monday 2 January 2006"),
 }
@@ -122,6 +122,13 @@ func unitWords(u string) string {
 	}
 	return u
 }
+
+// box is where on a page something stands, to a point.
+var box = regexp.MustCompile(` box [0-9.,-]+$`)
+
+// unboxed is a place as a person looks for it: the page has a frame there, and what
+// frame that is in points of the page says nothing to anybody.
+func unboxed(place string) string { return box.ReplaceAllString(place, "") }
 
 // short is the beginning of a hash.
 func short(hash string) string { return hash[:min(len(hash), 8)] }

@@ -14,3 +14,12 @@ func TestSentence(t *testing.T) {
 		}
 	}
 }
+
+// A person who looks for a place on a page has no use for its frame in points.
+func TestPlacesHaveNoFrames(t *testing.T) {
+	for place, want := range map[string]string{"page 1 box 256,241-273,247": "page 1", "page 12 box 9.5,8-10,11.25": "page 12", "sheet box, cell B4": "sheet box, cell B4", "": ""} {
+		if got := unboxed(place); got != want {
+			t.Errorf("%q becomes %q, want %q", place, got, want)
+		}
+	}
+}

@@ -73,7 +73,14 @@
   window.addEventListener("hashchange", arrive);
   window.addEventListener("load", arrive);
   for (const b of all("[data-unfold]")) b.addEventListener("click", () => { for (const d of all("details.lineage")) d.open = true; });
-  window.addEventListener("beforeprint", () => { for (const d of all("details.lineage")) d.open = true; });
+  // On paper are the steps that a person has opened, and those of a value about
+  // which there is something to say.
+  let forPaper = [];
+  window.addEventListener("beforeprint", () => {
+    forPaper = all("details.lineage:not([open])").filter((d) => find(".why, .note", d));
+    for (const d of forPaper) d.open = true;
+  });
+  window.addEventListener("afterprint", () => { for (const d of forPaper) d.open = false; });
 
   // Larger and smaller pages.
   const steps = [75, 100, 150, 200, 300];
