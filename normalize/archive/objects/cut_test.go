@@ -4,6 +4,10 @@ import (
 	"errors"
 	"io/fs"
 	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
 	"sync/atomic"
 	"testing"
 
@@ -59,5 +63,39 @@ func TestCutConnectionIsNoEmptyStore(t *testing.T) {
 	cut.Store(false)
 	if c := verified(t, a); c.Originals == 0 {
 		t.Errorf("afterwards %+v", c)
+	}
+}
+
+// Who has no keys is told so, and nobody else is asked for them: the program
+// calls what it was told to call, and no address that clouds have for machines.
+func TestNoKeysAskNobody(t *testing.T) {
+	var asked atomic.Int64
+	machine := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { asked.Add(1) }))
+	t.Cleanup(machine.Close)
+	at := fake(t, nil)
+	const leave = "AWS_EC2_METADATA_DISABLED"
+	t.Setenv(leave, "") // what it was comes back at the end
+	for k, v := range map[string]string{"AWS_ACCESS_KEY_ID": "", "AWS_SECRET_ACCESS_KEY": "", "AWS_EC2_METADATA_SERVICE_ENDPOINT": machine.URL,
+		"AWS_SHARED_CREDENTIALS_FILE": filepath.Join(t.TempDir(), "absent"), "AWS_CONFIG_FILE": filepath.Join(t.TempDir(), "absent")} {
+		t.Setenv(k, v)
+	}
+	if err := os.Unsetenv(leave); err != nil {
+		t.Fatal(err)
+	}
+	_, err := objects.Open(t.Context(), at)
+	if r := ingest.AsReason(err); err == nil || r.Code != objects.CodeRefused || !strings.Contains(r.Expected, "AWS_SHARED_CREDENTIALS_FILE") {
+		t.Errorf("without keys: %v", err)
+	}
+	if n := asked.Load(); n > 0 {
+		t.Errorf("the machine was asked for keys %d times", n)
+	}
+	// Who says that it may be asked has it asked: so the test would see a call.
+	t.Setenv(leave, "false")
+	if s, err := objects.Open(t.Context(), at); err == nil {
+		_ = s.Close()
+		t.Error("opened without keys")
+	}
+	if asked.Load() == 0 {
+		t.Error("the machine was not asked where it may be")
 	}
 }

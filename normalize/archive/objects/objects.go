@@ -44,6 +44,10 @@ const (
 	CodeUnsafe      = "store-unsafe"      // it lets one writer replace what another wrote, or gives back other bytes
 )
 
+// askMachine is the variable by which AWS clients are kept from asking the
+// machine that they run on for keys. Where it is false, they may.
+const askMachine = "AWS_EC2_METADATA_DISABLED"
+
 // patience is how long one call may take, with the client's own repetitions.
 const patience = 2 * time.Minute
 
@@ -80,6 +84,11 @@ func Open(ctx context.Context, address string) (*Store, error) {
 		// checksum of its own; what is read is checked by SHA-256 here.
 		q.Set("response_checksum_validation", "when_required")
 		u.RawQuery = q.Encode()
+	}
+	if _, said := os.LookupEnv(askMachine); u.Scheme == "s3" && !said {
+		// Without keys the client would ask the computer's own address for
+		// them, as clouds give them out: a call that nobody named.
+		_ = os.Setenv(askMachine, "true") // fails for no such name and value
 	}
 	b, err := blob.OpenBucket(ctx, u.String())
 	if err != nil {
