@@ -20,7 +20,7 @@ type strip struct {
 func (v *view) strips(lines []*line, many bool) []*strip {
 	var ink []*strip
 	for _, l := range lines {
-		if len(v.runs(l)) < 2 && many {
+		if len(v.runs(l)) < 2 && many && !mostlyNumbers(l) {
 			continue
 		}
 		for _, r := range v.pieces(l, 0.65) {
@@ -38,6 +38,18 @@ func (v *view) strips(lines []*line, many bool) []*strip {
 		out = append(out, s)
 	}
 	return out
+}
+
+// mostlyNumbers reports whether a line is a row of a table whose cells all stand
+// close: running text has words.
+func mostlyNumbers(l *line) bool {
+	n := 0
+	for _, a := range l.atoms {
+		if hasDigit(a.text) {
+			n++
+		}
+	}
+	return n > 1 && 2*n >= len(l.atoms)
 }
 
 // edges are the borders between neighbouring columns on a page, and the strips
@@ -59,6 +71,7 @@ func (v *view) edges(h *heads, lines []*line) (cut []float64, ss []*strip) {
 	for _, s := range ss {
 		s.head, s.sure = under(h, s)
 	}
+	ss = v.takenApart(h, ss, lines)
 	monotone(ss)
 	for i := 0; i < len(ss); {
 		if ss[i].head >= 0 {
@@ -104,6 +117,34 @@ func (v *view) edges(h *heads, lines []*line) (cut []float64, ss []*strip) {
 		cut[i] = max(cut[i], cut[i-1])
 	}
 	return cut, ss
+}
+
+// takenApart is the strips with those that stand under several headings taken
+// apart where that is certain.
+func (v *view) takenApart(h *heads, ss []*strip, lines []*line) []*strip {
+	var out []*strip
+	for _, s := range ss {
+		if parts := []*strip(nil); s.head < 0 || !s.sure || overSeveral(h, s) {
+			if parts = v.finer(h, s, lines); parts != nil {
+				out = append(out, parts...)
+				continue
+			}
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// overSeveral reports whether a strip stands under more than one heading with
+// most of the heading's width.
+func overSeveral(h *heads, s *strip) bool {
+	n := 0
+	for _, x := range h.list {
+		if x.box.OverlapX(ingest.Box{X0: s.x0, X1: s.x1}) > 0.5*x.box.Width() {
+			n++
+		}
+	}
+	return n > 1
 }
 
 // doubtful reports whether an atom stands in a strip that is not sure.

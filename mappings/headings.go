@@ -25,6 +25,8 @@ type head struct {
 type heads struct {
 	list []*head
 	band ingest.Box // from the top of the highest heading to the foot of the lowest unit
+
+	fits func(*Column, string) bool // whether a text is what a column is for; nil where nobody can say
 }
 
 // stacks gives every set of atoms that spells the text: words side by side,

@@ -42,12 +42,13 @@ func (v *view) bodyLines(t *Table, h *heads, limit ingest.Box) []*line {
 		if l.box.CenterY() <= h.band.Y1 || l.box.CenterY() >= limit.Y1 {
 			continue
 		}
+		// The foot of a table may be declared elsewhere and still ends it.
+		if t.EndsBefore != nil && len(find(t.EndsBefore, l.atoms)) > 0 {
+			break
+		}
 		rest := free(l.atoms)
 		if len(rest) == 0 {
 			continue
-		}
-		if t.EndsBefore != nil && len(find(t.EndsBefore, l.atoms)) > 0 {
-			break
 		}
 		if v.grid && lastRow > 0 && l.box.Y0 > lastRow+1 && !v.onlyHidden(int(lastRow), int(l.box.Y0)) {
 			break // a blank row ends a table in a sheet

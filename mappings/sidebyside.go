@@ -49,7 +49,7 @@ func (v *view) partsOf(t *Table, h *heads, lines []*line) ([]*part, []*ingest.Re
 	}
 	out := make([]*part, len(declared))
 	for k := range out {
-		out[k] = &part{heads: &heads{band: h.band}}
+		out[k] = &part{heads: &heads{band: h.band, fits: h.fits}}
 	}
 	for _, x := range h.list {
 		p := out[of[x.col]]

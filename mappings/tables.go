@@ -48,7 +48,7 @@ func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, t
 		if len(reasons) > 0 {
 			continue // the columns can't be relied on
 		}
-		last[declared] = h
+		last[declared], h.fits = h, r.fits
 		r.headed = append(r.headed, headed{v.page, h})
 		lines := v.bodyLines(t, h, limit)
 		v.reach(h, lines)
