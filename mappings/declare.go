@@ -17,6 +17,8 @@ func (r *reader) declare(v *view) {
 			for _, h := range find(n.Text, v.atoms) {
 				use(h.atoms, mark)
 			}
+		case n.Box != nil:
+			r.declareBox(v, n, mark)
 		case n.Above != nil:
 			if ls := v.findLine(n.Above); len(ls) > 0 {
 				for _, l := range v.lines {

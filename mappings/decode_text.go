@@ -95,15 +95,15 @@ func (d *decoder) sentence(n strict.Node) *Sentence {
 }
 
 func (d *decoder) notResult(n strict.Node) *NotResult {
-	r := &NotResult{Place: n.Place(), Line: d.pattern(n.Get("line"), false), Text: d.pattern(n.Get("text"), false), Above: d.pattern(n.Get("above"), false), From: d.pattern(n.Get("from"), false), To: d.pattern(n.Get("to before"), false), Why: n.Get("why").Text()}
+	r := &NotResult{Place: n.Place(), Line: d.pattern(n.Get("line"), false), Text: d.pattern(n.Get("text"), false), Above: d.pattern(n.Get("above"), false), Box: d.pattern(n.Get("box"), false), From: d.pattern(n.Get("from"), false), To: d.pattern(n.Get("to before"), false), Why: n.Get("why").Text()}
 	ways := 0
-	for _, p := range []*Pattern{r.Line, r.Text, r.Above, r.From} {
+	for _, p := range []*Pattern{r.Line, r.Text, r.Above, r.Box, r.From} {
 		if p != nil {
 			ways++
 		}
 	}
 	if ways != 1 || r.To != nil && r.From == nil {
-		n.Complain("what is no result is named in one way", "one of line, text, above, from (with to before)", fmt.Sprintf("%d of them", ways), "keep one")
+		n.Complain("what is no result is named in one way", "one of line, text, above, box, from (with to before)", fmt.Sprintf("%d of them", ways), "keep one")
 	}
 	if r.Why == "" {
 		n.Complain("text that is no result needs a reason", "why: such as advice, not results", "none", "add it")

@@ -209,6 +209,7 @@ type NotResult struct {
 	From  *Pattern // from this line
 	To    *Pattern // to before this line; nil: to the end of the page
 	Above *Pattern // all above this line
+	Box   *Pattern // the lines that stand apart under these words, which are the first
 	Why   string
 	Place ingest.Place
 }

@@ -186,6 +186,7 @@ var mistakes = []struct{ old, new, what string }{
 	{`ppm.", test: P}`, `ppm.", test: Phos}`, "a sentence needs its test"},
 	{`{line: "NOTE *", why`, `{line: "NOTE *", from: NOTE, why`, "what is no result is named in one way"},
 	{`{line: "NOTE *", why`, `{line: "NOTE *", to before: NOTE, why`, "what is no result is named in one way"},
+	{`{line: "NOTE *", why`, `{line: "NOTE *", box: NOTE, why`, "what is no result is named in one way"},
 	{`, why: a remark`, "", "text that is no result needs a reason"},
 }
 

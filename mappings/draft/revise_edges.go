@@ -16,7 +16,7 @@ func (rv *revision) mendEdges() bool {
 		for _, e := range []struct {
 			key string
 			p   *mappings.Pattern
-		}{{"from", n.From}, {"above", n.Above}, {"to before", n.To}} {
+		}{{"from", n.From}, {"above", n.Above}, {"box", n.Box}, {"to before", n.To}} {
 			if e.p == nil || rv.standsAs(e.p.Src) {
 				continue
 			}
