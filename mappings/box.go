@@ -89,7 +89,7 @@ func (r *reader) saysOfResult(as []*atom) string {
 		return ""
 	}
 	text := joined(as)
-	if limits.MatchString(text) {
+	if limits.MatchString(text) || limits.MatchString(gloss(text)) {
 		return "says that a result is not what is printed"
 	}
 	for k := range as {

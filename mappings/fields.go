@@ -97,7 +97,7 @@ func (r *reader) readRule(v *view, f *FieldRule, rules []*FieldRule, dst map[Fie
 			r.printedDepthUnit(v, []*atom{next}, f.Unit, f.Place)
 		}
 		r.readInto(dst, f, text, atoms, v)
-		r.tell(v, f, rules, skip, text, atoms)
+		r.tell(v, f, rules, skip, text, atoms, dst)
 	}
 	return ok
 }

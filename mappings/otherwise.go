@@ -265,6 +265,15 @@ func (r *reader) reliedOn(as []*atom) bool {
 // page that the mapping declares, such as advice, units are mostly those of
 // materials: there a sentence must speak of results.
 func (r *reader) contradicted(text string, at ingest.Place, part *NotResult) {
+	if es := gloss(text); es != "" {
+		r.contradictedIn(es, text, at, part)
+	}
+	r.contradictedIn(text, "", at, part)
+}
+
+// contradictedIn is contradicted for a text in English; printed is what the
+// report has where that was put into English.
+func (r *reader) contradictedIn(text, printed string, at ingest.Place, part *NotResult) {
 	lower := strings.ToLower(text)
 	if !slices.ContainsFunc(otherStems, func(s string) bool { return strings.Contains(lower, s) }) {
 		return
@@ -276,6 +285,9 @@ func (r *reader) contradicted(text string, at ingest.Place, part *NotResult) {
 		code, what, expected := r.otherwise(s)
 		if code == "" {
 			continue
+		}
+		if printed != "" {
+			s = printed
 		}
 		r.reason(&ingest.Reason{Code: code, Severity: ingest.Hold, Where: at, Rule: r.l.Place, What: what, Expected: expected, Found: shorten(s),
 			Next: "read the sentence; if it is right, ask the laboratory what has changed and correct the mapping; if it changes nothing, add its words under not results (text or line), so that the next reader knows"})

@@ -1,6 +1,9 @@
 package mappings
 
-import "regexp"
+import (
+	"regexp"
+	"strings"
+)
 
 // recalls are the ways in which people write, in a mail or beside a report,
 // that results are not what a report says or will not stand; common practice,
@@ -53,13 +56,24 @@ func Recalls(text string, subject bool) string {
 		if harmless.MatchString(sentence) {
 			continue
 		}
-		if s := corrects(sentence); s != "" {
+		if s := recallsIn(sentence); s != "" {
 			return s
 		}
-		for _, c := range recalls {
-			if s := c.FindString(sentence); s != "" {
-				return s
-			}
+		if recallsIn(gloss(sentence)) != "" {
+			return strings.TrimSpace(sentence)
+		}
+	}
+	return ""
+}
+
+// recallsIn is Recalls for one sentence in English.
+func recallsIn(sentence string) string {
+	if s := corrects(sentence); s != "" {
+		return s
+	}
+	for _, c := range recalls {
+		if s := c.FindString(sentence); s != "" {
+			return s
 		}
 	}
 	return ""
