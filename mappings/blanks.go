@@ -86,6 +86,9 @@ func (r *reader) blankResults() {
 			if insteadOf(s.test, e.sample) && !r.besides(s.test) {
 				continue
 			}
+			if s.filled > 0 && !s.form {
+				r.slipped(e, rules[s])
+			}
 			r.reason(&ingest.Reason{Code: "result-blank", Severity: ingest.Flag, Where: e.at, Rule: rules[s], What: fmt.Sprintf("no result is printed for %s of sample %s", s.test.Label, sampleKey(e.sample)),
 				Expected: others, Found: "nothing",
 				Next: "look at the report, and ask the laboratory if the test was asked for; if it leaves the place blank when it was not, say so in the mapping, such as blank means: not run"})

@@ -20,9 +20,12 @@ func (t *Table) fieldRow(label string) *FieldRow {
 }
 
 func (r *reader) fieldRow(v *view, t *Table, h *heads, rw *row, fr *FieldRow, across map[*head]*SampleExtract) {
-	unit := fr.Unit
+	unit, printed := fr.Unit, ""
 	if i := columnReading(h, "unit"); i >= 0 && slices.Contains(fr.Fields, Depth) && len(rw.cells[i]) > 0 {
 		unit = r.printedDepthUnit(v, rw.cells[i], unit, fr.Place)
+		if !r.isMissing(rw.text(i)) {
+			printed = unit
+		}
 	}
 	for i, x := range h.list {
 		sm := across[x]
@@ -31,6 +34,9 @@ func (r *reader) fieldRow(v *view, t *Table, h *heads, rw *row, fr *FieldRow, ac
 		}
 		as := rw.cells[i]
 		text := joined(as)
+		if own := depthUnitIn(text); own != "" && printed != "" && own != printed {
+			r.hold("unit-differs", v.placeOf(as), fr.Place, "a depth is printed with another unit than its row has", printed, text, "ask the laboratory which of the two is meant")
+		}
 		m, ok := fr.Reads.matchWhole(text)
 		if !ok && !r.isMissing(text) {
 			r.hold("field-differs", v.placeOf(as), fr.Place, fmt.Sprintf("a text in the row %q of the table %q does not have the form it used to have", fr.Label, t.Name), fr.Reads.Src, text, nextLayout)

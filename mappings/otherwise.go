@@ -40,6 +40,8 @@ var (
 	ofAll     = regexp.MustCompile(`(?i)\b(?:all|every|each)\b`)
 	unless    = regexp.MustCompile(`(?i)\b(?:unless|except|otherwise|other than|but)\b`)
 	ofResults = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|analys[ei]s|reported|expressed)\b`)
+	// inUnit is a text that is but a unit, as a title between rows is.
+	inUnit = regexp.MustCompile(`(?i)^\W*(?:all )?(?:in|units?:?)\s+\S+\W*$`)
 	// brief is a sentence of a few words that says in what, or as what, something is.
 	brief   = regexp.MustCompile(`(?i)^(?:\S+\s+){1,5}(?:in|as)\s`)
 	changes = regexp.MustCompile(`(?i)\b(?:from (?:now|this|next|the|\d|january|february|march|april|may|june|july|august|september|october|november|december)|since|starting|beginning|as of|no longer|now|this time|for this (?:report|batch))\b`)
@@ -67,6 +69,9 @@ func (r *reader) saysOtherwise() {
 		r.contradicted(m.text, m.at, nil)
 	}
 	for _, v := range r.views {
+		for _, as := range v.stamps() {
+			r.contradicted(joined(as), v.placeOf(as), nil)
+		}
 		for i := 0; i < len(v.lines); i++ {
 			l := v.lines[i]
 			if v.grid {
@@ -274,7 +279,7 @@ func (r *reader) contradicted(text string, at ingest.Place, part *NotResult) {
 // contradictedIn is contradicted for a text in English; printed is what the
 // report has where that was put into English.
 func (r *reader) contradictedIn(text, printed string, at ingest.Place, part *NotResult) {
-	lower := strings.ToLower(text)
+	lower := " " + strings.ToLower(text) + " "
 	if !slices.ContainsFunc(otherStems, func(s string) bool { return strings.Contains(lower, s) }) {
 		return
 	}
@@ -314,7 +319,7 @@ func (r *reader) otherwise(s string) (code, what, expected string) {
 		return "", "", ""
 	}
 	of := r.readingsNamed(s)
-	if states.MatchString(s) || (brief.MatchString(s) || len(strings.Fields(s)) <= 4) && len(r.named(s)) > 0 {
+	if states.MatchString(s) || inUnit.MatchString(s) || (brief.MatchString(s) || len(strings.Fields(s)) <= 4) && len(r.named(s)) > 0 {
 		for _, say := range []func(string, []*Reading) (string, string){r.otherUnit, r.otherForm, r.otherSoil} {
 			if what, expected := say(s, of); what != "" {
 				return "says-otherwise", what, expected

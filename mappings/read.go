@@ -133,6 +133,7 @@ func readLayout(doc *ingest.Document, l *Layout, vocab Vocabulary, marks bool) *
 	r.saysOtherwise()
 	r.bareWords()
 	r.skippedRows()
+	r.registryNumbers()
 	r.account(marks)
 	r.inForce()
 	r.adviseOnScan()

@@ -360,9 +360,23 @@ func sources(ps []*Pattern) string {
 func summaryWord(text string) string {
 	for _, w := range strings.Fields(strings.ToLower(text)) {
 		switch strings.Trim(w, ".,:;()") {
-		case "mean", "average", "averages", "avg", "median", "minimum", "maximum", "min", "max", "total", "totals", "std", "stdev", "range":
+		case "mean", "average", "averages", "avg", "median", "minimum", "maximum", "min", "max", "total", "totals", "std", "stdev", "range", "promedio":
 			return w
 		}
 	}
 	return ""
+}
+
+// averageIn is the cell of a field that is but a word for an average, in a row
+// that has a number like a sample; -1 for none.
+func averageIn(h *heads, rw *row) int {
+	for i, x := range h.list {
+		if knownField(string(x.col.Field)) {
+			switch strings.ToLower(strings.Trim(rw.text(i), ".:()")) {
+			case "mean", "average", "averages", "avg", "median", "promedio":
+				return i
+			}
+		}
+	}
+	return -1
 }

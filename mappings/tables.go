@@ -193,6 +193,11 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
 			continue
 		}
+		if i := averageIn(h, rw); i >= 0 && s == nil {
+			r.hold("row-looks-like-summary", v.placeOf(rw.cells[i]), t.Place, fmt.Sprintf("a row of the table %q looks like an average of other rows, and the mapping does not declare it", t.Name), "a row for each sample", joined(rw.atoms()), "if it is no sample, add it under skip rows in the mapping")
+			use(rw.atoms(), Mark{As: "declared", Note: "not understood"})
+			continue
+		}
 		if !hasDigit(joined(rw.atoms())) && (s == nil || !r.anyMissing(h, rw)) {
 			continue // words only: a title or note between rows
 		}

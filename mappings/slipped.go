@@ -1,0 +1,115 @@
+package mappings
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"example.org/windrow/ingest"
+)
+
+// A row that lost a cell has an empty place and, beside it, numbers that
+// belong one place nearer to it. The empty place alone says little, as a test
+// that nobody asked for leaves one too: that the numbers beside it are like
+// those that other samples have one place on says that they have slipped.
+
+// leastSlipped is how many numbers make a slip, and slippedBy and slippedMost how
+// much farther from their own columns than from the next they are together, as a
+// ratio and, for each, as a logarithm of ten. The check of records that looks at
+// rows whose blanks are declared reckons with the same.
+const (
+	leastSlipped = 3
+	slippedBy    = 2.5
+	slippedMost  = 0.2
+)
+
+// slipped flags the numbers of a sample whose row may have slipped to an empty
+// place in a column of results.
+func (r *reader) slipped(e spot, column ingest.Place) {
+	for _, t := range r.l.Tables {
+		var cols []*Column
+		at := -1
+		for _, c := range t.Columns {
+			if t.EachRow == "sample" && !c.Nothing && c.Test != nil && c.Reads != nil && contains(c.Reads.Names, "result") {
+				if c.Place == column {
+					at = len(cols)
+				}
+				cols = append(cols, c)
+			}
+		}
+		if at < 0 {
+			continue
+		}
+		for _, by := range []int{1, -1} {
+			n := r.slippedRun(e.sample, cols, at, by)
+			if n == 0 {
+				continue
+			}
+			of := map[ingest.Place]bool{}
+			for _, c := range cols {
+				of[c.Place] = true
+			}
+			for i := range e.sample.Readings {
+				if rd := &e.sample.Readings[i]; of[rd.Rule] && rd.Number != "" {
+					rd.Doubts = append(rd.Doubts, &ingest.Reason{Code: "row-slipped", Severity: ingest.Flag, Where: rd.Place, Rule: rd.Rule,
+						What:     fmt.Sprintf("%s is empty, and the %d numbers beside it are more like those that other samples have one column on: the row may have slipped", cols[at].Test.Label, n),
+						Expected: "numbers like those of the other samples", Found: rd.Printed, Next: "compare the row with its headings, and ask the laboratory for the report again if a cell has slipped"})
+				}
+			}
+			return
+		}
+	}
+}
+
+// slippedRun is how many numbers from an empty place on, to the right or to the
+// left, belong one place nearer to it; 0 where that can't be said.
+func (r *reader) slippedRun(s *SampleExtract, cols []*Column, at, by int) (run int) {
+	own, other, nearer, n := 0.0, 0.0, 0, 0
+	for j := at + by; j >= 0 && j < len(cols); j += by {
+		x, ok := amountIn(s, cols[j])
+		here, there := r.middle(s, cols[j]), r.middle(s, cols[j-by])
+		if !ok || math.IsNaN(here) || math.IsNaN(there) {
+			break
+		}
+		a, b := math.Abs(x-here), math.Abs(x-there)
+		own, other, n = own+a, other+b, n+1
+		if b < a {
+			nearer++
+		}
+		if n >= leastSlipped && 4*nearer >= 3*n && own > slippedBy*other && own > slippedMost*float64(n) {
+			run = n
+		}
+	}
+	return run
+}
+
+// amountIn is what a sample has in a column, as a logarithm of ten.
+func amountIn(s *SampleExtract, c *Column) (float64, bool) {
+	for i := range s.Readings {
+		if rd := &s.Readings[i]; rd.Rule == c.Place && rd.Number != "" && rd.Censor == "" {
+			var x float64
+			if _, err := fmt.Sscan(rd.Number, &x); err == nil && x > 0 {
+				return math.Log10(x), true
+			}
+		}
+	}
+	return 0, false
+}
+
+// middle is the middle of what other samples have in a column, as a logarithm;
+// not a number where none has any. More than some tell no more.
+func (r *reader) middle(but *SampleExtract, c *Column) float64 {
+	var xs []float64
+	for _, s := range r.out.Samples {
+		if x, ok := amountIn(s, c); ok && s != but {
+			if xs = append(xs, x); len(xs) == 50 {
+				break
+			}
+		}
+	}
+	if len(xs) == 0 {
+		return math.NaN()
+	}
+	sort.Float64s(xs)
+	return (xs[(len(xs)-1)/2] + xs[len(xs)/2]) / 2
+}
