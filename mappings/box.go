@@ -2,10 +2,14 @@ package mappings
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 
 	"example.org/windrow/ingest"
 )
+
+// again is in a note on a second measurement, or on one that was wrong.
+var again = regexp.MustCompile(`(?i)\b(?:re-?(?:check|test|run|analy[sz])\w*|repeat(?:ed)?|dup(?:licate|\.)?|correct(?:ed|ion)?|should (?:be|read))\b.*\d`)
 
 // A box is a few lines that stand apart from what is beside them, such as what
 // the laboratory notes for itself beside a table. The mapping names the words
@@ -91,6 +95,9 @@ func (r *reader) saysOfResult(as []*atom) string {
 	text := joined(as)
 	if limits.MatchString(text) || limits.MatchString(gloss(text)) {
 		return "says that a result is not what is printed"
+	}
+	if again.MatchString(text) {
+		return "has a number of a second measurement"
 	}
 	for k := range as {
 		if t := r.l.mapping.Test(joined(as[:k+1])); t != nil && hasDigit(joined(as[k+1:])) {

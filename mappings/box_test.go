@@ -38,6 +38,7 @@ K            140  ppm   H       Rack 7
 		{"too near", "L       Tray 16", "L Tray 16      ", "! box-not-apart"},
 		{"a result in it", "Rack 7", "P 13", "! result-in-box"},
 		{"a result denied in it", "Rack 7", "diluted x10", "! result-in-box"},
+		{"measured again", "Rack 7", "recheck 6.9", "! result-in-box"},
 		{"not final", "Rack 7", "preliminary results", "! not-final"},
 		{"not final, over two lines", "Tray 16\nK            140  ppm   H       Rack 7", "results are\nK            140  ppm   H       preliminary", "! not-final"},
 	} {

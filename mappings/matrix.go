@@ -12,7 +12,7 @@ import (
 var (
 	matrixLabel = regexp.MustCompile(`(?i)^(?:(?:sample )?(?:matrix|material|medium)|(?:sample|product) type|type of sample)\s*[:=]?$`)
 	otherMatrix = regexp.MustCompile(`(?i)^(?:(?:sample )?(?:matrix|material|medium)|(?:sample|product) type|type of sample)\s*[:=–-]?\s*(?:[\pL-]+ ){0,2}(?:water|wastewater|effluent|leachate|compost|manure|slurry|sludge|biosolids?|plants?|tissue|leaf|leaves|petioles?|forage|silage|feed|fertili[sz]er|growing (?:medium|media)|potting mix)\b`)
-	leaching    = regexp.MustCompile(`(?i)\b(?:TCLP|SPLP)\b.{0,20}\b(?:extract\w*|leach\w*|results?|metals?|analys[ei]s)\b|\b(?:toxicity characteristic|synthetic precipitation) leaching\b`)
+	leaching    = regexp.MustCompile(`(?i)\b(?:TCLP|SPLP)\b.{0,20}\b(?:extract\w*|leach\w*|results?|metals?|analys[ei]s)\b|\bleach\w*\b.{0,20}\b(?:TCLP|SPLP)\b|\b(?:toxicity characteristic|synthetic precipitation) leaching\b`)
 )
 
 // noSoil is what a text says of what was tested, where that is no soil, or an

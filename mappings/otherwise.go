@@ -72,6 +72,7 @@ func (r *reader) saysOtherwise() {
 		for _, as := range v.stamps() {
 			r.contradicted(joined(as), v.placeOf(as), nil)
 		}
+		known := r.knownOn(v)
 		for i := 0; i < len(v.lines); i++ {
 			l := v.lines[i]
 			if v.grid {
@@ -89,18 +90,25 @@ func (r *reader) saysOtherwise() {
 			if !r.untouched(l) {
 				if as = r.afterDeclared(l); as == nil {
 					for _, free := range freeRuns(l) {
-						if !r.reliedOn(free) {
-							r.contradicted(joined(free), v.placeOf(free), nil)
+						for _, rest := range beyond(free, known) {
+							r.contradicted(joined(rest), v.placeOf(rest), nil)
 						}
 					}
 					continue
 				}
-			} else if r.reliedOn(as) || r.boilerplate(l) {
+			} else if r.boilerplate(l) {
+				continue
+			}
+			if rest := beyond(as, known); len(rest) != 1 || len(rest[0]) < len(as) {
+				// Of a line with words that the mapping names, what stands before and behind them.
+				for _, as := range rest {
+					r.contradicted(joined(as), v.placeOf(as), r.partOf(as[0].mark))
+				}
 				continue
 			}
 			// What runs over several lines is one text, up to its full stop.
 			text, at := joined(as), v.placeOf(as)
-			for i+1 < len(v.lines) && !strings.HasSuffix(text, ".") && len(text) < mostSentence && r.goesOn(v.lines[i], v.lines[i+1]) {
+			for i+1 < len(v.lines) && !strings.HasSuffix(text, ".") && len(text) < mostSentence && r.goesOn(v.lines[i], v.lines[i+1], known) {
 				i++
 				text += " " + joined(v.lines[i].atoms)
 			}
@@ -246,8 +254,8 @@ const mostSentence = 400
 
 // goesOn reports whether a line may be the next one of a text: it stands right
 // below, and nothing of it was read, declared or relied on.
-func (r *reader) goesOn(l, next *line) bool {
-	return r.untouched(next) && !r.reliedOn(next.atoms) && !r.boilerplate(next) && r.partOf(l.atoms[0].mark) == r.partOf(next.atoms[0].mark) && next.box.Y0-l.box.Y1 < l.box.Height()
+func (r *reader) goesOn(l, next *line, known map[*atom]bool) bool {
+	return r.untouched(next) && !slices.ContainsFunc(next.atoms, func(a *atom) bool { return known[a] }) && !r.boilerplate(next) && r.partOf(l.atoms[0].mark) == r.partOf(next.atoms[0].mark) && next.box.Y0-l.box.Y1 < l.box.Height()
 }
 
 // untouched reports whether nothing of a line was read, or declared by its words.

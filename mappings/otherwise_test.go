@@ -60,6 +60,7 @@ func TestSentencesThatSayOtherwise(t *testing.T) {
 		{"Material: topsoil", ""},
 		{"Sample matrix - plant tissue", "says-otherwise"},
 		{"TCLP extract", "says-otherwise"},
+		{"Leachate by TCLP.", "says-otherwise"},
 		{"We also test plant material, compost and water.", ""},
 		{"PRELIMINARY RESULTS", "not-final"},
 		{"These results are subject to confirmation.", "not-final"},

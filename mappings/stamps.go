@@ -24,3 +24,38 @@ func (v *view) stamps() [][]*atom {
 	}
 	return out
 }
+
+// knownOn are the atoms of a page that spell what the mapping names among the
+// texts that it relies on or recognises the laboratory by, over the ends of
+// lines too: its writer has read these, and nothing more.
+func (r *reader) knownOn(v *view) map[*atom]bool {
+	out := map[*atom]bool{}
+	if v.grid {
+		return out
+	}
+	for _, of := range [][]*Pattern{r.l.ReliesOn, r.l.Recognise} {
+		for _, p := range of {
+			for _, h := range find(p, v.atoms) {
+				for _, a := range h.atoms {
+					out[a] = true
+				}
+			}
+		}
+	}
+	return out
+}
+
+// beyond are the runs of words that are not known.
+func beyond(as []*atom, known map[*atom]bool) [][]*atom {
+	var out [][]*atom
+	for i, a := range as {
+		switch {
+		case known[a]:
+		case i > 0 && len(out) > 0 && !known[as[i-1]]:
+			out[len(out)-1] = append(out[len(out)-1], a)
+		default:
+			out = append(out, []*atom{a})
+		}
+	}
+	return out
+}
