@@ -34,13 +34,13 @@ func Codes() []string {
 // holdCodes are those of ingest and mappings. A test finds one that is
 // missing here.
 var holdCodes = []string{
-	"annotations", "area-unclear", "basis-differs", "between-columns", "cell-comment", "cell-differs", "cell-error", "cell-merged", "cell-not-allowed", "cell-shows-another-number", "characters-unknown", "companion-with-numbers", "corrects-earlier", "cut-off",
+	"annotations", "area-unclear", "basis-differs", "between-columns", "box-not-apart", "cell-comment", "cell-differs", "cell-error", "cell-merged", "cell-not-allowed", "cell-shows-another-number", "characters-unknown", "companion-with-numbers", "corrects-earlier", "cut-off",
 	"damaged", "date-for-number", "date-not-possible", "date-unclear", "date-unreadable", "depth-missing", "depth-unreadable", "dialect-not-possible",
 	"empty-file", "encoding-differs", "encoding-invalid", "failed", "field-differs", "format-not-understood", "formula-without-value",
 	"kind-not-read", "kind-unknown", "lab-unknown", "label-differs", "layout-changed", "layout-out-of-force", "line-ends", "locked", "macros",
 	"members-disagree", "message-with-numbers", "method-differs", "method-unknown", "no-dialect", "no-mapping", "no-samples", "no-text", "not-a-number", "not-final", "not-opened",
 	"not-supported", "nul-byte", "number-unaccounted", "old-workbook", "pages-disagree", "pages-missing", "parser-crashed", "parser-not-started", "picture-page", "proof-damaged",
-	"qualifier-unknown", "question-open", "quote-stray", "quote-unclosed", "ragged-row", "rating-unknown", "read-twice", "reason-code", "result-empty",
+	"qualifier-unknown", "question-open", "quote-stray", "quote-unclosed", "ragged-row", "rating-unknown", "read-twice", "reason-code", "result-empty", "result-in-box",
 	"row-looks-like-summary", "row-too-short", "ruled-aside", "ruling-damaged", "row-without-label", "rows-disagree", "sample-number-again", "sample-twice", "sample-without-number", "says-otherwise", "scan", "sheet-without-cells", "stopped",
 	"test-unknown", "text-too-long", "text-unreadable", "too-large", "too-slow", "rating-of-two", "ocr-failed", "scan-no-ocr", "scan-unreadable", "scan-unconfirmed", "ocr-differs", "two-labs", "two-layouts", "two-results", "unit-differs", "unit-missing",
 	"value-under-merged-cell", "waits-for-the-rest", "wrong-kind",
