@@ -281,6 +281,13 @@ func TestListsOfAnOffice(t *testing.T) {
 			}
 		}
 	}
+	// Who sees nothing since all is another office's is not told that nothing is there.
+	none := signedIn(t, guarded(t, ownDesk(t, theReport(t, "TG-26-01402.pdf")), false), "finn")
+	for _, path := range []string{"/", "/reports"} {
+		if page := none.get(path, http.StatusOK); !strings.Contains(page, "Nothing of your office is in the archive yet.") || strings.Contains(page, "The archive is empty") {
+			t.Errorf("%s says to an office without reports that the archive is empty", path)
+		}
+	}
 	has(t, mine.get("/", http.StatusOK), "2 reports with", "1 report waits")
 	has(t, theirs.get("/", http.StatusOK), "2 reports with", "1 report waits")
 	has(t, all.get("/", http.StatusOK), "4 reports with", "2 reports wait")
