@@ -150,11 +150,17 @@ func TestClerkDecidesInABrowser(t *testing.T) {
 	key("j")
 	key("j")
 	key("k")
-	first := ask[string](p, "document.activeElement.textContent")
-	if first == "" || !ask[bool](p, `document.activeElement === document.querySelector("main a.row")`) {
-		t.Errorf("j, j, k lead to %q", first)
+	line := ask[string](p, "document.activeElement.textContent")
+	if line == "" || !ask[bool](p, `document.activeElement === document.querySelector("main a.row")`) {
+		t.Errorf("j, j, k lead to %q", line)
 	}
-	p.open(link(t, visit(t, d).get("/held", http.StatusOK), "TG-26-01920"))
+	held := visit(t, d).get("/held", http.StatusOK)
+	p.open(first(t, strings.ReplaceAll(held, "/look", ""), "/report/") + "/look")
+	p.until("there is a next one", `document.querySelector("a[rel=next]") !== null`)
+	next := ask[string](p, `document.querySelector("a[rel=next]").pathname`)
+	key("n")
+	p.until("n leads to the next that waits", `location.pathname === "`+next+`"`)
+	p.open(link(t, held, "TG-26-01920"))
 	p.until("the picture", `document.querySelector(".paper img").complete`)
 	// From a value to its place.
 	key("u")
@@ -178,6 +184,14 @@ func TestClerkDecidesInABrowser(t *testing.T) {
 	if got := ask[string](p, `(document.querySelector("li.v.on") || {dataset: {}}).dataset.n || ""`); got != n {
 		t.Errorf("a click on the place of value %s leads to %q", n, got)
 	}
+	// To the decision, past all values; Tab goes on from there.
+	key("d")
+	p.until("d leads to the decision", `document.activeElement.id === "h-decide"`)
+	key("\t")
+	if got := ask[string](p, `document.activeElement.closest(".decide") ? "" : document.activeElement.outerHTML`); got != "" {
+		t.Errorf("behind the heading of the decision stands %s", got)
+	}
+	p.do(chromedp.Evaluate[chromedp.Void](`document.activeElement.blur(); 0`))
 	key("?")
 	if !ask[bool](p, `document.querySelector("#keys").open`) {
 		t.Error("? does not show the keys")

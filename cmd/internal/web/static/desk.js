@@ -177,11 +177,20 @@
     if (next) next.focus();
   });
 
+  const follow = (s) => {
+    const a = find(s);
+    if (!a) return;
+    const to = a.hash && document.getElementById(a.hash.slice(1));
+    if (!to || a.pathname !== location.pathname) return a.click();
+    to.focus({ preventScroll: true });
+    to.scrollIntoView();
+  };
+
   document.addEventListener("keydown", (e) => {
     if (e.ctrlKey || e.metaKey || e.altKey || !keysOn()) return;
     if (e.target.closest("input:not([type=checkbox]):not([type=radio]), select, textarea, dialog")) return;
     const does = { j: () => step(1), k: () => step(-1), "?": () => help.showModal(), "/": () => find("#find").focus(),
-      u: unaccounted, "+": () => zoom(1), "=": () => zoom(1), "-": () => zoom(-1) }[e.key];
+      u: unaccounted, n: () => follow("a[rel=next]"), d: () => follow("a[data-decide], a[href='#h-sign']"), "+": () => zoom(1), "=": () => zoom(1), "-": () => zoom(-1) }[e.key];
     if (does) {
       e.preventDefault();
       does();
