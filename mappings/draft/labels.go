@@ -23,13 +23,17 @@ type foundLabel struct {
 // limeTest is a test and no advice, though it has a word of it.
 var limeTest = regexp.MustCompile(`(?i)\blime (?:test|index|buffer|potential)\b`)
 
+// ofOthers is in a line about what other soils have, such as a footer with the
+// averages of a county: its numbers are nobody's results.
+var ofOthers = regexp.MustCompile(`(?i)\b(?:averages?|means?|medians?|typical(?:ly)?)\b.*\d`)
+
 // pageLabels finds results that stand beside their labels on lines outside
 // tables: "pH CaCl2  6.62", "Phosphorus ..... 34 ppm".
 func (d *drafter) pageLabels(s *sheet, taken map[int]bool) []foundLabel {
 	var out []foundLabel
 	for i := range s.lines {
 		l := &s.lines[i]
-		if taken[i] || !s.grid && hasAny(limeTest.ReplaceAllString(l.text(), ""), words().Advice) || s.goesOnText(i) {
+		if taken[i] || !s.grid && (ofOthers.MatchString(l.text()) || hasAny(limeTest.ReplaceAllString(l.text(), ""), words().Advice)) || s.goesOnText(i) {
 			continue
 		}
 		got, used := d.lineLabels(l, i, s.grid)

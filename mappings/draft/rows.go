@@ -201,7 +201,7 @@ func (d *drafter) testRow(t *foundTable, label, unit, method, value string) {
 		switch {
 		case mappings.SummaryWord(label) != "" || ref:
 			t.addSkip(label, "a summary or a value for comparison, no test", askSkip(label))
-		case !isValue(value) || !hasDigit(value):
+		case !hasDigit(value) && !hasDigit(label):
 			t.addSkip(label, "words and no result", "")
 		default:
 			t.wonder("what does the row " + quoted(label) + " measure? It holds the report until it stands under tests or under skip rows")
