@@ -93,6 +93,28 @@ T-4403 pH = 7.0 pH
 T-4403 P = 25.5 mg/kg
 T-4403 OM = 4.1 %
 `, nil},
+	{"lines of metals under a table, and a footer with the averages of others", drawn(`
+CORVANE SOIL CLINIC
+Lab number: C-512        Client: Tam Reed
+
+Test              Result    Unit    Level
+Soil pH              6.3            Optimum
+Organic matter       4.1    %       High
+Phosphorus            58    ppm     Optimum
+Calcium             1640    ppm     High
+Metals, total (mg/kg)
+Pb   38           Cd    0.4
+Zn 61.5           Cu   17.2
+
+
+County averages: pH 6.2   organic matter 3.8 %   phosphorus 44 ppm
+`), `
+C-512 pH = 6.3 pH Optimum
+C-512 OM = 4.1 % High
+C-512 P = 58 mg/kg Optimum
+C-512 Ca = 1640 mg/kg High
+! test-unknown
+`, []string{"'Metals, total", "'Pb 38'", "'County averages"}},
 	{"labels over values with units, on several lines", drawn(`
 WREN AGRICULTURAL LABORATORY
 Lab number: W-512        Client: Tam Reed
