@@ -1,11 +1,15 @@
 package index_test
 
 import (
+	"context"
 	"fmt"
+	"slices"
 	"testing"
+	"time"
 
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive"
 	"example.org/windrow/normalize/archive/index"
 )
 
@@ -73,5 +77,39 @@ func testHolding(t *testing.T) {
 	}
 	if got, err := ix.Holding(t.Context(), files, 2, "Wren"); err != nil || len(got) != 0 {
 		t.Errorf("another office is told %v %v", got, err)
+	}
+}
+
+// A report in a mail waits since the mail came, and has its place by that.
+func TestAReportInAMailWaitsSinceTheMailCame(t *testing.T) {
+	ctx := context.Background()
+	ix := open(t, fresh(t))
+	noon := time.Date(2026, 5, 20, 12, 0, 0, 0, time.UTC)
+	arrives := func(i int, name string, src []byte, days int) {
+		t.Helper()
+		n := archive.Arrival{Name: name, Channel: "folder", Time: noon.AddDate(0, 0, -days), SHA256: archive.RefOf(src).SHA256(), Size: int64(len(src)), Outcome: "held"}
+		if err := ix.AddArrival(ctx, fmt.Sprintf("arrivals/%d", i), n); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var want []string
+	for i, days := range []int{3, 2, 1} {
+		src, r := made(i, normalize.Held, 1, 1)
+		name := r.Source.Name
+		if days == 2 { // its own bytes never came by themselves
+			name, src = "reports.eml", []byte("a mail")
+			r.Source.Name, r.Source.Member = name, "first.pdf"
+		}
+		add(t, ix, 1, r)
+		arrives(i, name, src, days)
+		want = append(want, r.ID+" "+noon.AddDate(0, 0, -days).Format(time.RFC3339))
+	}
+	queue, err := ix.Queue(ctx)
+	var got []string
+	for _, q := range queue {
+		got = append(got, q.ID+" "+q.Since)
+	}
+	if err != nil || !slices.Equal(got, want) {
+		t.Errorf("the queue is %q (%v), want %q", got, err, want)
 	}
 }

@@ -1,6 +1,10 @@
 package index
 
-import "context"
+import (
+	"context"
+	"slices"
+	"strings"
+)
 
 // A Came counts the files that came on one day with one outcome.
 type Came struct {
@@ -44,7 +48,7 @@ func (ix *Index) Latest(ctx context.Context, most int, office string) (out []Arr
 type Queued struct {
 	HeldReport
 	Layout string // of the mapping that recognised it; "" when none did
-	Since  string // when its file first came, YYYY-MM-DDTHH:MM:SSZ; "" when that was never noted, as of a file within a mail
+	Since  string // when its file first came, YYYY-MM-DDTHH:MM:SSZ; of a file within a mail, when that came; "" when it was never noted
 }
 
 // Queue lists the reports that wait for a person, those that have waited
@@ -72,7 +76,38 @@ func (ix *Index) Queue(ctx context.Context) ([]Queued, error) {
 		return nil
 	}, `SELECT reports.id, reports.layout, s.first_seen FROM reports JOIN sources s ON s.sha256 = reports.sha256
 WHERE reports.status = 'held' AND NOT `+ruledAside+` ORDER BY s.first_seen, reports.id`)
+	if err == nil {
+		err = ix.sinceTheirMail(ctx, out)
+	}
 	return out, fault("list what is held", ix.path, err)
+}
+
+// sinceTheirMail says of files within a mail or a zip, whose coming nobody noted,
+// that they wait since a file of its name first came.
+func (ix *Index) sinceTheirMail(ctx context.Context, list []Queued) error {
+	var names []string
+	for _, q := range list {
+		if q.Since == "" && q.Member != "" && q.Name != "" && !slices.Contains(names, q.Name) {
+			names = append(names, q.Name)
+		}
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	since := map[string]string{}
+	err := ix.eachOf(ctx, `SELECT name, MIN(first_seen) FROM sources WHERE first_seen <> '' AND name IN (?) GROUP BY name`, names, func(scan func(...any) error) error {
+		var name, at string
+		err := scan(&name, &at)
+		since[name] = at
+		return err
+	})
+	for i, q := range list {
+		if q.Since == "" && q.Member != "" {
+			list[i].Since = since[q.Name]
+		}
+	}
+	slices.SortStableFunc(list, func(a, b Queued) int { return strings.Compare(a.Since, b.Since) })
+	return err
 }
 
 // A LabCount says how much came from a laboratory.
