@@ -5,8 +5,10 @@ import (
 	"context"
 	"fmt"
 	"io/fs"
+	"maps"
 	"math/rand/v2"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -14,6 +16,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"example.org/windrow/cmd/internal/config"
 	"example.org/windrow/normalize/archive/index"
 )
 
@@ -345,4 +348,33 @@ func TestReplayMails(t *testing.T) {
 		t.Errorf("all is done, and replay says:\n%s", out)
 	}
 	must(t, exitDone, "archive", "verify", "--office", dir)
+}
+
+// TestReplayCannotRead reads scans anew where the program that reads them is
+// missing. That says nothing of the reports: they are told as not read, and stay
+// as they are.
+func TestReplayCannotRead(t *testing.T) {
+	if _, err := exec.LookPath("tesseract"); err != nil {
+		t.Skip("tesseract is missing, so that no scan can be read to begin with; apt-get install tesseract-ocr")
+	}
+	dir := officeWith(t, exitHeld, "../../testdata/labs/dunmere-hand-laboratory/DH-0461.pdf")
+	before := tree(t, filepath.Join(dir, "archive"))
+	at := filepath.Join(dir, config.FileName)
+	b, err := os.ReadFile(at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(at, append(b, "\ntesseract: /nowhere/tesseract\n"...), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	cmd := program(t, "replay", "--apply", "--office", dir, "-q")
+	var out, errs bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &errs
+	_ = cmd.Run() // its state tells
+	if code := cmd.ProcessState.ExitCode(); code != exitFailed || !strings.Contains(out.String(), "       1  not read; see above\n") || !strings.Contains(errs.String(), "[scan-no-ocr]") {
+		t.Errorf("exit %d\n%s%s", code, out.String(), errs.String())
+	}
+	if after := tree(t, filepath.Join(dir, "archive")); !maps.Equal(before, after) {
+		t.Error("the archive is not as it was")
+	}
 }

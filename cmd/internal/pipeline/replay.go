@@ -238,6 +238,7 @@ func reportOf(sha string) string { return idOf(&ingest.Source{SHA256: sha}) }
 // A replayHeader is what a replay must know of an archived report before it
 // reads the report anew.
 type replayHeader struct {
+	ID      string
 	Status  normalize.Status
 	Lab     normalize.Lab
 	Source  ingest.SourceRef

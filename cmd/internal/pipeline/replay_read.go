@@ -163,6 +163,16 @@ func (r *Replay) file(ctx context.Context, f replayFile) (all []*reread, olds ma
 		return nil, nil, nil, err
 	}
 	for _, rd := range rds {
+		if why := today(rd.Report, before); why != nil {
+			// The other parts of a mail wait for this one, and are no others for it.
+			for _, id := range slices.Sorted(maps.Keys(olds)) {
+				h := olds[id]
+				failed = append(failed, &Replayed{ID: id, Name: h.title(), Lab: h.Lab, Outcome: ReplayNotRead, Version: h.version, Status: h.Status, Reasons: []*ingest.Reason{why}})
+			}
+			return nil, nil, failed, nil
+		}
+	}
+	for _, rd := range rds {
 		h := olds[rd.Report.ID]
 		if h == nil && !r.isNew(rd) {
 			continue
@@ -179,6 +189,27 @@ func (r *Replay) file(ctx context.Context, f replayFile) (all []*reread, olds ma
 		all = append(all, x)
 	}
 	return all, olds, failed, nil
+}
+
+// ofThisMachine are the codes of what kept a file from being read, or from being
+// read a second time, that says nothing of the file: at another time, or on
+// another machine, it is read.
+var ofThisMachine = []string{"too-slow", "stopped", "parser-crashed", "parser-not-started", "scan-no-ocr", "ocr-failed", "second-engine-failed"}
+
+// today is why a report could not be read just now as it was before; nil where
+// it could, or was not before either. What is archived is no other for it.
+func today(rep *normalize.Report, before []*replayHeader) *ingest.Reason {
+	for _, why := range rep.Reasons {
+		if !slices.Contains(ofThisMachine, why.Code) {
+			continue
+		}
+		for _, h := range before {
+			if h.ID == rep.ID && !bytes.Contains(h.bytes, []byte(`"`+why.Code+`"`)) {
+				return why.In(h.title())
+			}
+		}
+	}
+	return nil
 }
 
 // unreadable tells of a file whose original is not there or damaged.
