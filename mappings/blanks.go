@@ -86,8 +86,11 @@ func (r *reader) blankResults() {
 			if insteadOf(s.test, e.sample) && !r.besides(s.test) {
 				continue
 			}
-			if s.filled > 0 && !s.form {
+			switch {
+			case s.filled > 0 && !s.form:
 				r.slipped(e, rules[s])
+			case s.filled > 0:
+				r.slippedAcross(e, rules[s], s.test)
 			}
 			r.reason(&ingest.Reason{Code: "result-blank", Severity: ingest.Flag, Where: e.at, Rule: rules[s], What: fmt.Sprintf("no result is printed for %s of sample %s", s.test.Label, sampleKey(e.sample)),
 				Expected: others, Found: "nothing",

@@ -149,7 +149,7 @@ func TestMergedResult(t *testing.T) {
 	const sheet = "LAB\nTest | Unit | S-01 | S-02\nDepth | | 6 | 6\nP | ppm | 12 |\nK | ppm | 140 | 150"
 	try(t, top+across, []trial{
 		{"over two samples", with(grid(sheet), merge("12", 2, 1)), "\nS-01 K=140 mg/kg\nS-02 K=150 mg/kg\n! cell-merged\n! result-blank\n"},
-		{"over two tests", with(grid("LAB\nTest | Unit | S-01 | S-02\nP | ppm | 12 | 13\nK | ppm | | 150"), merge("12", 1, 2)), "\nS-02 P=13 mg/kg\nS-02 K=150 mg/kg\n! cell-merged\n! result-blank\n"},
+		{"over two tests", with(grid("LAB\nTest | Unit | S-01 | S-02\nP | ppm | 12 | 13\nK | ppm | | 150"), merge("12", 1, 2)), "\nS-02 P=13 mg/kg\nS-02 K=150 mg/kg\n! cell-merged\n! result-blank\n? K row-slipped\n"},
 		{"a merged label is none of it", with(grid("LAB\nTest | Unit | S-01 | S-02\nP | ppm | 12 | 13"), merge("P", 1, 2)), "\nS-01 P=12 mg/kg\nS-02 P=13 mg/kg\n"},
 	})
 }
@@ -285,7 +285,7 @@ func TestHiddenAmongResults(t *testing.T) {
 		}
 		return d
 	}
-	const rest = "\nS-01 K=140 mg/kg\nS-02 P=13 mg/kg\nS-02 K=150 mg/kg\n! cell-shows-another-number\n! result-blank\n"
+	const rest = "\nS-01 K=140 mg/kg\nS-02 P=13 mg/kg\nS-02 K=150 mg/kg\n! cell-shows-another-number\n! result-blank\n? P row-slipped\n"
 	try(t, top+across, []trial{{"a format that shows nothing", empty("12.4"), rest}, {"a nought that is not shown", empty("0"), rest}})
 	if !read(t, top+across, empty("12.4")).Held() || read(t, top+across, empty("0")).Held() {
 		t.Error("a number that is not shown holds the report, a nought flags it")

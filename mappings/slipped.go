@@ -3,6 +3,7 @@ package mappings
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"example.org/windrow/ingest"
@@ -57,6 +58,29 @@ func (r *reader) slipped(e spot, column ingest.Place) {
 				}
 			}
 			return
+		}
+	}
+}
+
+// slippedAcross flags the numbers of a test in a table with a column for each
+// sample, where a place of its row is empty: what other samples have of one test
+// is mostly alike, so that nothing tells a row that has slipped from one that
+// lacks a result.
+func (r *reader) slippedAcross(e spot, table ingest.Place, test *Test) {
+	for _, t := range r.l.Tables {
+		if t.Place != table || !slices.ContainsFunc(t.Columns, func(c *Column) bool { return c.Samples }) {
+			continue
+		}
+		for _, s := range r.out.Samples {
+			for i := range s.Readings {
+				rd := &s.Readings[i]
+				if rd.Rule != test.Place || rd.Number == "" || slices.ContainsFunc(rd.Doubts, func(x *ingest.Reason) bool { return x.Code == "row-slipped" }) {
+					continue
+				}
+				rd.Doubts = append(rd.Doubts, &ingest.Reason{Code: "row-slipped", Severity: ingest.Flag, Where: rd.Place, Rule: rd.Rule,
+					What:     fmt.Sprintf("the row of %s is empty for sample %s: if a cell was left out, its numbers stand under the samples beside theirs", test.Label, sampleKey(e.sample)),
+					Expected: "a result for each sample, or a word for none", Found: rd.Printed, Next: "compare the row with its headings; if an empty place means that the test was not run, say so in the mapping, with blank means: not run on the column of samples"})
+			}
 		}
 	}
 }

@@ -45,6 +45,43 @@ func TestSlippedRow(t *testing.T) {
 	}
 }
 
+// Where samples stand across, the numbers of a row with an empty place are in
+// doubt, and those of other rows are not.
+func TestSlippedAcross(t *testing.T) {
+	const mapping = top + `
+    format: workbook
+    one sample each: column
+    tables:
+      - name: results
+        each row: a test
+        columns:
+          - {heading: Test, reads: test}
+          - {heading: Unit, reads: unit}
+          - {samples: "S-#", reads: result}
+`
+	for _, m := range []struct {
+		mapping string
+		want    int
+	}{{mapping, 2}, {strings.Replace(mapping, `"S-#", reads: result`, `"S-#", reads: result, blank means: not run`, 1), 0}} {
+		x := read(t, m.mapping, grid("LAB\nTest|Unit|S-1|S-2|S-3\nP|ppm||12|14\nK|ppm|140|150|160"))
+		got := 0
+		for _, s := range x.Samples {
+			for _, rd := range s.Readings {
+				for _, d := range rd.Doubts {
+					if d.Code == "row-slipped" && rd.Analyte == "P" {
+						got++
+					} else {
+						t.Errorf("%s %s: %s", rd.Analyte, rd.Printed, d.Code)
+					}
+				}
+			}
+		}
+		if got != m.want {
+			t.Errorf("%d numbers in doubt, want %d", got, m.want)
+		}
+	}
+}
+
 // An average that has a number like a sample is none.
 func TestAverageWithANumber(t *testing.T) {
 	const mapping = top + `
