@@ -224,8 +224,9 @@ func (d *doctor) jobs(context.Context) {
 }
 
 // earliest is before this program was written, so that a clock that says less
-// is wrong. From what is kept, a clock is wrong that is behind it by more than
-// a day: the times of files come from other computers.
+// is wrong. So is one that is behind what this office noted by more than a day;
+// the times of files come from other computers, and say only that one of the two
+// is wrong.
 var earliest = time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
 
 func (d *doctor) clock(context.Context) {
@@ -239,6 +240,9 @@ func (d *doctor) clock(context.Context) {
 	switch {
 	case d.now.Before(earliest):
 		d.say("clock", wrong, "it says "+now+", which is before this program was written", "set the clock before reports are worked on: letters and names of files bear its date")
+	case last.After(d.now.Add(24*time.Hour)) && last.Equal(d.newest):
+		// A file brings its own date, which another computer may have given it.
+		d.say("clock", attention, "it says "+now+", and "+what+" came in a file of "+last.Format("2006-01-02 15:04"), "see whether the clock is right; if it is, the computer that wrote the file was wrong, and nothing is to be done")
 	case last.After(d.now.Add(24 * time.Hour)):
 		d.say("clock", wrong, "it says "+now+", and "+what+" is of "+last.Format("2006-01-02 15:04"), "set the clock; if it is right, the other one was wrong then")
 	default:

@@ -206,6 +206,16 @@ func TestDoctorFindsEachFault(t *testing.T) {
 	}
 }
 
+// A file that another computer dated into the future does not make an office
+// wrong until then.
+func TestDoctorFileOfTheFuture(t *testing.T) {
+	d := &doctor{cfg: doctorOf(t, patient(t)).cfg, now: fixedNow(), newest: fixedNow().AddDate(1, 0, 0)}
+	d.clock(context.Background())
+	if len(d.found) != 1 || d.found[0].State != attention || !strings.Contains(d.found[0].Do, "the computer that wrote the file") {
+		t.Errorf("%+v", d.found)
+	}
+}
+
 // A clock before the program was written is wrong whatever is in the archive.
 func TestDoctorOnAClockOfOld(t *testing.T) {
 	d := &doctor{cfg: doctorOf(t, patient(t)).cfg, now: time.Date(1970, 1, 1, 0, 3, 0, 0, time.UTC)}
