@@ -83,10 +83,10 @@ func (d *Desk) Moved(m pipeline.Move) {
 		w.by[m.SHA256] = x
 	}
 	x.name, x.office, x.part, x.parts = m.Name, m.Office, m.Part, m.Parts
-	switch {
-	case m.Stage == "":
+	switch m.Stage {
+	case "":
 		x.ended = time.Now()
-	case m.Stage == pipeline.StageElsewhere:
+	case pipeline.StageElsewhere:
 		x.stage = -1
 	default:
 		if i := slices.IndexFunc(furrows, func(f furrow) bool { return slices.Contains(f.stages, m.Stage) }); i >= 0 {

@@ -103,6 +103,7 @@ func listen(t *testing.T, v *visitor) <-chan string {
 	if err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(func() { _ = resp.Body.Close() })
 	if ct := resp.Header.Get("Content-Type"); resp.StatusCode != http.StatusOK || ct != "text/event-stream" {
 		t.Fatalf("%d %s", resp.StatusCode, ct)
 	}
@@ -113,7 +114,6 @@ func listen(t *testing.T, v *visitor) <-chan string {
 	out := make(chan string, 100)
 	go func() {
 		defer close(out)
-		defer func() { _ = resp.Body.Close() }()
 		for lines.Scan() {
 			if lines.Text() != "" {
 				out <- lines.Text()
