@@ -15,49 +15,16 @@ import (
 // otherwise is how it announces a change. What agrees with the mapping is let
 // pass, and so is everything else: addresses, advice, thanks.
 
-// provisional are the ways in which a report says that its numbers may still
-// change, and scaled those in which it says that they are not what is printed;
-// common practice, no source.
 var (
-	provisional = []*regexp.Regexp{
-		regexp.MustCompile(`(?i)\b(?:preliminary|provisional|interim|unconfirmed|tentative)\s+(?:(?:soil|test|laboratory|lab|analysis|analytical)\s+)*(?:results?|reports?|values?|data|figures|copy|certificate|issue)\b`),
-		regexp.MustCompile(`(?i)\b(?:results?|reports?|values?|figures|data)\b.{0,40}\b(?:preliminary|provisional|unconfirmed|not (?:yet )?(?:final|confirmed|checked|approved)|subject to (?:change|confirmation|review|revision|approval)|await(?:s|ing)? (?:confirmation|approval|review))\b`),
-		regexp.MustCompile(`(?i)^draft\b|\bthis (?:report|letter|certificate|copy) is (?:a|only a) draft\b|\bdraft (?:results?|report|copy|version|figures|values)\b`),
-		regexp.MustCompile(`(?i)\b(?:is|are|was|has been|have been)? ?(?:superseded|withdrawn|cancelled|replaced) by (?:a|an|the|our|another) (?:later|newer|new|corrected|revised|second|other)\b|^superseded\b`),
-		regexp.MustCompile(`(?i)\b(?:the )?final (?:report|results|certificate) (?:will |is to |to )?follows?\b`),
-	}
-	scaled = []*regexp.Regexp{
-		regexp.MustCompile(`(?i)\b(?:multipl(?:y|ied)|divided?)\b.{0,40}\b(?:results?|values?|figures|numbers|amounts)\b.{0,30}\bby\b`),
-		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\b.{0,40}\b(?:must|should|have to|to|are|is|were|has been|have been) (?:be )?(?:multiplied|divided|doubled|halved|trebled|tripled)\b`),
-		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\s*[x×*]\s*\d`),
-		regexp.MustCompile(`(?i)\bmultipl(?:y|ied) by (?:\d|two\b|five\b|ten\b|a hundred\b)`),
-		regexp.MustCompile(`(?i)\btimes (?:two|three|four|five|ten|twenty|a hundred|a thousand|\d+)\b|\bby a factor of\b`),
-	}
-	// states is in a sentence about how results are given, and advises in one
-	// about what to do, in which units are those of materials.
-	states = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts|concentrations|units?|analys[ei]s|reported|expressed|given|stated|shown|listed|printed|quoted|calculated|converted)\b|\b(?:is|are) (?:now )?(?:in|as)\b`)
 	// ofAll is in a sentence about each result, and unless in one that has exceptions.
-	ofAll     = regexp.MustCompile(`(?i)\b(?:all|every|each)\b`)
-	unless    = regexp.MustCompile(`(?i)\b(?:unless|except|otherwise|other than|but)\b`)
-	ofResults = regexp.MustCompile(`(?i)\b(?:results?|values?|figures|analys[ei]s|reported|expressed)\b`)
-	// inUnit is a text that is but a unit, as a title between rows is.
-	inUnit = regexp.MustCompile(`(?i)^\W*(?:all )?(?:in|units?:?)\s+\S+\W*$`)
-	// brief is a sentence of a few words that says in what, or as what, something is.
-	brief   = regexp.MustCompile(`(?i)^(?:\S+\s+){1,5}(?:in|as)\s`)
-	changes = regexp.MustCompile(`(?i)\b(?:from (?:now|this|next|the|\d|january|february|march|april|may|june|july|august|september|october|november|december)|since|starting|beginning|as of|no longer|now|this time|for this (?:report|batch))\b`)
-	extract = regexp.MustCompile(`(?i)\b(?:by|used?|using|with|methods?|extract\w*|determined|measured|analy[sz]ed|results?|reported)\b`)
-	advises = regexp.MustCompile(`(?i)\b(?:apply|applied|applying|application|add|adding|spread|broadcast|recommend\w*|rates?|limits?|guidelines?|fertili[sz]ers?|limestone|manure|compost|also offer|available|on request)\b`)
-	moist   = regexp.MustCompile(`(?i)\b(?:moist|wet|fresh|as[- ]received|undried)\b`)
-	dry     = regexp.MustCompile(`(?i)\b(?:dry|dried|corrected)\b`)
-	volume  = regexp.MustCompile(`(?i)\b(?:volume[- ]basis|by volume|per (?:unit )?volume|per lit(?:re|er) of (?:\w+ )?soil|volumetric(?:ally)?|scooped volume)\b`)
-	asWord  = regexp.MustCompile(`(?i)\b(?:as|is|are)\s+([a-z]{4,})\b`)
-	asForm  = regexp.MustCompile(`(?i)\b(?:as|in)\s+(?:(?:the|an|its|their|pure)\s+)?(element(?:s|al form)?|oxides?(?: form)?)\b|\b(elemental|oxide)\s+(?:form|basis|values?)\b`)
+	ofAll  = regexp.MustCompile(`(?i)\b(?:all|every|each)\b`)
+	unless = regexp.MustCompile(`(?i)\b(?:unless|except|otherwise|other than|but)\b`)
+	moist  = regexp.MustCompile(`(?i)\b(?:moist|wet|fresh|as[- ]received|undried)\b`)
+	dry    = regexp.MustCompile(`(?i)\b(?:dry|dried|corrected)\b`)
+	volume = regexp.MustCompile(`(?i)\b(?:volume[- ]basis|by volume|per (?:unit )?volume|per lit(?:re|er) of (?:\w+ )?soil|volumetric(?:ally)?|scooped volume)\b`)
+	asWord = regexp.MustCompile(`(?i)\b(?:as|is|are)\s+([a-z]{4,})\b`)
+	asForm = regexp.MustCompile(`(?i)\b(?:as|in)\s+(?:(?:the|an|its|their|pure)\s+)?(element(?:s|al form)?|oxides?(?: form)?)\b|\b(elemental|oxide)\s+(?:form|basis|values?)\b`)
 )
-
-// otherStems are in the words of every such sentence: most texts have none of
-// them, and looking for these takes a tenth of the time.
-var otherStems = []string{"result", "value", "figure", "number", "amount", "concentration", "unit", "analy", "report", "express", "given", "stated", "shown", "listed", "printed", "quoted", "calculated", "converted",
-	" in ", " as ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "times", "factor", "with", "method", "extract", "measured", "determined", "final", "matrix", "material", "medium", "type", "tclp", "splp", "leaching"}
 
 // saysOtherwise holds the report for each such sentence that contradicts what
 // was read by the mapping.
@@ -278,68 +245,47 @@ func (r *reader) reliedOn(as []*atom) bool {
 // page that the mapping declares, such as advice, units are mostly those of
 // materials: there a sentence must speak of results.
 func (r *reader) contradicted(text string, at ingest.Place, part *NotResult) {
-	if es := gloss(text); es != "" {
-		r.contradictedIn(es, text, at, part)
-	}
-	r.contradictedIn(text, "", at, part)
-}
-
-// contradictedIn is contradicted for a text in English; printed is what the
-// report has where that was put into English.
-func (r *reader) contradictedIn(text, printed string, at ingest.Place, part *NotResult) {
-	lower := " " + strings.ToLower(text) + " "
-	if !slices.ContainsFunc(otherStems, func(s string) bool { return strings.Contains(lower, s) }) {
-		return
-	}
-	for _, s := range sentenceEnd.Split(text, -1) {
-		if s = strings.TrimSpace(s); s == "" || part != nil && part != wholeSheet && part.From != nil && !ofResults.MatchString(s) && !changes.MatchString(s) {
+	for _, s := range sayingsOf(text) {
+		if part != nil && part != wholeSheet && part.From != nil && !s.ofResults && !s.changes {
 			continue
 		}
 		code, what, expected := r.otherwise(s)
 		if code == "" {
 			continue
 		}
-		if printed != "" {
-			s = printed
-		}
-		r.reason(&ingest.Reason{Code: code, Severity: ingest.Hold, Where: at, Rule: r.l.Place, What: what, Expected: expected, Found: shorten(s),
+		r.reason(&ingest.Reason{Code: code, Severity: ingest.Hold, Where: at, Rule: r.l.Place, What: what, Expected: expected, Found: shorten(s.printed),
 			Next: "read the sentence; if it is right, ask the laboratory what has changed and correct the mapping; if it changes nothing, add its words under not results (text or line), so that the next reader knows"})
 	}
 }
 
 // otherwise is what a sentence says against the mapping: the code of a reason,
 // "" for nothing.
-func (r *reader) otherwise(s string) (code, what, expected string) {
-	for _, p := range provisional {
-		if p.MatchString(s) {
-			return "not-final", "the report says that its results are not final", "results that are final"
-		}
-	}
-	for _, p := range scaled {
-		if p.MatchString(s) {
-			return "says-otherwise", "a sentence that the mapping does not know says that the printed numbers are not the results", "numbers that are the results"
-		}
-	}
-	if what := noSoil(s); what != "" {
-		return "says-otherwise", what, "soil, by a soil test"
-	}
-	if advises.MatchString(s) {
+func (r *reader) otherwise(say *saying) (code, what, expected string) {
+	switch {
+	case say.notFinal:
+		return "not-final", "the report says that its results are not final", "results that are final"
+	case say.scaled:
+		return "says-otherwise", "a sentence that the mapping does not know says that the printed numbers are not the results", "numbers that are the results"
+	case say.noSoil != "":
+		return "says-otherwise", say.noSoil, "soil, by a soil test"
+	case say.advises:
 		return "", "", ""
 	}
+	s := say.text
 	of := r.readingsNamed(s)
-	if states.MatchString(s) || inUnit.MatchString(s) || (brief.MatchString(s) || len(strings.Fields(s)) <= 4) && len(r.named(s)) > 0 {
-		for _, say := range []func(string, []*Reading) (string, string){r.otherUnit, r.otherForm, r.otherSoil} {
-			if what, expected := say(s, of); what != "" {
+	if say.states || (say.brief || say.few) && len(r.named(s)) > 0 {
+		for _, other := range []func(string, []*Reading) (string, string){r.otherUnit, r.otherForm, r.otherSoil} {
+			if what, expected := other(s, of); what != "" {
 				return "says-otherwise", what, expected
 			}
 		}
 	}
-	if len(strings.Fields(s)) <= 4 {
+	if say.few {
 		if what, expected := r.otherForm(s, of); what != "" {
 			return "says-otherwise", what, expected
 		}
 	}
-	if extract.MatchString(s) {
+	if say.extracts {
 		if m, printed := r.mention(s, MethodWord); m != "" {
 			if got := r.apart(s, of, func(rd *Reading) string { return rd.Method }, func(is string) bool { return related(is, m) }); len(got) > 0 {
 				return "says-otherwise", "a sentence that the mapping does not know names another method than the mapping: " + printed, strings.Join(got, ", ")

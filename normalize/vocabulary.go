@@ -9,7 +9,9 @@ import (
 	"slices"
 	"sort"
 	"strconv"
+	"strings"
 	"sync"
+	"sync/atomic"
 	"unicode/utf8"
 
 	"example.org/windrow/mappings"
@@ -115,8 +117,51 @@ type vocabulary struct{}
 // methods, analytes, bases, land uses and rating classes.
 func Vocabulary() mappings.Vocabulary { return vocabulary{} }
 
-// Resolve gives the id of a word or spelling, and whether it is known.
+// Resolve gives the id of a word or spelling, and whether it is known. Every
+// word of every sentence of a report is asked for, and reports say the same
+// again and again, so that what they mean is remembered.
 func (vocabulary) Resolve(kind mappings.WordKind, text string) (string, bool) {
+	if len(text) > longestKept {
+		return resolve(kind, text)
+	}
+	by := asking{kind, text}
+	if a, ok := meanings.Load(by); ok {
+		m := a.(meaning)
+		return m.id, m.known
+	}
+	id, known := resolve(kind, text)
+	if asked.Add(1) > mostMeanings {
+		meanings.Clear()
+		asked.Store(1)
+	}
+	by.text = strings.Clone(text) // not the page that it is a part of
+	meanings.Store(by, meaning{id, known})
+	return id, known
+}
+
+// The meanings that are remembered, a few megabytes at most.
+const (
+	longestKept  = 60 // bytes; longer than any spelling of the tables
+	mostMeanings = 20_000
+)
+
+type (
+	asking struct {
+		kind mappings.WordKind
+		text string
+	}
+	meaning struct {
+		id    string
+		known bool
+	}
+)
+
+var (
+	meanings sync.Map // asking to meaning
+	asked    atomic.Int64
+)
+
+func resolve(kind mappings.WordKind, text string) (string, bool) {
 	switch kind {
 	case mappings.UnitWord:
 		if u, ok := unit.Standard().Unit(text); ok {

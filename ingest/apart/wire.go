@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"slices"
 
 	"example.org/windrow/ingest"
 )
@@ -57,7 +58,7 @@ func readFrame(r io.Reader, most int64, buf []byte) ([]byte, error) {
 		return nil, errTooLong
 	}
 	const step = 1 << 20
-	buf = buf[:0]
+	buf = slices.Grow(buf[:0], int(min(size, step)))
 	for left := int(size); left > 0; {
 		k := min(left, step)
 		at := len(buf)
