@@ -18,6 +18,7 @@
 //	compile  the machine code kept on disk, so that a start takes 0.1 s and not 3 s
 //	glyphs   the characters of a page with their places
 //	words    characters to words, for files that only this engine opens
+//	pack     the characters as bytes, on their way between processes
 //	agree    what the two engines say of one place
 //	job      asking for all this across a process boundary
 package second

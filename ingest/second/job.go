@@ -36,9 +36,12 @@ func (e *Engine) Do(ctx context.Context, args []byte, src *ingest.Source, lim in
 		return nil, nil, engineFailed().In(src.Title())
 	}
 	switch j.Job {
-	case "words", "glyphs":
-		d, err := e.document(ctx, src, lim, j.Passwords, j.Job == "words")
+	case "words":
+		d, err := e.document(ctx, src, lim, j.Passwords)
 		return d, nil, err
+	case "glyphs":
+		b, err := e.glyphs(ctx, src, lim, j.Passwords)
+		return nil, b, err
 	case "picture":
 		m, err := e.picture(ctx, src, lim, j.Page, j.DPI, j.Passwords)
 		if err != nil {
@@ -62,13 +65,10 @@ func (e *Engine) Do(ctx context.Context, args []byte, src *ingest.Source, lim in
 	return nil, nil, engineFailed().In(src.Title())
 }
 
-// document reads all pages, as words or as one word a character.
-func (e *Engine) document(ctx context.Context, src *ingest.Source, lim ingest.Limits, passwords []string, words bool) (*ingest.Document, error) {
+// document reads the words of all pages.
+func (e *Engine) document(ctx context.Context, src *ingest.Source, lim ingest.Limits, passwords []string) (*ingest.Document, error) {
 	lim = lim.OrDefault()
-	d := &ingest.Document{Source: src.Ref(), Format: ingest.PDF}
-	if words {
-		d.Notes = []*ingest.Reason{onlySecond().In(src.Title())}
-	}
+	d := &ingest.Document{Source: src.Ref(), Format: ingest.PDF, Notes: []*ingest.Reason{onlySecond().In(src.Title())}}
 	err := e.with(ctx, src, lim, passwords, func(f *file) {
 		left, pictures := lim.Words, 0
 		bad, all, first := 0, 0, 0
@@ -87,15 +87,10 @@ func (e *Engine) document(ctx context.Context, src *ingest.Source, lim ingest.Li
 						if g.text != ' ' {
 							all++
 						}
-						if !words && g.text != ' ' {
-							p.Words = append(p.Words, ingest.Word{Text: string(g.text), Box: g.box})
-						}
 					}
-					if words {
-						p.Words = pg.words(glyphs)
-						if left -= len(p.Words); left < 0 {
-							abandon(tooLarge("words", "the file has more words than allowed", int64(lim.Words), int64(lim.Words-left)))
-						}
+					p.Words = pg.words(glyphs)
+					if left -= len(p.Words); left < 0 {
+						abandon(tooLarge("words", "the file has more words than allowed", int64(lim.Words), int64(lim.Words-left)))
 					}
 				})
 				if len(p.Words) == 0 && pg.pictured() {
@@ -103,9 +98,6 @@ func (e *Engine) document(ctx context.Context, src *ingest.Source, lim ingest.Li
 				}
 				d.Pages = append(d.Pages, p)
 			})
-		}
-		if !words {
-			return
 		}
 		const mostBad = 20 // one in so many
 		switch {
@@ -121,6 +113,20 @@ func (e *Engine) document(ctx context.Context, src *ingest.Source, lim ingest.Li
 		return nil, err
 	}
 	return d, nil
+}
+
+// glyphs reads the characters of all pages, packed.
+func (e *Engine) glyphs(ctx context.Context, src *ingest.Source, lim ingest.Limits, passwords []string) (b []byte, err error) {
+	lim = lim.OrDefault()
+	err = e.with(ctx, src, lim, passwords, func(f *file) {
+		for i := range f.pages {
+			f.page(i, func(pg *page) {
+				w, h := pg.view.size()
+				pg.readText(lim.Words*mostGlyphs, func(glyphs []glyph) { b = appendPage(b, w, h, glyphs) })
+			})
+		}
+	})
+	return b, err
 }
 
 func (e *Engine) picture(ctx context.Context, src *ingest.Source, lim ingest.Limits, number int, dpi float64, passwords []string) (m image.Image, err error) {
@@ -213,8 +219,15 @@ func (c *Client) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits
 // Glyphs is the file as this engine sees it, for [Agree]: a document that has
 // a word for each character, without a line to stand on and a size.
 func (c *Client) Glyphs(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.Document, error) {
-	d, _, err := c.ask(ctx, src, lim, job{Job: "glyphs"})
-	return d, err
+	_, b, err := c.ask(ctx, src, lim, job{Job: "glyphs"})
+	if err != nil {
+		return nil, err
+	}
+	pages, ok := unpack(b)
+	if !ok {
+		return nil, engineFailed().In(src.Title())
+	}
+	return &ingest.Document{Source: src.Ref(), Format: ingest.PDF, Pages: pages}, nil
 }
 
 // Picture draws a page, from 1, as a PNG, at so many dots an inch.
