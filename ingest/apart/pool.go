@@ -29,12 +29,13 @@ type Pool struct {
 	format  ingest.Format
 	program string
 	env     []string
-	slots   chan *child // nil stands for a child that has yet to be started
+	turns   chan struct{} // one for each file that may be read at once
+	idle    idle
 	closed  chan struct{}
 	once    sync.Once
 	starts  chan func()
 	count   int
-	started int // children that Close has to wait for
+	started int // turns that Close has to wait for
 }
 
 // NewPool makes a pool of n children, at least one, for files of a format.
@@ -47,7 +48,7 @@ func NewPool(n int, format ingest.Format, env ...string) (*Pool, error) {
 		return nil, notStarted(err)
 	}
 	p := &Pool{format: format, program: program, env: env, count: max(1, n), closed: make(chan struct{}), starts: make(chan func())}
-	p.slots = make(chan *child, p.count)
+	p.turns = make(chan struct{}, p.count)
 	// Linux ends a child when the thread that started it ends, so that thread
 	// has to last as long as the pool.
 	go func() {
@@ -70,11 +71,38 @@ func NewPool(n int, format ingest.Format, env ...string) (*Pool, error) {
 		return nil, notStarted(err)
 	}
 	p.started = p.count
-	p.slots <- first
-	for range p.count - 1 {
-		p.slots <- nil
+	p.idle.put(first)
+	for range p.count {
+		p.turns <- struct{}{}
 	}
 	return p, nil
+}
+
+// idle are the children that have nothing to do. The last that had is asked
+// first: it has what it needs at hand, and another is started only where all
+// that run are busy.
+type idle struct {
+	mu       sync.Mutex
+	children []*child
+}
+
+func (i *idle) put(c *child) {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	i.children = append(i.children, c)
+}
+
+// take is nil where there is none.
+func (i *idle) take() *child {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	n := len(i.children)
+	if n == 0 {
+		return nil
+	}
+	c := i.children[n-1]
+	i.children = i.children[:n-1]
+	return c
 }
 
 // For is a reader of another format that shares the pool's children.
@@ -146,18 +174,18 @@ func (p *Pool) give(ctx context.Context, job task, src *ingest.Source, lim inges
 // short of memory or processes ends children too. A file that does it will do
 // it again.
 func (p *Pool) try(ctx context.Context, job task, src *ingest.Source, lim ingest.Limits) (a *answer, ended bool, r *ingest.Reason) {
-	var c *child
 	select {
-	case c = <-p.slots:
+	case <-p.turns:
 	case <-ctx.Done():
 		return nil, false, lim.Over(ctx.Err(), "the file")
 	case <-p.closed:
 		return nil, false, lim.Over(context.Canceled, "the file")
 	}
+	c := p.idle.take()
 	if c == nil {
 		var err error
 		if c, err = p.start(); err != nil {
-			p.slots <- nil
+			p.turns <- struct{}{}
 			return nil, false, notStarted(err)
 		}
 	}
@@ -173,7 +201,8 @@ func (p *Pool) try(ctx context.Context, job task, src *ingest.Source, lim ingest
 	if c.jobs++; c.jobs >= jobsPerChild {
 		p.replace(c)
 	} else {
-		p.slots <- c
+		p.idle.put(c)
+		p.turns <- struct{}{}
 	}
 	return a, false, nil
 }
@@ -181,18 +210,16 @@ func (p *Pool) try(ctx context.Context, job task, src *ingest.Source, lim ingest
 // replace ends a child and starts another while nobody waits for it.
 func (p *Pool) replace(c *child) {
 	go func() {
+		defer func() { p.turns <- struct{}{} }()
 		c.end()
 		select {
 		case <-p.closed:
-			p.slots <- nil
 			return
 		default:
 		}
-		next, err := p.start()
-		if err != nil {
-			next = nil // the next file tries again, and says why it can't
+		if next, err := p.start(); err == nil { // otherwise the next file tries again, and says why it can't
+			p.idle.put(next)
 		}
-		p.slots <- next
 	}()
 }
 
@@ -230,12 +257,12 @@ func (p *Pool) Close() error {
 		late := time.After(closing)
 		for range p.started {
 			select {
-			case c := <-p.slots:
-				if c != nil {
-					c.end()
-				}
+			case <-p.turns:
 			case <-late:
 				return
+			}
+			if c := p.idle.take(); c != nil {
+				c.end()
 			}
 		}
 	})

@@ -6,6 +6,7 @@ import (
 	"io"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"example.org/windrow/ingest"
@@ -30,6 +31,7 @@ type Options struct {
 // a time. Nothing is started before the first use.
 type Engine struct {
 	opt  Options
+	warm atomic.Bool // it was asked to start
 	mu   sync.Mutex
 	pool pdfium.Pool
 	inst pdfium.Pdfium
@@ -96,6 +98,21 @@ func initPool(cache wazero.CompilationCache) (pdfium.Pool, error) {
 		FSConfig: wazero.NewFSConfig(),
 		Stdout:   io.Discard, Stderr: io.Discard,
 	})
+}
+
+// Warm has the engine start beside what the process does next, where its
+// machine code is at hand. What is wrong with it is told by the first file.
+func (e *Engine) Warm() {
+	if !e.warm.CompareAndSwap(false, true) || !compiled(e.opt.CacheDir) {
+		return
+	}
+	go func() {
+		e.mu.Lock()
+		defer e.mu.Unlock()
+		if e.start() != nil {
+			e.discard()
+		}
+	}()
 }
 
 // Close ends the engine. It may be used again, and then starts anew.

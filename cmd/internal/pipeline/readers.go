@@ -23,8 +23,24 @@ func Child() (code int, yes bool) {
 		return code, true
 	}
 	engine := secondEngine()
-	return 0, apart.Child(map[ingest.Format]ingest.Reader{ingest.PDF: pdf.New(), ingest.XLSX: sheet.New(), binaryXLS: xls.New(), ingest.HTML: htmltable.New()},
+	return 0, apart.Child(map[ingest.Format]ingest.Reader{ingest.PDF: &firstOfTwo{pdf.New(), engine}, ingest.XLSX: sheet.New(), binaryXLS: xls.New(), ingest.HTML: htmltable.New()},
 		apart.Workers{second.Format: engine, scan.Format: scan.NewWorker(engine)})
+}
+
+// firstOfTwo reads a PDF, which will then be read by the second engine too:
+// that starts while the parent looks at what was read.
+type firstOfTwo struct {
+	ingest.Reader
+	second *second.Engine
+}
+
+// Read implements [ingest.Reader].
+func (f *firstOfTwo) Read(ctx context.Context, src *ingest.Source, lim ingest.Limits) (*ingest.Document, error) {
+	d, err := f.Reader.Read(ctx, src, lim)
+	if err == nil {
+		f.second.Warm()
+	}
+	return d, err
 }
 
 // binaryXLS names the reader of older workbooks to the parsers. Its documents

@@ -3,6 +3,7 @@ package pipeline
 import (
 	"context"
 	"os"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -57,7 +58,19 @@ type Want struct {
 // that the mapping should read are held. Any other reason means that there
 // are no stages. Close the stages after use.
 func Load(w Want) (*Stages, []*ingest.Reason) {
+	boundMemory()
+	// A parser takes as long to start as the others take to load.
+	var (
+		loading sync.WaitGroup
+		pool    *apart.Pool
+		err     error
+		sets    []*interpret.RuleSet
+		more    []*ingest.Reason
+	)
+	loading.Go(func() { pool, err = apart.NewPool(w.Workers, ingest.PDF, secondCache()) })
+	loading.Go(func() { sets, more = LoadRules(w.RuleDir) })
 	set, found := LoadMappings(w.MappingDirs)
+	loading.Wait()
 	var reasons, amiss []*ingest.Reason
 	for _, r := range found {
 		if r.Code == "mapping-error" {
@@ -66,7 +79,6 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 			reasons = append(reasons, r)
 		}
 	}
-	sets, more := LoadRules(w.RuleDir)
 	reasons = append(reasons, more...)
 	s := &Stages{Amiss: amiss, mapped: &atomic.Pointer[mappings.Set]{}, folders: w.MappingDirs, twice: &twice{}, RuleSets: sets, State: w.State, Limits: w.Limits.OrDefault(), Version: w.Version, timed: func(string, time.Duration) {}}
 	s.mapped.Store(set)
@@ -76,13 +88,12 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 			reasons = append(reasons, r)
 		}
 	}
-	if len(reasons) > 0 {
-		return nil, reasons
-	}
-	boundMemory()
-	pool, err := apart.NewPool(w.Workers, ingest.PDF, secondCache())
 	if err != nil {
-		return nil, []*ingest.Reason{ingest.AsReason(err)}
+		return nil, append(reasons, ingest.AsReason(err))
+	}
+	if len(reasons) > 0 {
+		_ = pool.Close() // of parsers that did nothing
+		return nil, reasons
 	}
 	s.pool, s.passwords = pool, w.Passwords
 	s.turns = make(chan struct{}, max(1, w.Workers))
