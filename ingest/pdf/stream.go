@@ -41,6 +41,7 @@ func (g *guard) decode(v pdf.Value, most int64) []byte {
 	rc := v.Reader()
 	defer rc.Close()
 	var buf bytes.Buffer
+	buf.Grow(int(min(most, packs*max(0, v.Key("Length").Int64()), 1<<20)))
 	n, err := io.Copy(&buf, io.LimitReader(&counted{rc, g}, most+1))
 	if err != nil {
 		if r := g.over(); r != nil {
@@ -53,6 +54,9 @@ func (g *guard) decode(v pdf.Value, most int64) []byte {
 	}
 	return buf.Bytes()
 }
+
+// packs is how much most streams grow when they are unpacked.
+const packs = 4
 
 // counted spends the guard's budget as it is read.
 type counted struct {

@@ -8,9 +8,8 @@ import (
 )
 
 var (
-	sizeEntry  = regexp.MustCompile(`/Size[ \t\r\n]+(\d{1,9})[ \t]*`)
-	subsection = regexp.MustCompile(`(?m)^[ \t]*(\d{1,9})[ \t]+(\d{1,9})[ \t]*\r?$`)
-	startXref  = regexp.MustCompile(`startxref[ \t\r\n]+(\d{1,12})[ \t\r\n]+%%EOF\s*$`)
+	sizeEntry = regexp.MustCompile(`/Size[ \t\r\n]+(\d{1,9})[ \t]*`)
+	startXref = regexp.MustCompile(`startxref[ \t\r\n]+(\d{1,12})[ \t\r\n]+%%EOF\s*$`)
 )
 
 // mendSize gives a file whose trailer counts fewer objects than its one table
@@ -32,10 +31,11 @@ func mendSize(b []byte) []byte {
 		return b // several tables: which of them counts is not for us to say
 	}
 	listed := 0
-	for _, s := range subsection.FindAllSubmatch(table, -1) {
-		first, _ := strconv.Atoi(string(s[1]))
-		n, _ := strconv.Atoi(string(s[2]))
-		listed = max(listed, first+n)
+	for line := range bytes.Lines(table) {
+		first, n, ok := subsection(line)
+		if ok {
+			listed = max(listed, first+n)
+		}
 	}
 	found := sizeEntry.FindSubmatchIndex(trailer)
 	if found == nil {
@@ -51,4 +51,21 @@ func mendSize(b []byte) []byte {
 	out := bytes.Clone(b)
 	copy(out[from:from+room], text)
 	return out
+}
+
+// subsection reads the line above a part of a table, which has the number of
+// its first object and how many there are (7.5.4). It is false for a line of an
+// object, of which there are hundreds: those end with a letter.
+func subsection(line []byte) (first, n int, ok bool) {
+	line = bytes.TrimSpace(line)
+	if len(line) == 0 || len(line) > 2*9+8 || line[len(line)-1] < '0' || line[len(line)-1] > '9' {
+		return 0, 0, false
+	}
+	f := bytes.Fields(line)
+	if len(f) != 2 {
+		return 0, 0, false
+	}
+	first, e1 := strconv.Atoi(string(f[0]))
+	n, e2 := strconv.Atoi(string(f[1]))
+	return first, n, e1 == nil && e2 == nil && first >= 0 && n >= 0
 }
