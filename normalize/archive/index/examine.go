@@ -33,7 +33,7 @@ func Examine(ctx context.Context, path string) (newest time.Time, err error) {
 		return newest, fault("look at the index", path, err)
 	}
 	ix := &Index{path: path}
-	ix.db.Store(db)
+	ix.db.Store(newDatabase(db, false))
 	return ix.examine(ctx)
 }
 
@@ -43,7 +43,7 @@ func examineServer(ctx context.Context, path string) (newest time.Time, err erro
 		return newest, fault("look at the index", path, err)
 	}
 	ix := &Index{path: path, server: true}
-	ix.db.Store(stdlib.OpenDB(*c))
+	ix.db.Store(newDatabase(stdlib.OpenDB(*c), false))
 	return ix.examine(ctx)
 }
 

@@ -41,7 +41,7 @@ var migrations embed.FS
 // by several processes on one file of a local disk, or on one database of a
 // PostgreSQL server. Close it after use.
 type Index struct {
-	db   atomic.Pointer[sql.DB] // Renew puts another in its place
+	db   atomic.Pointer[database] // Renew puts another in its place
 	path string
 
 	mu   sync.Mutex // guards the rest
@@ -94,7 +94,7 @@ func open(ctx context.Context, path string) (*Index, error) {
 	}
 	db.SetMaxOpenConns(4)
 	ix := &Index{path: path}
-	ix.db.Store(db)
+	ix.db.Store(newDatabase(db, true))
 	if err := ix.prepare(ctx); err != nil {
 		_ = db.Close()
 		return nil, fault("open the index", path, err)
@@ -114,7 +114,7 @@ func (ix *Index) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	p, err := goose.NewProvider(ix.dialect(), ix.db.Load(), sub)
+	p, err := goose.NewProvider(ix.dialect(), ix.db.Load().DB, sub)
 	if err != nil {
 		return err
 	}

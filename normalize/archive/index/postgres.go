@@ -64,7 +64,7 @@ func openServer(ctx context.Context, path string) (*Index, error) {
 	db := stdlib.OpenDB(*c)
 	db.SetMaxOpenConns(8)
 	ix := &Index{path: path, server: true}
-	ix.db.Store(db)
+	ix.db.Store(newDatabase(db, false))
 	if err := ix.prepareServer(ctx); err != nil {
 		_ = db.Close()
 		return nil, fault("open the index", path, err)

@@ -140,13 +140,16 @@ func (ix *Index) Dump(ctx context.Context, w io.Writer) error {
 type tx struct {
 	*sql.Tx
 	ctx   context.Context
+	db    *database
 	stmts map[string]*sql.Stmt
 }
 
 // inTx does something in one transaction, apart from others that write about
 // the same key; "" is apart from all.
 func (ix *Index) inTx(ctx context.Context, doing, key string, do func(*tx) error) error {
-	t, err := ix.db.Load().BeginTx(ctx, nil)
+	db := ix.db.Load()
+	db.ready(ctx)
+	t, err := db.BeginTx(ctx, nil)
 	if err != nil {
 		return fault(doing, ix.path, err)
 	}
@@ -154,7 +157,7 @@ func (ix *Index) inTx(ctx context.Context, doing, key string, do func(*tx) error
 		_ = t.Rollback()
 		return fault(doing, ix.path, err)
 	}
-	if err = do(&tx{t, ctx, map[string]*sql.Stmt{}}); err != nil {
+	if err = do(&tx{t, ctx, db, map[string]*sql.Stmt{}}); err != nil {
 		_ = t.Rollback()
 		return fault(doing, ix.path, err)
 	}
@@ -165,7 +168,7 @@ func (t *tx) exec(query string, args ...any) error {
 	s := t.stmts[query]
 	if s == nil {
 		var err error
-		if s, err = t.PrepareContext(t.ctx, query); err != nil {
+		if s, err = t.db.in(t.ctx, t.Tx, query); err != nil {
 			return err
 		}
 		t.stmts[query] = s // closed with the transaction
