@@ -17,7 +17,7 @@ import (
 
 // limits are words that, beside a result, say that it is none or not the one that
 // is printed; common practice, no source.
-var limits = regexp.MustCompile(`(?i)^(?:[<>≤≥~≈]|(?:below|under|above|over|less than|greater than|at or below)\b.*|(?:not|none) detected|n\.?d\.?|bdl|trace|estimated?|approx(?:imate(?:ly)?)?\.?|ten ?fold|doubled|halved|x ?10+|diluted\b.*|invalid|void|repeat(?:ed)?|suspect|questionable)$`)
+var limits = regexp.MustCompile(`(?i)^(?:[<>≤≥~≈]|(?:below|under|above|over|less than|greater than|at or below)\b.*|(?:not|none) detected|n\.?d\.?|bdl|trace|estimated?|approx(?:imate(?:ly)?)?\.?|ten ?fold|doubled|halved|x ?10+|diluted\b.*|invalid|void|repeat(?:ed)?|suspect|questionable|preliminary|provisional|tentative|unconfirmed)$`)
 
 // bareWords holds the report for such words that contradict what was read.
 func (r *reader) bareWords() {
@@ -191,7 +191,7 @@ func (r *reader) skippedRows() {
 		}
 	}
 	for _, v := range r.views {
-		for _, l := range v.lines {
+		for n, l := range v.lines {
 			if len(l.atoms) == 0 || l.atoms[0].mark == nil || rules[l.atoms[0].mark.Rule] == nil {
 				continue
 			}
@@ -213,7 +213,11 @@ func (r *reader) skippedRows() {
 			}
 			of := r.readingsNamed(rest)
 			if u, printed := r.mention(rest, UnitWord); u != "" {
-				if got := r.apart(rest, of, func(rd *Reading) string { return amount(rd.Unit) }, func(is string) bool { return is == u }); len(got) > 0 {
+				got := r.apart(rest, of, func(rd *Reading) string { return amount(rd.Unit) }, func(is string) bool { return is == u })
+				if below := r.unitsBelow(v.lines[n+1:], rules); len(got) == 0 && len(below) > 0 && !slices.Contains(below, u) {
+					got = below // a title says it of the rows under it
+				}
+				if len(got) > 0 {
 					hold("names a unit that is not the one of the results: "+printed, strings.Join(got, ", "))
 				}
 			}
@@ -224,4 +228,28 @@ func (r *reader) skippedRows() {
 			}
 		}
 	}
+}
+
+// unitsBelow are the units of the amounts in the rows under a title, down to the
+// next one.
+func (r *reader) unitsBelow(lines []*line, titles map[ingest.Place]*SkipRow) []string {
+	var tests []*Test
+	for _, l := range lines {
+		if len(l.atoms) > 0 && l.atoms[0].mark != nil && titles[l.atoms[0].mark.Rule] != nil && !hasDigit(joined(l.atoms)) {
+			break
+		}
+		tests = append(tests, r.resultsOn(l)...)
+	}
+	if len(tests) == 0 {
+		return nil
+	}
+	var of []*Reading
+	for _, s := range r.out.Samples {
+		for i := range s.Readings {
+			if rd := &s.Readings[i]; ofOne(rd, tests) {
+				of = append(of, rd)
+			}
+		}
+	}
+	return kinds(of, func(rd *Reading) string { return amount(rd.Unit) })
 }

@@ -81,6 +81,7 @@ func (c *cell) differs(name, first, second string) {
 func (r *reader) addReading(v *view, s *SampleExtract, c *cell) bool {
 	t := c.test
 	broken := len(c.atoms) == 1 && c.atoms[0].kind() == ingest.ErrorCell
+	r.unitInCell(c)
 	if c.result == "" && c.index == "" && !broken {
 		return false
 	}

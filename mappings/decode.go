@@ -220,6 +220,11 @@ func (d *decoder) style(n strict.Node, st Style) Style {
 	}
 	if x := n.Get("marks"); x.Has() {
 		st.Marks = x.Texts()
+		for _, c := range x.Items() {
+			if m := c.Text(); hasDigit(m) || strings.Trim(m, ".,'<>-+%") == "" {
+				c.Complain(fmt.Sprintf("the mark %q can be a part of a number", m), "a sign or letter that no number has", m, "without a mark like this the numbers that have it are held, and a person looks; a small raised digit is written as such: ²")
+			}
+		}
 	}
 	return st
 }

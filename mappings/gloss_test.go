@@ -22,8 +22,12 @@ func TestNotesInSpanish(t *testing.T) {
           - {heading: K, unit: ppm}
 `
 	for note, want := range map[string]string{
-		"Todos los resultados se expresan en lb/acre.":        "says-otherwise",
-		"resultados en lb/acre":                               "says-otherwise",
+		"Todos los resultados se expresan en lb/acre.":     "says-otherwise",
+		"resultados en lb/acre":                            "says-otherwise",
+		"Los resultados se expresan en libras por acre.":   "says-otherwise",
+		"Fósforo expresado en kilogramos por hectárea.":    "says-otherwise",
+		"Los resultados se expresan en partes por millón.": "",
+		"PRELIMINAR":                                          "not-final",
 		"P y K expresados en kg/ha.":                          "says-otherwise",
 		"Los valores de fósforo están en kg/ha.":              "says-otherwise",
 		"Fósforo determinado por el método Olsen.":            "says-otherwise",

@@ -34,6 +34,7 @@ func (r *reader) saysOtherwise() {
 	}
 	for _, m := range r.remarks {
 		r.contradicted(m.text, m.at, nil)
+		r.doubtful(m)
 	}
 	for _, v := range r.views {
 		for _, as := range v.stamps() {
@@ -273,7 +274,7 @@ func (r *reader) otherwise(say *saying) (code, what, expected string) {
 	}
 	s := say.text
 	of := r.readingsNamed(s)
-	if say.states || (say.brief || say.few) && len(r.named(s)) > 0 {
+	if say.states || (say.brief || say.few) && (say.everything || len(r.named(s)) > 0) {
 		for _, other := range []func(string, []*Reading) (string, string){r.otherUnit, r.otherForm, r.otherSoil} {
 			if what, expected := other(s, of); what != "" {
 				return "says-otherwise", what, expected

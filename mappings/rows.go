@@ -35,7 +35,7 @@ func (r *row) atoms() []*atom {
 
 // bodyLines are the lines under the heading down to the table's end, without
 // what has been declared or read already.
-func (v *view) bodyLines(t *Table, h *heads, limit ingest.Box) []*line {
+func (r *reader) bodyLines(v *view, t *Table, h *heads, limit ingest.Box) []*line {
 	var out []*line
 	lastRow := 0.0
 	for _, l := range v.lines {
@@ -50,10 +50,14 @@ func (v *view) bodyLines(t *Table, h *heads, limit ingest.Box) []*line {
 		if len(rest) == 0 {
 			continue
 		}
-		if v.grid && lastRow > 0 && l.box.Y0 > lastRow+1 && !v.onlyHidden(int(lastRow), int(l.box.Y0)) {
+		if v.grid && lastRow > 0 && l.box.Y0 > lastRow+1 && !v.onlyHidden(int(lastRow), int(l.box.Y0)) && !r.goesOnBelow(t, h, out, rest) {
 			break // a blank row ends a table in a sheet
 		}
-		lastRow = l.box.Y0 + float64(lineEnds(l))
+		// Between a heading and what stands under it there may be one: a row of
+		// limits that the mapping skips is part of the heading.
+		if lastRow > 0 || t.skip(joined(rest)) == nil {
+			lastRow = l.box.Y0 + float64(lineEnds(l))
+		}
 		out = append(out, &line{atoms: rest, box: boxOf(rest)})
 	}
 	return out

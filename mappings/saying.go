@@ -18,12 +18,14 @@ var (
 		regexp.MustCompile(`(?i)^draft\b|\bthis (?:report|letter|certificate|copy) is (?:a|only a) draft\b|\bdraft (?:results?|report|copy|version|figures|values)\b`),
 		regexp.MustCompile(`(?i)\b(?:is|are|was|has been|have been)? ?(?:superseded|withdrawn|cancelled|replaced) by (?:a|an|the|our|another) (?:later|newer|new|corrected|revised|second|other)\b|^superseded\b`),
 		regexp.MustCompile(`(?i)\b(?:the )?final (?:report|results|certificate) (?:will |is to |to )?follows?\b`),
+		regexp.MustCompile(`(?i)^\W*(?:(?:report )?status\W+)?(?:preliminary|provisional|interim|tentative|unconfirmed|not (?:yet )?final|unapproved|not (?:yet )?approved)\W*$`),
 	}
 	scaled = []*regexp.Regexp{
 		regexp.MustCompile(`(?i)\b(?:multipl(?:y|ied)|divided?)\b.{0,40}\b(?:results?|values?|figures|numbers|amounts)\b.{0,30}\bby\b`),
 		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\b.{0,40}\b(?:must|should|have to|to|are|is|were|has been|have been) (?:be )?(?:multiplied|divided|doubled|halved|trebled|tripled)\b`),
 		regexp.MustCompile(`(?i)\b(?:results?|values?|figures|numbers|amounts)\s*[x×*]\s*\d`),
 		regexp.MustCompile(`(?i)\bmultipl(?:y|ied) by (?:\d|two\b|five\b|ten\b|a hundred\b)`),
+		regexp.MustCompile(`(?i)\b(?:not (?:been )?(?:corrected|adjusted)|uncorrected|unadjusted) for (?:the )?dilutions?\b|\bbefore dilution\b`),
 		regexp.MustCompile(`(?i)\btimes (?:two|three|four|five|ten|twenty|a hundred|a thousand|\d+)\b|\bby a factor of\b`),
 	}
 	// states is in a sentence about how results are given, and advises in one
@@ -33,16 +35,18 @@ var (
 	// inUnit is a text that is but a unit, as a title between rows is.
 	inUnit = regexp.MustCompile(`(?i)^\W*(?:all )?(?:in|units?:?)\s+\S+\W*$`)
 	// brief is a sentence of a few words that says in what, or as what, something is.
-	brief   = regexp.MustCompile(`(?i)^(?:\S+\s+){1,5}(?:in|as)\s`)
-	changes = regexp.MustCompile(`(?i)\b(?:from (?:now|this|next|the|\d|january|february|march|april|may|june|july|august|september|october|november|december)|since|starting|beginning|as of|no longer|now|this time|for this (?:report|batch))\b`)
-	extract = regexp.MustCompile(`(?i)\b(?:by|used?|using|with|methods?|extract\w*|determined|measured|analy[sz]ed|results?|reported)\b`)
-	advises = regexp.MustCompile(`(?i)\b(?:apply|applied|applying|application|add|adding|spread|broadcast|recommend\w*|rates?|limits?|guidelines?|fertili[sz]ers?|limestone|manure|compost|also offer|available|on request)\b`)
+	brief = regexp.MustCompile(`(?i)^(?:\S+\s+){1,5}(?:in|as)\s`)
+	// everything is in a sentence about all that is measured.
+	everything = regexp.MustCompile(`(?i)\b(?:all|every|each|elements|nutrients|macronutrients|micronutrients|metals|minerals|cations|bases)\b`)
+	changes    = regexp.MustCompile(`(?i)\b(?:from (?:now|this|next|the|\d|january|february|march|april|may|june|july|august|september|october|november|december)|since|starting|beginning|as of|no longer|now|this time|for this (?:report|batch))\b`)
+	extract    = regexp.MustCompile(`(?i)\b(?:by|used?|using|with|methods?|extract\w*|determined|measured|analy[sz]ed|results?|reported)\b`)
+	advises    = regexp.MustCompile(`(?i)\b(?:apply|applied|applying|application|add|adding|spread|broadcast|recommend\w*|rates?|limits?|guidelines?|fertili[sz]ers?|limestone|manure|compost|also offer|available|on request)\b`)
 )
 
 // otherStems are in the words of every such sentence: most texts have none of
 // them, and looking for these takes a tenth of the time.
 var otherStems = []string{"result", "value", "figure", "number", "amount", "concentration", "unit", "analy", "report", "express", "given", "stated", "shown", "listed", "printed", "quoted", "calculated", "converted",
-	" in ", " as ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "times", "factor", "with", "method", "extract", "measured", "determined", "final", "matrix", "material", "medium", "type", "tclp", "splp", "leaching"}
+	" in ", " as ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "times", "factor", "with", "method", "extract", "measured", "determined", "final", "matrix", "dilut", "preliminary", "provisional", "interim", "tentative", "unconfirmed", "approved", "material", "medium", "type", "tclp", "splp", "leaching"}
 
 // A saying is a sentence of a report with what its words say by themselves,
 // whatever was read on the report.
@@ -55,6 +59,7 @@ type saying struct {
 	noSoil             string
 	advises            bool
 	states, brief      bool
+	everything         bool
 	extracts           bool
 	ofResults, changes bool
 }
@@ -107,7 +112,7 @@ func sayingsIn(out []*saying, text, printed string) []*saying {
 		}
 		say := &saying{text: s, printed: s, few: len(strings.Fields(s)) <= 4,
 			notFinal: any(provisional, s), scaled: any(scaled, s), noSoil: noSoil(s), advises: advises.MatchString(s),
-			states: states.MatchString(s) || inUnit.MatchString(s), brief: brief.MatchString(s), extracts: extract.MatchString(s),
+			states: states.MatchString(s) || inUnit.MatchString(s), brief: brief.MatchString(s), everything: everything.MatchString(s), extracts: extract.MatchString(s),
 			ofResults: ofResults.MatchString(s), changes: changes.MatchString(s)}
 		if printed != "" {
 			say.printed = printed

@@ -50,7 +50,7 @@ func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, t
 		}
 		last[declared], h.fits = h, r.fits
 		r.headed = append(r.headed, headed{v.page, h})
-		lines := v.bodyLines(t, h, limit)
+		lines := r.bodyLines(v, t, h, limit)
 		v.reach(h, lines)
 		switch t.EachRow {
 		case "sample":

@@ -1,0 +1,33 @@
+package mappings
+
+import "strings"
+
+// quoted accounts for the numbers in texts that the mapping relies on, such as
+// the footnote that names the soil an amount stands for: whoever quoted a number
+// has read it, and a report with another one is held for that text. Only what
+// stands in the quote to the letter counts; what a sign for any text or digit
+// stands for, and what goes on behind the quote, is still to be accounted for.
+func (r *reader) quoted() {
+	for _, p := range r.l.ReliesOn {
+		if !hasDigit(p.Src) || !p.literal() {
+			continue
+		}
+		for _, v := range r.views {
+			for _, h := range find(p, v.atoms) {
+				text := joined(h.atoms)
+				if at := p.re.FindStringIndex(text); at != nil && !hasDigit(text[:at[0]]) && !hasDigit(text[at[1]:]) {
+					use(free(h.atoms), Mark{As: "declared", Note: "relied on", Rule: p.Place})
+				}
+			}
+		}
+	}
+}
+
+// literal reports whether a pattern is a plain text, which stands for itself.
+func (p *Pattern) literal() bool {
+	if len(p.Names) > 0 {
+		return false
+	}
+	plain := strings.NewReplacer(`\\`, "", `\#`, "").Replace(p.Src)
+	return !strings.Contains(plain, "#")
+}
