@@ -305,7 +305,12 @@ func (d *decoder) column(n strict.Node, t *Table) *Column {
 		n.Complain("a column is known by its heading", "heading: the text as printed", "none", "add it; for a heading of two lines with different meaning write a list")
 	}
 	c.Under = n.Get("under").Texts()
-	c.Blank = n.Get("blank means").Text()
+	if b := n.Get("blank means"); b.Has() {
+		c.Blank = b.Text()
+		if c.Blank == asAbove && (t.EachRow == "test" || !knownField(n.Get("reads").Text())) {
+			b.Complain("only a field can be as in the row above", "blank means: as above in a column that reads a field such as lab_sample_id, of a table of samples or readings", asAbove, "a result is never taken from another row; write what an empty cell means, such as not run")
+		}
+	}
 	c.Only = d.patterns(n.Get("only"), false)
 	c.OrBlank = slices.ContainsFunc(n.Get("only").Items(), func(v strict.Node) bool { return v.Text() == "" })
 	c.Unit = n.Get("unit").Text()

@@ -62,6 +62,9 @@ func (r *reader) labels(v *view, s *SampleExtract) {
 				}
 			}
 			as := r.labelValue(v, f.label, f.hit, next)
+			if in := r.valueInCell(v, f.label, f.hit); in != nil {
+				as = in
+			}
 			if len(as) == 0 {
 				if bare[f.label.Test] != nil {
 					continue
@@ -264,4 +267,29 @@ func (r *reader) takeLabel(lb *Label, as []*atom) (map[string]string, map[string
 		}
 	}
 	return m, named, true
+}
+
+// valueInCell is the value of a label that stands behind it in its own cell, as in
+// the lines of a text that has no columns; nil where none does. It is the text
+// behind the label as an atom of its own, at the place of the cell.
+func (r *reader) valueInCell(v *view, lb *Label, h hit) []*atom {
+	if !v.grid || lb.After == nil || len(h.atoms) != 1 {
+		return nil
+	}
+	a := h.atoms[0]
+	at := lb.After.re.FindStringIndex(a.text)
+	if at == nil {
+		return nil
+	}
+	rest := strings.Trim(a.text[at[1]:], " .:_=")
+	if rest == "" {
+		return nil
+	}
+	in := *a
+	in.text = rest
+	if !r.makesSense(lb, []*atom{&in}) {
+		return nil
+	}
+	use(h.atoms, Mark{As: "result", Note: lb.Test.Label, Rule: lb.Place})
+	return []*atom{&in}
 }

@@ -51,7 +51,11 @@ func (r *reader) readingRows(v *view, t *Table, h *heads, lines []*line, fields 
 		use(rw.cells[tcol], Mark{As: "heading", Note: test.Label, Rule: test.Place})
 		read := r.addReading(v, s, &c)
 		read = r.furtherResults(v, t, h, rw, s, &c, further) || read
-		if !read && !r.isMissing(c.qualifier) {
+		if !read && c.qualifier != "" && r.isMissing(c.qualifier) {
+			c.result, c.qualifier, c.atoms = c.qualifier, "", c.signAtoms // ND beside an empty place
+			read = r.addReading(v, s, &c)
+		}
+		if !read {
 			r.hold("result-empty", v.placeOf(rw.atoms()), test.Place, fmt.Sprintf("the row of %s has no result", test.Label), "a number or a word such as ND", "nothing", "ask the laboratory, or declare what an empty result means")
 		}
 		for i, m := range marks {
@@ -103,7 +107,7 @@ func (r *reader) sampleOfRow(v *view, h *heads, rw *row, ids []int, fields map[F
 		}
 	}
 	if isNew {
-		r.addSample(s)
+		r.addSample(s, origin{})
 	}
 	return s
 }

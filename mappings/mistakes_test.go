@@ -105,6 +105,7 @@ var mistakes = []struct{ old, new, what string }{
 	{`{decimal: "."}`, `{decimal: ".", thousands: "."}`, "one sign can't both group digits and begin decimals"},
 	{"dates: YYYY-MM-DD", "dates: YYYY-MM-DD\nmarks: [\"*\", \"2\"]", `the mark "2" can be a part of a number`},
 	{"dates: YYYY-MM-DD", "dates: YYYY-MM-DD\nmarks: [\".\"]", `the mark "." can be a part of a number`},
+	{"- {heading: P, unit: ppm}", "- {heading: P, unit: ppm, blank means: as above}", "only a field can be as in the row above"},
 	{"dates: YYYY-MM-DD", "dates: YYYY-MM", "this date pattern is not complete"},
 	{"6 2/3 in", "6 2/3", "this is not a depth"},
 	{"soil: 2000000", "soil: much", "this is not a mass of soil"},

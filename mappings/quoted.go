@@ -1,14 +1,18 @@
 package mappings
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
-// quoted accounts for the numbers in texts that the mapping relies on, such as
+// quoted accounts for the numbers in texts that the mapping relies on or
+// recognises the laboratory by, such as
 // the footnote that names the soil an amount stands for: whoever quoted a number
 // has read it, and a report with another one is held for that text. Only what
 // stands in the quote to the letter counts; what a sign for any text or digit
 // stands for, and what goes on behind the quote, is still to be accounted for.
 func (r *reader) quoted() {
-	for _, p := range r.l.ReliesOn {
+	for _, p := range slices.Concat(r.l.ReliesOn, r.l.Recognise, r.l.mapping.Recognise) {
 		if !hasDigit(p.Src) || !p.literal() {
 			continue
 		}

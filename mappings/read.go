@@ -29,6 +29,7 @@ type reader struct {
 	forms     map[expression]string                    // the forms of an element that printed labels and units were found to name
 	headed    []headed                                 // the headings of the tables that were read
 	spots     map[spotKey]*spots                       // the places for results, and which of them are empty
+	origins   map[*SampleExtract]origin                // the tables whose rows or columns are samples
 	perSample int                                      // the most readings that a sample had so far
 }
 
@@ -258,9 +259,14 @@ func (r *reader) block(v *view, fields map[FieldID]Field, b *block, tables map[*
 			}
 			r.setField(s.Fields, FieldID(name), text, b.begin.named[name], v, r.l.Block.Place, "")
 		}
-		use(b.begin.atoms, Mark{As: "field", Note: "beginning of a sample", Rule: r.l.Block.Place})
+		if len(b.begin.texts) > 0 {
+			use(b.begin.atoms, Mark{As: "field", Note: "beginning of a sample", Rule: r.l.Block.Place})
+		}
 	}
-	r.sampleFields(v, s)
+	r.sampleFields(v, s) // the words that begin the block may be the label of a field
+	if b != nil {
+		use(free(b.begin.atoms), Mark{As: "field", Note: "beginning of a sample", Rule: r.l.Block.Place})
+	}
 	r.sentences(v, s)
 	r.labels(v, s)
 	r.declare(v)
@@ -382,6 +388,7 @@ func unitInSentence(st *Sentence) string {
 // the sampled depth, and fields of the report that come on a later page.
 func (r *reader) finish(carried map[FieldID]Field) {
 	r.labelsAgain()
+	r.joinTables()
 	r.checkLayers()
 	r.checkSamples()
 	for _, s := range r.out.Samples {

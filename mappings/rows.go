@@ -211,6 +211,7 @@ func allRatings(r *row, rating func(string) bool) bool {
 // gridRows are the rows of a grid: there no row goes on in the next one.
 func (v *view) gridRows(t *Table, h *heads, all []*row, key int, reasons []*ingest.Reason) ([]*row, []*ingest.Reason) {
 	var out []*row
+	v.fillDown(t, h, all)
 	for _, r := range all {
 		switch {
 		case key >= 0 && len(r.cells[key]) > 0:

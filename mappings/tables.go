@@ -34,6 +34,9 @@ func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, t
 				}
 			}
 		}
+		if r.isOthers(v, t) {
+			continue
+		}
 		h, reasons := v.findHeads(t, limit, r.vocab)
 		if h == nil && !t.OnEachPage && last[declared] != nil && !v.grid {
 			h = &heads{list: last[declared].list, band: ingest.Box{Y0: -1e9, Y1: -1e8}}
@@ -250,7 +253,7 @@ func (r *reader) sampleRows(v *view, t *Table, h *heads, lines []*line, fields m
 		}
 		r.sideColumns(v, t, h, rw, sm)
 		if s == nil {
-			r.addSample(sm)
+			r.addSample(sm, origin{t.Place, v.page})
 		}
 	}
 }
@@ -423,8 +426,12 @@ func (r *reader) rowFields(v *view, t *Table, h *heads, rw *row, s *SampleExtrac
 	}
 }
 
-func (r *reader) addSample(s *SampleExtract) {
+func (r *reader) addSample(s *SampleExtract, of origin) {
 	r.out.Samples = append(r.out.Samples, s)
+	if r.origins == nil {
+		r.origins = map[*SampleExtract]origin{}
+	}
+	r.origins[s] = of
 }
 
 // testRows reads a table whose rows are tests, for one sample or for the
@@ -545,7 +552,7 @@ func (r *reader) testRows(v *view, t *Table, h *heads, lines []*line, fields map
 	}
 	for _, x := range h.list {
 		if sm := across[x]; sm != nil {
-			r.addSample(sm)
+			r.addSample(sm, origin{t.Place, v.page})
 		}
 	}
 }
