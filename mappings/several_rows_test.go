@@ -146,3 +146,30 @@ func TestNumberInTheNameOfTheLaboratory(t *testing.T) {
 		{"with another number", grid("LAB 21 from 410\nNo. | pH | P | K\n| | ppm | ppm\nS-1 | 6.4 | 12 | 140"), oneS + "S-1 K=140 mg/kg\n! number-unaccounted\n"},
 	})
 }
+
+// The headings of a table may stand in a sheet once more, right under it.
+func TestHeadingsAgain(t *testing.T) {
+	const m = top + `
+    format: workbook
+    one sample each: column
+    tables:
+      - name: results
+        each row: a test
+        heading row: 2
+        columns: [{heading: Test, reads: test}, {heading: Unit, reads: unit}, {samples: "S-#", reads: result}]
+`
+	const first, second = "LAB\nTest | Unit | S-1\npH | | 6.4\nP | ppm | 12\n\n", "Test | Unit | S-2\npH | | 5.9\nP | ppm | 13"
+	try(t, m, []trial{
+		{"more samples", grid(first + second), oneS + twoS},
+		{"under a title of their own", grid(first + "Last year\n" + second), oneS + "! number-unaccounted\n"},
+		{"under a title further up", grid(first + "Last year\n\n" + second), oneS + "! number-unaccounted\n"},
+		{"the same samples", grid(first + strings.Replace(second, "S-2", "S-1", 1)), oneS + strings.ReplaceAll(twoS, "S-2", "S-1") + "! sample-twice\n"},
+		{"in another order", grid(first + "Unit | Test | S-2\n | pH | 5.9\nppm | P | 13"), oneS + "! number-unaccounted\n"},
+		{"with a column more", grid(first + strings.Replace(second, "S-2", "S-2 | Mean", 1)), oneS + "! number-unaccounted\n"},
+	})
+	const rows = "No. | pH | P | K\n| | ppm | ppm\n"
+	try(t, top+limited, []trial{
+		{"samples in rows", grid("LAB\n" + rows + "S-1 | 6.4 | 12 | 140\n\n" + rows + "S-2 | 5.9 | 13 | 150"), oneS + "S-1 K=140 mg/kg\n" + twoS + "S-2 K=150 mg/kg\n"},
+		{"in another unit", grid("LAB\n" + rows + "S-1 | 6.4 | 12 | 140\n\n" + strings.Replace(rows, "| ppm |", "| lb/acre |", 1) + "S-2 | 5.9 | 13 | 150"), oneS + "S-1 K=140 mg/kg\n! number-unaccounted\n"},
+	})
+}

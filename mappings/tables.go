@@ -51,23 +51,13 @@ func (r *reader) tablesOf(v *view, s *SampleExtract, fields map[FieldID]Field, t
 		if len(reasons) > 0 {
 			continue // the columns can't be relied on
 		}
-		last[declared], h.fits = h, r.fits
-		r.headed = append(r.headed, headed{v.page, h})
-		lines := r.bodyLines(v, t, h, limit)
-		v.reach(h, lines)
-		switch t.EachRow {
-		case "sample":
-			r.sampleRows(v, t, h, lines, fields, s)
-		case "test":
-			parts, reasons := v.partsOf(t, h, lines)
-			for _, x := range reasons {
-				r.reason(x)
+		last[declared] = h
+		r.readTable(v, t, h, limit, fields, s)
+		for v.grid && len(t.Columns) > 1 {
+			if h = r.againBelow(v, t, h, limit); h == nil {
+				break
 			}
-			for _, p := range parts {
-				r.testRows(v, t, p.heads, p.lines, fields, s)
-			}
-		case "reading":
-			r.readingRows(v, t, h, lines, fields)
+			r.readTable(v, t, h, limit, fields, s)
 		}
 	}
 }
