@@ -150,14 +150,16 @@ func (d *Door) SignIn(ctx context.Context, name, password string, from netip.Add
 
 // Who is the person of a request's session. ok is false for nobody; the reason
 // says why nobody can be told from another now, and is nil otherwise. What a
-// page that lies open asks for by itself does not keep the session from ending.
-func (d *Door) Who(r *http.Request) (p Person, ok bool, fault *ingest.Reason) {
+// page that lies open asks for by itself does not keep the session from ending:
+// byItself says that the address is of that kind, and of others a browser says
+// so, but not every one does, nor every proxy hands it on.
+func (d *Door) Who(r *http.Request, byItself bool) (p Person, ok bool, fault *ingest.Reason) {
 	c, err := r.Cookie(d.cookieName())
 	if err != nil {
 		return Person{}, false, nil
 	}
 	now := d.opt.Now()
-	byItself := r.Method == http.MethodGet && r.Header.Get("Sec-Fetch-Dest") == "empty"
+	byItself = byItself || r.Method == http.MethodGet && r.Header.Get("Sec-Fetch-Dest") == "empty"
 	s, ok := d.sessions.get(c.Value, now, !byItself)
 	if !ok {
 		return Person{}, false, nil

@@ -77,11 +77,11 @@ func TestSignIn(t *testing.T) {
 	if err != nil || p.Account != "ilse" || p.Role != Office || p.Office != "Alderbrook" || p.Title() != "Ilse Marrow" {
 		t.Fatalf("%+v %v", p, err)
 	}
-	if got, ok, fault := d.Who(with(d, id)); !ok || fault != nil || got != p {
+	if got, ok, fault := d.Who(with(d, id), false); !ok || fault != nil || got != p {
 		t.Errorf("got %+v %v %v", got, ok, fault)
 	}
 	for _, x := range []string{"", "x", id[:len(id)-1], id + "A", "AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"} {
-		if _, ok, _ := d.Who(with(d, x)); ok {
+		if _, ok, _ := d.Who(with(d, x), false); ok {
 			t.Errorf("%q is a session", x)
 		}
 	}
@@ -111,7 +111,7 @@ func TestSessionsEnd(t *testing.T) {
 	}
 	is := func(id string, want bool, why string) {
 		t.Helper()
-		if _, ok, _ := d.Who(with(d, id)); ok != want {
+		if _, ok, _ := d.Who(with(d, id), false); ok != want {
 			t.Errorf("%s: %v", why, ok)
 		}
 	}
@@ -134,9 +134,15 @@ func TestSessionsEnd(t *testing.T) {
 		c.on(16 * time.Minute)
 		r := with(d, id)
 		r.Header.Set("Sec-Fetch-Dest", "empty")
-		_, _, _ = d.Who(r)
+		_, _, _ = d.Who(r, false)
 	}
 	is(id, false, "used by nobody")
+	id = in()
+	for range 2 { // and a browser does not say that it does
+		c.on(16 * time.Minute)
+		_, _, _ = d.Who(with(d, id), true)
+	}
+	is(id, false, "asked for by itself")
 	id = in()
 	c.on(-time.Hour)
 	is(id, false, "a clock set back")
@@ -161,7 +167,7 @@ func TestSessionsEnd(t *testing.T) {
 	}
 	id = in()
 	change(func(u *User) { u.Role, u.Office = Researcher, "" })
-	if p, ok, _ := d.Who(with(d, id)); !ok || p.Role != Researcher {
+	if p, ok, _ := d.Who(with(d, id), false); !ok || p.Role != Researcher {
 		t.Errorf("a new role comes late: %+v %v", p, ok)
 	}
 	change(func(u *User) { u.Password = mustHash(t, good) })
@@ -176,7 +182,7 @@ func TestSessionsEnd(t *testing.T) {
 	if err := os.WriteFile(path, []byte("users: oops"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, ok, fault := d.Who(with(d, id)); ok || fault == nil {
+	if _, ok, fault := d.Who(with(d, id), false); ok || fault == nil {
 		t.Errorf("a faulty list lets in: %v %v", ok, fault)
 	}
 	var refusal *Refusal
@@ -197,7 +203,7 @@ func TestSessionsAreBounded(t *testing.T) {
 		ids = append(ids, id)
 	}
 	for i, id := range ids {
-		if _, ok, _ := d.Who(with(d, id)); ok != (i > 0) {
+		if _, ok, _ := d.Who(with(d, id), false); ok != (i > 0) {
 			t.Errorf("session %d: %v", i, ok)
 		}
 	}
@@ -216,7 +222,7 @@ func TestIDChangesAtSignIn(t *testing.T) {
 	}
 	w := httptest.NewRecorder()
 	d.SetSession(w, with(d, first), second)
-	if _, ok, _ := d.Who(with(d, first)); ok {
+	if _, ok, _ := d.Who(with(d, first), false); ok {
 		t.Error("the session before still holds")
 	}
 	c := w.Result().Cookies()[0]

@@ -63,7 +63,7 @@ func aLobby(t *testing.T, set func(*ProviderOptions)) *lobby {
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 	})
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
-		p, ok, _ := l.door.Who(r)
+		p, ok, _ := l.door.Who(r, false)
 		_, _ = fmt.Fprintf(w, "%v %s %s", ok, p.Account, p.Role)
 	})
 	l.srv = httptest.NewServer(mux)

@@ -111,7 +111,7 @@ func (d *Desk) gate(pattern string, next http.Handler) http.Handler {
 			next.ServeHTTP(w, r)
 			return
 		}
-		p, known, fault := door.Who(r)
+		p, known, fault := door.Who(r, x.itself)
 		v.person = p
 		switch {
 		case x.open:
@@ -138,7 +138,7 @@ func noList() error {
 // askToSignIn leads to the page for signing in, and from there back.
 func (d *Desk) askToSignIn(w http.ResponseWriter, r *http.Request) {
 	dest := r.Header.Get("Sec-Fetch-Dest")
-	if (r.Method != http.MethodGet && r.Method != http.MethodHead) || dest != "" && dest != "document" {
+	if (r.Method != http.MethodGet && r.Method != http.MethodHead) || dest != "" && dest != "document" || rights[r.Pattern].itself {
 		d.fail(w, r, &pageError{http.StatusUnauthorized, &ingest.Reason{Code: "not-signed-in", Severity: ingest.Fail, What: "you are not signed in, or no longer", Next: "nothing was changed; go back, copy what you typed, sign in, and send it again"}})
 		return
 	}

@@ -57,18 +57,19 @@ type intakeView struct {
 	MoreMoving int
 	Lines      []arrivalLine
 	Folder     string
-	Most       string // how large a file may be
+	Most       string         // how large a file may be
+	Amiss      *ingest.Reason // why nothing can be brought in; nil where it can
 	Told       *tale
 }
 
 func (d *Desk) intakeNow(r *http.Request) (*intakeView, error) {
 	v := &intakeView{Folder: d.inboxName(r.Context()), Most: ingest.Size(d.off.Stages.Limits.Bytes)}
+	var entries []os.DirEntry
+	var err error
 	if v.Folder == "" {
-		return nil, noInbox()
-	}
-	entries, err := os.ReadDir(v.Folder)
-	if err != nil {
-		return nil, &ingest.Reason{Code: "folder-amiss", Severity: ingest.Fail, What: "the inbox can't be looked into", Found: ingest.Cause(err), Next: "see whether its drive is connected, and the rights of the folder"}
+		v.Amiss = d.noInbox(r.Context())
+	} else if entries, err = os.ReadDir(v.Folder); err != nil {
+		v.Amiss = &ingest.Reason{Code: "folder-amiss", Severity: ingest.Fail, What: "the inbox can't be looked into", Found: ingest.Cause(err), Next: "see whether its drive is connected, and the rights of the folder"}
 	}
 	var inbox []dropped
 	for _, e := range entries {
@@ -88,9 +89,15 @@ func (d *Desk) intakeNow(r *http.Request) (*intakeView, error) {
 	return v, err
 }
 
-// noInbox is why nothing can be brought in.
-func noInbox() error {
-	return badInput("no folder is watched for this office", "have one named in windrow.yaml, with the office that its reports belong to")
+// noInbox is why nothing can be brought in, and who can change that.
+func (d *Desk) noInbox(ctx context.Context) *ingest.Reason {
+	office := officeOf(ctx)
+	if office == "" {
+		office = d.off.Config.Office.Name
+	}
+	return &ingest.Reason{Code: "no-inbox", Severity: ingest.Fail, What: "no folder is watched for this office, so that nothing can be brought in",
+		Expected: fmt.Sprintf("under folders in windrow.yaml, one with office: %q", office),
+		Next:     "ask the one who looks after this computer to add such a folder, and to start Windrow again; what came before can be used meanwhile"}
 }
 
 // arrivalLines tells of the files that came last what came of each, as it
@@ -104,14 +111,9 @@ func (d *Desk) arrivalLines(ctx context.Context) ([]arrivalLine, error) {
 	for _, a := range list {
 		files = append(files, a.SHA256)
 	}
-	holding, err := d.off.Index.Holding(ctx, files, mostParts, officeOf(ctx))
+	holding, err := d.holdingNow(ctx, files)
 	if err != nil {
 		return nil, err
-	}
-	for _, h := range holding {
-		if err := d.standingNow(ctx, h.First); err != nil {
-			return nil, err
-		}
 	}
 	groups, err := d.groups(ctx)
 	if err != nil {
@@ -141,6 +143,9 @@ func (d *Desk) arrivalLines(ctx context.Context) ([]arrivalLine, error) {
 				l.Parts = append(l.Parts, partLine{name, r.ID, r.Status})
 			}
 			l.MoreParts = h.All - len(h.First)
+			if l.MoreParts == 0 && !l.Again {
+				l.Outcome = worstOf(h.First)
+			}
 		case h.All == 1:
 			l.Report = h.First[0].ID
 			if !l.Again {
@@ -216,7 +221,7 @@ func (d *Desk) bring(w http.ResponseWriter, r *http.Request) {
 func (d *Desk) take(w http.ResponseWriter, r *http.Request) (*tale, error) {
 	dir := d.inboxName(r.Context())
 	if dir == "" {
-		return nil, noInbox()
+		return nil, &pageError{http.StatusUnprocessableEntity, d.noInbox(r.Context())}
 	}
 	c := http.NewResponseController(w)
 	// A large file may take longer than a page; a server without deadlines has none to move.

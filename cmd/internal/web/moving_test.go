@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -50,6 +51,23 @@ func TestFilesAreSeenMoving(t *testing.T) {
 	has(t, own.get("/intake/state", http.StatusOK), "On the way", "TG-26-01217.pdf", `<span class="state ok">used</span>`)
 }
 
+// A page that lies open asks for what moves by itself, whatever its browser says
+// of that: it keeps nobody signed in who has gone.
+func TestMovingFilesKeepNobodySignedIn(t *testing.T) {
+	g := guarded(t, twoOffices(t), false)
+	v := signedIn(t, g, "odalys")
+	for _, minutes := range []time.Duration{25, 50, 59} { // an hour of rest ends a session here
+		g.later.Store(int64(minutes * time.Minute))
+		listen(t, v)
+		v.get("/intake/state", http.StatusOK)
+	}
+	g.later.Store(int64(61 * time.Minute))
+	// The page is told so, and not led to another in the place of its part.
+	v.get("/intake/moves", http.StatusUnauthorized)
+	v.get("/intake/state", http.StatusUnauthorized)
+	v.get("/intake", http.StatusSeeOther)
+}
+
 // Each report of a file with several is told of by itself.
 func TestPartsAreSeenMoving(t *testing.T) {
 	d := ownDesk(t)
@@ -65,6 +83,59 @@ func TestPartsAreSeenMoving(t *testing.T) {
 	}
 	if len(parts) != 20 || !slices.Equal(parts[:4], []int{1, 10, 2, 10}) {
 		t.Errorf("the parts of a zip with ten files: %v", parts)
+	}
+}
+
+// A mail or a zip with several reports leads to each of them, also where the
+// program was started again since, and the same bytes that come again lead there.
+func TestPartsAreLinked(t *testing.T) {
+	d := ownDesk(t)
+	v := visit(t, d)
+	each := regexp.MustCompile(`<li><a href="(/report/R[0-9a-f]{16})">([^<]*)</a> <span class="state ([a-z]*)">`)
+	row := func(name string) string {
+		t.Helper()
+		_, page, _ := strings.Cut(v.get("/intake", http.StatusOK), `id="what-came"`)
+		_, line, ok := strings.Cut(page, `<th scope="row">`+name+`</th>`)
+		if !ok {
+			t.Fatalf("%s is not listed", name)
+		}
+		line, _, _ = strings.Cut(line, "</tr>")
+		return line
+	}
+	for i, x := range []struct {
+		at   string
+		told bool // the desk is told of it
+		want []string
+		all  int
+	}{
+		{"AR-26-2260-batch.zip", true, []string{"AR-26-2260.pdf", "Wren/AR-26-2265.pdf"}, 10},
+		{"AR-26-2214.eml", false, []string{"AR-26-2214.pdf", "AR-26-2214.csv"}, 2},
+		{"revised/AR-26-2305.eml", true, []string{"AR-26-2305.csv"}, 2},
+	} {
+		r := labReport(t, "ashlar-reed-soil-laboratory/"+x.at)
+		for again := range 2 {
+			out := d.off.Process(context.Background(), pipeline.Arrival{Source: ingest.NewSource(r.Name, r.Bytes), Channel: "folder", Time: day().Add(time.Duration(10*i+again) * time.Minute)})
+			if out.Status == pipeline.Failed {
+				t.Fatal(out.Reasons)
+			}
+			if x.told {
+				d.desk.Note(out)
+			}
+			line := row(r.Name)
+			list := each.FindAllStringSubmatch(line, -1)
+			if len(list) != x.all {
+				t.Errorf("%s leads to %d reports, want %d:\n%s", r.Name, len(list), x.all, line)
+			}
+			for _, m := range list {
+				v.get(m[1], http.StatusOK)
+			}
+			for _, name := range x.want {
+				has(t, line, name)
+			}
+			if held := out.Status == pipeline.Held; strings.Contains(line, `class="state held"`) != held {
+				t.Errorf("%s: %s, and the page says\n%s", r.Name, out.Status, line)
+			}
+		}
 	}
 }
 

@@ -17,6 +17,8 @@ type diary struct {
 	mu    sync.Mutex
 	by    map[string]pipeline.Outcome
 	order []string
+
+	within map[string][]string // the reports within files that came before, by id
 }
 
 // Note tells the desk what came of a file, so that pages say it at once.
@@ -29,10 +31,15 @@ func (d *Desk) Note(out pipeline.Outcome) {
 	for i := range out.Parts {
 		out.Parts[i].Report = nil // a page asks the archive
 	}
-	if _, have := d.came.by[out.SHA256]; !have {
+	if before, have := d.came.by[out.SHA256]; have {
+		if len(out.Parts) == 0 {
+			out.Parts = before.Parts // what came again is not worked on again
+		}
+	} else {
 		d.came.order = append(d.came.order, out.SHA256)
 	}
 	d.came.by[out.SHA256] = out
+	delete(d.came.within, out.SHA256)
 	if len(d.came.order) > mostNoted {
 		delete(d.came.by, d.came.order[0])
 		d.came.order = d.came.order[1:]

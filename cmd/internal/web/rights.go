@@ -8,13 +8,14 @@ import (
 
 // A right says who may ask for a route, where people sign in.
 type right struct {
-	roles []access.Role // who have signed in
-	open  bool          // anybody, also who has not: nothing of an office is there
-	here  bool          // whoever is at this computer: it names nobody
-	names bool          // something of a client may be shown or changed; the log says to whom, and by whom
-	again bool          // a page that lies open asks for it by itself; the log says so once for what it shows, or of what is changed once a visit
-	opens string        // the route of that kind of which asking for this page begins a visit
-	of    string        // "report" or "sample": what {id} is; "letter": the file is that of one; it must belong to the person's office
+	roles  []access.Role // who have signed in
+	open   bool          // anybody, also who has not: nothing of an office is there
+	here   bool          // whoever is at this computer: it names nobody
+	names  bool          // something of a client may be shown or changed; the log says to whom, and by whom
+	again  bool          // a page that lies open asks for it by itself; the log says so once for what it shows, or of what is changed once a visit
+	itself bool          // nobody asks for it: a page that lies open does, which keeps no session from ending
+	opens  string        // the route of that kind of which asking for this page begins a visit
+	of     string        // "report" or "sample": what {id} is; "letter": the file is that of one; it must belong to the person's office
 }
 
 var (
@@ -44,8 +45,8 @@ var rights = map[string]right{
 	"GET /{$}":                           {roles: offices, names: true},
 	"GET /held":                          {roles: offices, names: true},
 	"GET /intake":                        {roles: offices, names: true},
-	"GET /intake/state":                  {roles: offices, names: true, again: true},
-	"GET /intake/moves":                  {roles: offices}, // that something moved, and not what
+	"GET /intake/state":                  {roles: offices, names: true, again: true, itself: true},
+	"GET /intake/moves":                  {roles: offices, itself: true}, // that something moved, and not what
 	"POST /intake":                       {roles: offices, names: true},
 	"GET /reports":                       {roles: offices, names: true},
 	"GET /labs":                          {roles: offices},
@@ -74,8 +75,8 @@ var rights = map[string]right{
 	"GET /dataset/{name}":  {roles: everybody},
 	// A mapping reads the reports of all offices.
 	"GET /report/{id}/mapping":           {roles: stewards, names: true, of: "report", opens: typedRoute},
-	"GET /report/{id}/mapping/trial":     {roles: stewards, names: true, of: "report"},
-	"GET /report/{id}/mapping/saved":     {roles: stewards, names: true, of: "report"},
+	"GET /report/{id}/mapping/trial":     {roles: stewards, names: true, of: "report", itself: true},
+	"GET /report/{id}/mapping/saved":     {roles: stewards, names: true, of: "report", itself: true},
 	"POST /report/{id}/mapping/draft":    {roles: stewards, names: true, of: "report"},
 	"POST /report/{id}/mapping/drop":     {roles: stewards, names: true, of: "report"},
 	typedRoute:                           {roles: stewards, names: true, of: "report", again: true},

@@ -62,7 +62,7 @@ func (d *Desk) signInView(to string) signInView {
 // signInPage asks for name and password.
 func (d *Desk) signInPage(r *http.Request) (*answer, error) {
 	v := d.signInView(r.URL.Query().Get("to"))
-	if p, ok, _ := d.opt.Door.Who(r); ok && p != (access.Person{}) {
+	if p, ok, _ := d.opt.Door.Who(r, false); ok && p != (access.Person{}) {
 		return &answer{to: v.To}, nil
 	}
 	v.Out = r.URL.Query().Has("out")

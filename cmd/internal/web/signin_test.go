@@ -12,6 +12,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -39,6 +40,8 @@ type guardedDesk struct {
 	log  string // path of the log of who saw what
 	kept *access.Log
 	now  time.Time
+	// later is how much later it is for sessions.
+	later atomic.Int64
 }
 
 // guarded opens a second desk on an office, with users of each role.
@@ -72,7 +75,7 @@ func guardedBy(t *testing.T, d *openDesk, secure bool, provider *access.Provider
 		t.Fatal(err)
 	}
 	g := &guardedDesk{openDesk: &openDesk{off: d.off}, list: path, log: filepath.Join(dir, "access.jsonl"), now: day()}
-	if g.door, err = access.NewDoor(access.Options{Provider: provider, Users: path, Idle: time.Hour, Longest: 8 * time.Hour, Secure: secure, Proxies: []netip.Prefix{netip.MustParsePrefix("10.0.0.5/32")}}); err != nil {
+	if g.door, err = access.NewDoor(access.Options{Now: func() time.Time { return time.Now().Add(time.Duration(g.later.Load())) }, Provider: provider, Users: path, Idle: time.Hour, Longest: 8 * time.Hour, Secure: secure, Proxies: []netip.Prefix{netip.MustParsePrefix("10.0.0.5/32")}}); err != nil {
 		t.Fatal(err)
 	}
 	if g.kept, err = access.OpenLog(g.log, func() time.Time { return g.now }); err != nil {

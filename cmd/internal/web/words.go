@@ -18,6 +18,7 @@ import (
 var words = template.FuncMap{
 	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short, "spot": unboxed, "figure": numeral, "stopless": func(s any) string { return strings.TrimSuffix(fmt.Sprint(s), ".") },
 	"say": func(x any) string { return fmt.Sprint(x) }, "title": func(s string) string { return s }, "heading": func(s string) string { return s }, "printed": func(s string) string { return s }, "code": func(string, string) string { return "" },
+	"uncommanded": uncommanded, "proofPage": pageFor("proof", "/proof"), "rulePage": pageFor("ruling", "/look#h-decide"),
 	"day": func(t time.Time) string { return t.Format("2 Jan 2006") }, "dayrow": dateIn("Mon 2 Jan"), "longday": dateIn("Monday 2 January 2006"),
 }
 
@@ -132,3 +133,24 @@ func unboxed(place string) string { return box.ReplaceAllString(place, "") }
 
 // short is the beginning of a hash.
 func short(hash string) string { return hash[:min(len(hash), 8)] }
+
+// command is how a reason names the command that settles it; the id is that of
+// its report, where it is known.
+var command = regexp.MustCompile(`\s\(windrow\s(proof|ruling)(?:\s(R[0-9a-f]{16}))?[^()]*\)`)
+
+// uncommanded is what to do next without the command for it: on a page a person
+// is led to the page that does the same.
+func uncommanded(next string) string { return command.ReplaceAllString(next, "") }
+
+// pageFor gives the page that does what a command does, for the report that it is
+// given for; "" where a reason names no such command.
+func pageFor(name, page string) func(next string) string {
+	return func(next string) string {
+		for _, m := range command.FindAllStringSubmatch(next, -1) {
+			if m[1] == name && m[2] != "" {
+				return "/report/" + m[2] + page
+			}
+		}
+		return ""
+	}
+}

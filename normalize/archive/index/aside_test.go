@@ -80,6 +80,41 @@ func testHolding(t *testing.T) {
 	}
 }
 
+// Of a mail it is told which reports came within it, unless another mail has the
+// same name: then nobody knows which of the two.
+func TestWithin(t *testing.T) { onBoth(t, testWithin) }
+
+func testWithin(t *testing.T) {
+	ix := open(t, fresh(t))
+	var files, ids []string
+	for i, name := range []string{"once.eml", "twice.eml", "twice.eml", "alone.pdf"} {
+		b := []byte(name + fmt.Sprint(i))
+		n := archive.Arrival{Name: name, Channel: "folder", Time: time.Date(2026, 5, 20, 12, 0, i, 0, time.UTC), SHA256: archive.RefOf(b).SHA256(), Size: int64(len(b)), Outcome: "ok"}
+		if err := ix.AddArrival(t.Context(), fmt.Sprintf("arrivals/%d", i), n); err != nil {
+			t.Fatal(err)
+		}
+		files = append(files, n.SHA256)
+		_, r := made(i, normalize.OK, 1, 1)
+		if r.Source.Name = name; i < 3 {
+			r.Source.Member = "report.pdf"
+		}
+		add(t, ix, 1, r)
+		ids = append(ids, r.ID)
+	}
+	got, err := ix.Within(t.Context(), append(files, "none"))
+	if err != nil || len(got) != 1 || !slices.Equal(got[files[0]], ids[:1]) {
+		t.Errorf("within the files came %v, %v", got, err)
+	}
+	if got, err := ix.Within(t.Context(), []string{"none"}); err != nil || len(got) != 0 {
+		t.Errorf("within a file that never came: %v, %v", got, err)
+	}
+	for office, want := range map[string]int{"": 2, "Finch": 2, "Wren": 0} {
+		if got, err := ix.ReportsOf(t.Context(), []string{ids[0], ids[2], "R0"}, office); err != nil || len(got) != want || want > 0 && got[ids[2]].Member != "report.pdf" {
+			t.Errorf("to %q: %v, %v", office, got, err)
+		}
+	}
+}
+
 // A report in a mail waits since the mail came, and has its place by that.
 func TestAReportInAMailWaitsSinceTheMailCame(t *testing.T) {
 	ctx := context.Background()
