@@ -72,8 +72,11 @@ func Reconcile(xs []*Extract) {
 		}
 		x.Samples = kept
 		for o, n := range twice {
-			x.Reasons = append(x.Reasons, &ingest.Reason{Code: "same-results", Severity: ingest.Note, Where: ingest.Place{File: x.Source.Title()},
-				What: fmt.Sprintf("%d samples of this file are also in %s, with the same results; they are kept once", n, o.Source.Title())})
+			what := fmt.Sprintf("%d samples of this file are also in %s, with the same results; they are kept once", n, o.Source.Title())
+			if n == 1 {
+				what = fmt.Sprintf("1 sample of this file is also in %s, with the same results; it is kept once", o.Source.Title())
+			}
+			x.Reasons = append(x.Reasons, &ingest.Reason{Code: "same-results", Severity: ingest.Note, Where: ingest.Place{File: x.Source.Title()}, What: what})
 		}
 	}
 }

@@ -32,6 +32,7 @@ type value struct {
 	As      string // result, field, declared, heading or unaccounted
 	Text    string // as printed
 	What    string // what it was taken for
+	Detail  string // what tells it from another result of that name
 	Value   string // on the common schema, of a result
 	Where   string
 	Marked  bool // there is a mark on the page
@@ -156,9 +157,7 @@ func seen(rep *normalize.Report, rd *pipeline.Reading) *sight {
 		}
 		for _, l := range resultLines(from, rec) {
 			v := value{As: "result", Text: strings.TrimSpace(l.Printed.Text + " " + l.Printed.Unit), What: analyteName(l.Analyte), Value: l.Value, Where: l.Where, Flags: l.Findings, Missing: l.Missing != ""}
-			if l.Detail != "" && lastWord(l.Detail) != lastWord(v.What) { // such as K saturation of the potassium saturation
-				v.What += ", " + l.Detail
-			}
+			v.Detail = besides(l.Analyte, l.Detail)
 			if v.Value == v.Text {
 				v.Value = ""
 			}
@@ -168,7 +167,11 @@ func seen(rep *normalize.Report, rd *pipeline.Reading) *sight {
 	}
 	each(func(m *Mark) {
 		if _, have := at[m.Place]; !have && (m.As == "field" || m.As == "declared") {
-			s.Rest = append(s.Rest, add(value{As: m.As, Text: m.Text, What: m.Note, Where: m.Place}))
+			what := m.Note
+			if m.As == "field" {
+				what = fieldName(what)
+			}
+			s.Rest = append(s.Rest, add(value{As: m.As, Text: m.Text, What: what, Where: m.Place}))
 		}
 	})
 	for _, l := range leaves {

@@ -5,6 +5,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -14,6 +15,7 @@ import (
 
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/interpret/letter"
+	"example.org/windrow/normalize"
 	"example.org/windrow/normalize/check"
 	"example.org/windrow/normalize/method"
 )
@@ -131,7 +133,7 @@ func sentenceOf(e ast.Expr) (string, bool) {
 // for its log, for browsers and for folders.
 var unsaid = []string{"attachment; ", "text/html", "default-src", "camera=", "<span", "words/es.yaml", " (aria-label", "where people sign in", "a sign-in failed", "not for this role", "this answers to", "this address answers", "this was handed on", "this page can't be made",
 	"report {} in the archive", "version {} of report", "advice on {}", "a file of {}", "no JSON", "no FeatureCollection", "feature {}", "{} has no geometry", "the coordinates of", "{} is a {}", "more than {} places", "a place of {}", "outlines without extent", "trial {}",
-	"2 Jan 2006", "Mon 2 Jan", "Monday 2 January", "1 {}", "{} {}", " {}", "English", "{} Expected:", "{} by {}", "; {} made", "; {} put aside", "; its file lies", " Found:", " It takes the place", " to {}", " of {}", " by ", " box [0-9"}
+	"2 Jan 2006", "Mon 2 Jan", "Monday 2 January", "1 {}", "{} {}", " {}", "English", "{} Expected:", ", with ", "{} by {}", "; {} made", "; {} put aside", "; its file lies", " Found:", " It takes the place", " to {}", " of {}", " by ", " box [0-9"}
 
 // Whatever the program says on a page is there in Spanish.
 func TestEveryWordOfTheProgramIsInSpanish(t *testing.T) {
@@ -182,6 +184,79 @@ func TestEveryWordOfTheProgramIsInSpanish(t *testing.T) {
 	}
 	if n < 100 {
 		t.Errorf("only %d texts of the program were found", n)
+	}
+	// And what other packages give the pages to say: fields, the kinds of a test,
+	// the equations of steps, and what is said of sources.
+	p := letter.NewPhrases(d.Said, letter.Spanish)
+	for _, x := range []struct {
+		files, each string
+		say         func(string) (string, bool)
+		least       int
+	}{
+		{"../../../mappings/extract.go", `FieldID = "([a-z_]+)"`, func(s string) (string, bool) {
+			to, ok := p.Say(fieldName(s))
+			return to, ok && !strings.Contains(fieldName(s), "_")
+		}, 14},
+		{"../../../mappings/labs/*.yaml", `detail: (?:"([^"]+)"|([^",}\n]*[a-z]{4}[^,}\n]*))`, p.Say, 10},
+		{"../../../normalize/audit/relation.go", `factor: +"([^"]+)"`, func(s string) (string, bool) { return d.formula(p, "factor = "+s) }, 4},
+		{"../../../normalize/chain.go", `Equation: "([^"]*[a-z]{4}[^"]*)"`, func(s string) (string, bool) { return d.formula(p, s) }, 1},
+	} {
+		paths, err := filepath.Glob(x.files)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := 0
+		for _, path := range paths {
+			b, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, m := range regexp.MustCompile(x.each).FindAllStringSubmatch(string(b), -1) {
+				n++
+				if _, ok := x.say(strings.Join(m[1:], "")); !ok {
+					t.Errorf("%s: %q is not in Spanish", path, m[1])
+				}
+			}
+		}
+		if n < x.least {
+			t.Errorf("%s: only %d texts were found", x.files, n)
+		}
+	}
+	remarks := map[string]int{}
+	for key, s := range normalize.Sources() {
+		if at := strings.LastIndex(s.Text, ". "); at >= 0 {
+			remarks[s.Text[at+2:]]++
+		}
+		if _, ok := p.Say(s.Text); !ok && slices.Contains([]string{"definition", "common-practice", "from-memory", "report", "mapping-statement", "arithmetic"}, key) {
+			t.Errorf("the source %q is not in Spanish: %s", key, s.Text)
+		}
+	}
+	for r, n := range remarks {
+		if _, ok := p.Say(r); n > 1 && !ok {
+			t.Errorf("what is said of %d sources is not in Spanish: %s", n, r)
+		}
+	}
+}
+
+// A step on one line is said in the language, and stays whole in English where
+// one of its words is not.
+func TestWorkInSpanish(t *testing.T) {
+	d := dictionaryOf(t)
+	p := letter.NewPhrases(d.Said, letter.Spanish)
+	for from, want := range map[string]string{
+		"47 lb/acre × 1/2 (0.5) = 23.5 mg/kg, with soil per acre 2000000 lb/acre (mapping); depth 6.667 in (report)":                "47 lb/acre × 1/2 (0.5) = 23.5 mg/kg, con suelo por acre 2000000 lb/acre (mapeo); profundidad 6.667 in (informe)",
+		"281 lb/acre as K2O × 2 = 562 mg/kg as K2O":                                                                                 "281 lb/acre como K2O × 2 = 562 mg/kg como K2O",
+		"78.1 % by the number stored in the cell = 78.13 %, with number stored in the cell 78.125 % (report)":                       "78.1 % por el número guardado en la celda = 78.13 %, con número guardado en la celda 78.125 % (informe)",
+		"35.94 mg/kg by 10^(-0.52 + 0.9*log10(x) + 0.08*log10(Ca)) = 8.67 mg/kg, with pH 6.3 pH (report); Ca 1520.7 mg/kg (report)": "35.94 mg/kg por 10^(-0.52 + 0.9*log10(x) + 0.08*log10(Ca)) = 8.67 mg/kg, con pH 6.3 pH (informe); Ca 1520.7 mg/kg (informe)",
+	} {
+		if got, ok := d.worked(p, from); !ok || got != want {
+			t.Errorf("%s\nis said as %s", from, got)
+		}
+	}
+	for _, from := range []string{"47 lb/acre × 2 = 94 mg/kg, with moonlight 3 lux (report)", "47 lb/acre × 2 = 94 mg/kg, with depth 3 in (hearsay)", "47 lb/acre by a rule of thumb = 94 mg/kg"} {
+		if got, ok := d.worked(p, from); ok || got != from {
+			t.Errorf("%s is half said: %s", from, got)
+		}
 	}
 }
 

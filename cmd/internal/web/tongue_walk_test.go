@@ -80,6 +80,10 @@ func englishWords(t *testing.T) map[string]bool {
 	return english
 }
 
+// ownInEnglish is what the program itself says of steps, sources, fields and kinds
+// of a test; no report prints it so.
+var ownInEnglish = regexp.MustCompile(`, with [a-z ]+ [0-9.]+ |^factor =|number stored in|printed “|not the whole|the equation not|True by definition|^[a-z]+_[a-z_]+$|^(date|depth|label)$|^1:[12] extract$|base saturation$|^fertility index`)
+
 // Every page is in Spanish for one whose browser asks for it or who chose it,
 // says so, and has no English in it but what is marked as such.
 func TestPagesInSpanish(t *testing.T) {
@@ -94,7 +98,7 @@ func TestPagesInSpanish(t *testing.T) {
 		paths = append(paths, r, r+"/look", r+"/mapping")
 	}
 	// Names of the demonstration are not of the desk.
-	names := regexp.MustCompile(`Alderbrook County Soil Desk|Marrow Brook Land & Water Testing|Oxbow & Tansy( Agronomy Laboratory)?|Thrushgate( Garden Soil Desk)?|Verrin Analytical|Ashlar & Reed Soil Laboratory|Calder Plains Growers' Cooperative Laboratory|Dunmere Hand Laboratory|Grayling Street Soil Chemistry Bureau|\pL[\pL0-9.-]*\.(yaml|csv|pdf|xlsx)|Windrow test|letter, Form A|Long field|Top field 1|Back veg plot|Orchard, east 2|Smithy, Jr. & Sons, "The Patch"|/[A-Za-z0-9/_.-]+/inbox|windrow [a-z]+( [a-z]+)?`)
+	names := regexp.MustCompile(`Alderbrook County Soil Desk|Marrow Brook Land & Water Testing|Oxbow & Tansy( Agronomy Laboratory)?|Thrushgate( Garden Soil Desk)?|Verrin Analytical|Ashlar & Reed Soil Laboratory|Calder Plains Growers' Cooperative Laboratory|Dunmere Hand Laboratory|Grayling Street Soil Chemistry Bureau|\pL[\pL0-9.-]*\.(yaml|csv|pdf|xlsx)|Windrow test|letter, Form A|Long field|Top field 1|Back veg plot|Orchard, east 2|Smithy, Jr. & Sons, "The Patch"|/[A-Za-z0-9/_.-]+/inbox|windrow [a-z]+( [a-z]+)?|log10`)
 	for _, path := range paths {
 		req, err := http.NewRequest(http.MethodGet, d.srv.URL+path, nil)
 		if err != nil {
@@ -121,7 +125,7 @@ func TestPagesInSpanish(t *testing.T) {
 		// and the steps behind a value name methods and estimates in Spanish.
 		marked := regexp.MustCompile(`<span lang="en">([^<]*)</span>`).FindAllStringSubmatch(page, -1)
 		for _, m := range marked {
-			if path == "/" || path == "/held" || strings.HasPrefix(path, "/sample/") && regexp.MustCompile(`^(phosphorus|pH) by|estimate only|equation with|^rounded`).MatchString(m[1]) {
+			if path == "/" || path == "/held" || ownInEnglish.MatchString(m[1]) || strings.HasPrefix(path, "/sample/") && regexp.MustCompile(`^(phosphorus|pH) by|estimate only|equation with|^rounded`).MatchString(m[1]) {
 				t.Errorf("%s: nobody translated %q", path, m[1])
 			}
 		}

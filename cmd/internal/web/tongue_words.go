@@ -38,6 +38,19 @@ func (d *dictionary) funcs(l letter.Language) template.FuncMap {
 		}
 		return s
 	}
+	f["work"] = func(s string) any {
+		if to, ok := d.worked(p, s); ok {
+			return to
+		}
+		return foreign(s)
+	}
+	f["formula"] = func(s string) any {
+		if to, ok := d.formula(p, s); ok {
+			return to
+		}
+		return foreign(s)
+	}
+	f["source"] = func(s string) any { return d.source(p, s) }
 	f["sentence"] = func(s string) any {
 		if to, ok := d.say(p, s); ok {
 			return sentence(to)
