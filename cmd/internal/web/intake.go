@@ -141,6 +141,9 @@ func (d *Desk) arrivalLines(ctx context.Context) ([]arrivalLine, error) {
 					name = r.Name
 				}
 				l.Parts = append(l.Parts, partLine{name, r.ID, r.Status})
+				if g := why[r.ID]; g != nil && l.Why == "" && !l.Again {
+					l.Why, l.More = g.What, more[r.ID]
+				}
 			}
 			l.MoreParts = h.All - len(h.First)
 			if l.MoreParts == 0 && !l.Again {

@@ -91,7 +91,7 @@ func TestPartsAreSeenMoving(t *testing.T) {
 func TestPartsAreLinked(t *testing.T) {
 	d := ownDesk(t)
 	v := visit(t, d)
-	each := regexp.MustCompile(`<li><a href="(/report/R[0-9a-f]{16})">([^<]*)</a> <span class="state ([a-z]*)">`)
+	each := regexp.MustCompile(`<li><a href="(/report/R[0-9a-f]{16})(?:/look)?">([^<]*)</a> <span class="state ([a-z]*)">`)
 	row := func(name string) string {
 		t.Helper()
 		_, page, _ := strings.Cut(v.get("/intake", http.StatusOK), `id="what-came"`)
@@ -132,7 +132,7 @@ func TestPartsAreLinked(t *testing.T) {
 			for _, name := range x.want {
 				has(t, line, name)
 			}
-			if held := out.Status == pipeline.Held; strings.Contains(line, `class="state held"`) != held {
+			if held := out.Status == pipeline.Held; strings.Contains(line, `class="state held"`) != held || strings.Contains(line, "/look") != held || strings.Contains(line, "more reason") != held {
 				t.Errorf("%s: %s, and the page says\n%s", r.Name, out.Status, line)
 			}
 		}

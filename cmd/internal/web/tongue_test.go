@@ -5,6 +5,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -185,6 +186,9 @@ func TestEveryWordOfTheProgramIsInSpanish(t *testing.T) {
 	if n < 100 {
 		t.Errorf("only %d texts of the program were found", n)
 	}
+	if got, ok := d.bounds(letter.NewPhrases(d.Said, letter.Spanish), "3.5 to 4.25 cmol(+)/kg"); !ok || got != "3.5 a 4.25 cmol(+)/kg" {
+		t.Errorf("a span of numbers is said as %q", got)
+	}
 	// And what other packages give the pages to say: fields, the kinds of a test,
 	// the equations of steps, and what is said of sources.
 	p := letter.NewPhrases(d.Said, letter.Spanish)
@@ -220,6 +224,69 @@ func TestEveryWordOfTheProgramIsInSpanish(t *testing.T) {
 		}
 		if n < x.least {
 			t.Errorf("%s: only %d texts were found", x.files, n)
+		}
+	}
+	// What the checks find: the patterns have other places, since two texts that are
+	// put together stand in one of them.
+	found, err := filepath.Glob("../../../normalize/check/*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	n = 0
+	for _, name := range found {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		f, err := parser.ParseFile(token.NewFileSet(), name, nil, parser.SkipObjectResolution)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(f, func(x ast.Node) bool {
+			lit, ok := x.(*ast.CompositeLit)
+			if !ok || len(lit.Elts) < 4 {
+				return true
+			}
+			if id, ok := lit.Type.(*ast.Ident); !ok || id.Name != "Found" {
+				return true
+			}
+			var what, expected ast.Expr
+			for i, e := range lit.Elts {
+				key := ""
+				if kv, ok := e.(*ast.KeyValueExpr); ok {
+					key, e = kv.Key.(*ast.Ident).Name, kv.Value
+				}
+				switch {
+				case key == "What", key == "" && i == 2:
+					what = e
+				case key == "Expected", key == "" && i == 3:
+					expected = e
+				}
+			}
+			for _, e := range []ast.Expr{what, expected} {
+				if c, ok := e.(*ast.CallExpr); ok && len(c.Args) > 0 {
+					e = c.Args[0]
+				}
+				s, ok := sentenceOf(e)
+				if !ok || !words.MatchString(s) || !strings.Contains(s, " ") {
+					continue
+				}
+				n++
+				if s == "{} cmol(+)/kg" || strings.HasPrefix(s, "{} {}, which is") { // a span of numbers; as printed
+					continue
+				}
+				if _, ok := p.Say(strings.NewReplacer("{} {}", "7", "{} of {}", "7", "don't agree{}", "don't agree", "{}", "7").Replace(s)); !ok && !said[s] {
+					t.Errorf("%s: %q is not in Spanish", name, s)
+				}
+			}
+			return true
+		})
+	}
+	if n < 60 {
+		t.Errorf("only %d texts of checks were found", n)
+	}
+	for _, words := range append(slices.Collect(maps.Values(changeNames)), slices.Collect(maps.Values(causeWords))...) {
+		if _, ok := p.Say(words); words != "" && !ok {
+			t.Errorf("what differs between versions, %q, is not in Spanish", words)
 		}
 	}
 	remarks := map[string]int{}

@@ -74,6 +74,18 @@ func (d *dictionary) worked(p *letter.Phrases, s string) (string, bool) {
 	return head + ", " + and + " " + strings.Join(inputs, "; "), true
 }
 
+// between is a span of numbers with its unit.
+var between = regexp.MustCompile(`^([0-9.e+-]+)\sto\s([0-9.e+-]+)(\s\S+)?$`)
+
+// bounds is what a check expected. Only there is a span of numbers the program's
+// own: elsewhere it may be a quotation, and stays.
+func (d *dictionary) bounds(p *letter.Phrases, s string) (string, bool) {
+	if m := between.FindStringSubmatch(s); m != nil {
+		return m[1] + " " + p.Own("to") + " " + m[2] + m[3], true
+	}
+	return d.say(p, s)
+}
+
 // formula is an equation, or what stands for one; false where it is in words
 // that the language does not have.
 func (d *dictionary) formula(p *letter.Phrases, s string) (string, bool) {
