@@ -59,6 +59,14 @@ func TestSigningAnAudit(t *testing.T) {
 		t.Errorf("signed:\n%s", text)
 	}
 	p.sound("signed")
+	p.look("audit-signed", path)
+	p.open(path)
+	p.do(chromedp.Click(chromedp.CSS(`button[lang="es"]`)))
+	p.until("it is signed in Spanish, too", `document.documentElement.lang === "es" && document.body.innerText.includes("aceptado con observaciones")`)
+	p.look("es-audit-signed", path)
+	p.open(path)
+	p.do(chromedp.Click(chromedp.CSS(`button[lang="en"]`)))
+	p.until("the page is in English", `document.documentElement.lang === "en"`)
 	all := signed()
 	if len(all) != 1 || all[0].Name != "Ilse Marrow" || all[0].Decision != "accepted with remarks" || all[0].Scope != (audit.Scope{Since: "2026-05-01", Until: "2026-06-01"}) {
 		t.Fatalf("in the archive: %+v", all)

@@ -1,7 +1,11 @@
 package web_test
 
 import (
+	"errors"
+	"io/fs"
 	"net/http"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -68,4 +72,39 @@ func TestBringInWithoutAFolder(t *testing.T) {
 		t.Errorf("sent all the same: %d", code)
 	}
 	has(t, signedIn(t, g, "odalys").get("/intake", http.StatusOK), `type="file"`)
+}
+
+// When something fails on this side, a person is told where, that it is not of
+// their doing, and what to tell to whom.
+func TestAFaultOfOurOwn(t *testing.T) {
+	d := ownDesk(t, theReport(t, "MB26-0711.csv"))
+	v := visit(t, d)
+	report := first(t, v.get("/reports", http.StatusOK), "/report/")
+	var file string
+	if err := filepath.WalkDir(d.off.Config.Archive, func(path string, e fs.DirEntry, err error) error {
+		if err == nil && e.Name() == "0001.json" && strings.Contains(path, strings.TrimPrefix(report, "/report/")) && !strings.Contains(path, "advice") {
+			file = path
+		}
+		return err
+	}); err != nil || file == "" {
+		t.Fatal(err, file)
+	}
+	if err := errors.Join(os.Chmod(file, 0o600), os.WriteFile(file, []byte("{}"), 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	page := v.get(report, http.StatusInternalServerError)
+	has(t, page, "That did not work", "The file in the archive is not what was put there.", "where", "0001.json", "expected", "Bring this file back from a backup", "This is not of your doing.", "2026-06-01 09:30")
+	if strings.Contains(page, d.off.Config.Dir) {
+		t.Error("the page tells where on this computer the office lies")
+	}
+	if code, _ := v.choose(t, page, "es", report); code != http.StatusSeeOther {
+		t.Fatal(code)
+	}
+	has(t, v.get(report, http.StatusInternalServerError), "Eso no funcionó", "Lo que hay en el archivo no es lo que se puso allí.", "dónde", "0001.json", "Recupérelo de una copia de seguridad", "Esto no es culpa suya.")
+	if other := v.get("/report/R0123456789abcdef", http.StatusNotFound); strings.Contains(other, "culpa") {
+		t.Error("what is not there is nobody's fault")
+	}
+	p := sitDown(t, d)
+	p.allowed = []string{"500"}
+	p.look("fault", report)
 }

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"net/http"
 	"path"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -212,5 +213,19 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if code == http.StatusNotFound {
 		title = "Not here"
 	}
-	d.show(w, r, &answer{page: "fault", title: title, code: code, body: reason})
+	v := faultView{Reason: reason}
+	if code == http.StatusInternalServerError {
+		v.At = d.today().Format("2006-01-02 15:04")
+		if !filepath.IsAbs(reason.Where.File) {
+			v.Place = reason.Where.String()
+		}
+	}
+	d.show(w, r, &answer{page: "fault", title: title, code: code, body: v})
+}
+
+// A faultView is an error on its page.
+type faultView struct {
+	*ingest.Reason
+	Place string // where in the archive
+	At    string // when, of what failed without a fault of the one who asked; "" of anything else
 }
