@@ -60,6 +60,7 @@ func (v *view) blankCell(x *head, rw *row) ingest.Place {
 // value, the number may have been lost, and only the mapping can say that an
 // empty place means something else.
 func (r *reader) blankResults() {
+	r.slippedDown()
 	var all []*spots
 	for _, s := range r.spots {
 		if len(s.empty) > 0 {

@@ -28,9 +28,14 @@ func furtherColumns(h *heads) map[*head]bool {
 // column of results that has no unit of its own.
 func (r *reader) testRow(v *view, h *heads, rw *row, s *SampleExtract, c *cell, further map[*head]bool) {
 	places := r.spotsOf(c.rule, c.test, true)
+	rows := r.rowsUnder(h, s)
 	if r.addReading(v, s, c) {
 		places.filled++
+		rows.to = len(s.Readings)
 		return
+	}
+	if c.rating != "" && r.isRating(c.rating) {
+		rows.rated = append(rows.rated, c)
 	}
 	for _, x := range h.list {
 		if x.col.Reads == nil || !contains(x.col.Reads.Names, "result") || further[x] {

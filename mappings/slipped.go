@@ -85,6 +85,43 @@ func (r *reader) slippedAcross(e spot, table ingest.Place, test *Test) {
 	}
 }
 
+// testedRows are the rows of tests below one heading of a table, for one sample.
+type testedRows struct {
+	sample   *SampleExtract
+	from, to int     // its readings
+	rated    []*cell // of rows that have a rating and no number
+}
+
+// rowsUnder begins them where the heading has none yet.
+func (r *reader) rowsUnder(h *heads, s *SampleExtract) *testedRows {
+	if r.under == nil {
+		r.under = map[*heads]*testedRows{}
+	}
+	if r.under[h] == nil {
+		r.under[h] = &testedRows{sample: s, from: len(s.Readings), to: len(s.Readings)}
+	}
+	return r.under[h]
+}
+
+// slippedDown flags the numbers of a column in which a row has none but is
+// rated: the number that was rated is somewhere, and most likely in the row
+// below or above, as are then all others.
+func (r *reader) slippedDown() {
+	for _, rows := range r.under {
+		if len(rows.rated) == 0 {
+			continue
+		}
+		c := rows.rated[0]
+		for i := rows.from; i < rows.to; i++ {
+			if rd := &rows.sample.Readings[i]; rd.Number != "" {
+				rd.Doubts = append(rd.Doubts, &ingest.Reason{Code: "row-slipped", Severity: ingest.Flag, Where: rd.Place, Rule: rd.Rule,
+					What:     fmt.Sprintf("%s is rated %q and has no number: if the column of results has slipped, each number stands in the row of another test", c.test.Label, c.rating),
+					Expected: "a number beside each rating", Found: rd.Printed, Next: "compare the numbers with their ratings and with those of earlier reports; ask the laboratory for the report again if the column has slipped"})
+			}
+		}
+	}
+}
+
 // slippedRun is how many numbers from an empty place on, to the right or to the
 // left, belong one place nearer to it; 0 where that can't be said.
 func (r *reader) slippedRun(s *SampleExtract, cols []*Column, at, by int) (run int) {

@@ -169,3 +169,46 @@ func TestRegistryNumbers(t *testing.T) {
 		}
 	}
 }
+
+// A row that is rated and has no number says that the column has slipped,
+// whatever an empty place means; one that is not rated says nothing.
+func TestSlippedDown(t *testing.T) {
+	const mapping = top + `
+    format: workbook
+    one sample each: sheet
+    sample:
+      - {reads: lab_sample_id, after: Sample}
+    tables:
+      - name: results
+        each row: a test
+        columns:
+          - {heading: Test, reads: test}
+          - {heading: Result, reads: result, BLANK}
+          - {heading: Unit, reads: unit}
+          - {heading: Rating, reads: rating}
+`
+	for rows, want := range map[string]int{
+		"pH|6.3||H;P|34|ppm|L;K|155|ppm|L":       0,
+		"pH|6.3||H;P||ppm|;K|155|ppm|L":          0, // not asked for
+		"pH|||H;P|6.3|ppm|L;K|34|ppm|L":          2,
+		"pH|6.3||H;P|34|ppm|L;K||ppm|L":          2,
+		"pH|||H;P||ppm|L;K|6.3|ppm|L":            1,
+		"pH|6.3||H;P|n/a|ppm|L;K|155|ppm|L":      0, // a word for none is no gap
+		"pH|6.3||H;P|34|ppm|call us;K|155|ppm|M": 0,
+	} {
+		for _, blank := range []string{"", `, blank means: not run`} {
+			x := read(t, strings.Replace(mapping, ", BLANK", blank, 1), grid("LAB\nSample|1\nTest|Result|Unit|Rating\n"+strings.ReplaceAll(rows, ";", "\n")))
+			got := 0
+			for _, rd := range x.Samples[0].Readings {
+				for _, d := range rd.Doubts {
+					if d.Code == "row-slipped" {
+						got++
+					}
+				}
+			}
+			if got != want {
+				t.Errorf("%s, %q: %d numbers in doubt, want %d", rows, blank, got, want)
+			}
+		}
+	}
+}
