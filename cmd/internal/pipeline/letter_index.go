@@ -8,6 +8,7 @@ import (
 	"html/template"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -80,9 +81,9 @@ func (o *Office) List(ctx context.Context) (*Listing, error) {
 	l := &Listing{Office: o.Config.Office.Name, More: len(reports) > mostListed}
 	reports = reports[:min(len(reports), mostListed)]
 	many := func(r index.Report) bool { return r.Records >= manySamples && r.Status != string(normalize.Held) }
-	// From a folder one after the other; over a network several at once, since
-	// each takes a few calls.
-	together := 1
+	// From a folder as many at once as there are processors; over a network
+	// more, since each takes a few calls.
+	together := runtime.GOMAXPROCS(0)
 	if o.distant != nil {
 		together = inTransit
 	}
