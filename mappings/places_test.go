@@ -207,6 +207,7 @@ func TestExamplesOfAMapping(t *testing.T) {
 		{"held for one of two", `held: test-unknown or cell-not-allowed`, odd(), nil, nil, 1, ""},
 		{"held for none of two", `held: test-unknown or unit-differs`, odd(), nil, nil, 0, "should be held"},
 		{"a code that only begins like it", `held: cell-not or test`, odd(), nil, nil, 0, "should be held"},
+		{"a form that is read by now", `held: layout-changed`, ok(), nil, nil, 0, "the mapping reads it now"},
 		{"not held", `held: scan-unconfirmed or scan-no-ocr`, ok(), nil, nil, 0, "should be held"},
 		{"held later", `held: scan-unconfirmed or scan-no-ocr`, ok(), []*ingest.Reason{scan}, nil, 1, ""},
 		{"held by its reader", `held: scan-unconfirmed or scan-no-ocr`, nil, nil, scan, 1, ""},

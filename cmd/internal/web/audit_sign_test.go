@@ -59,6 +59,7 @@ func TestSigningAnAudit(t *testing.T) {
 		t.Errorf("signed:\n%s", text)
 	}
 	p.sound("signed")
+	p.until("of which days, in words", `document.body.innerText.includes("accepted with remarks, from 1 May 2026 to 1 Jun 2026. “one laboratory only, looked at by hand”")`)
 	p.look("audit-signed", path)
 	p.open(path)
 	p.do(chromedp.Click(chromedp.CSS(`button[lang="es"]`)))

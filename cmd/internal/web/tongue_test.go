@@ -202,6 +202,7 @@ func TestEveryWordOfTheProgramIsInSpanish(t *testing.T) {
 			return to, ok && !strings.Contains(fieldName(s), "_")
 		}, 14},
 		{"../../../mappings/labs/*.yaml", `detail: (?:"([^"]+)"|([^",}\n]*[a-z]{4}[^,}\n]*))`, p.Say, 10},
+		{"../../../mappings/selftest.go", `"((?:the|another|if|look|make|compare|name|nothing|no|one|a) [^"]*[a-z` + "`" + `])"`, p.Say, 18},
 		{"../../../normalize/audit/relation.go", `factor: +"([^"]+)"`, func(s string) (string, bool) { return d.formula(p, "factor = "+s) }, 4},
 		{"../../../normalize/chain.go", `Equation: "([^"]*[a-z]{4}[^"]*)"`, func(s string) (string, bool) { return d.formula(p, s) }, 1},
 	} {
@@ -319,6 +320,14 @@ func TestWorkInSpanish(t *testing.T) {
 		if got, ok := d.worked(p, from); !ok || got != want {
 			t.Errorf("%s\nis said as %s", from, got)
 		}
+	}
+	for from, want := range map[string]string{"EC (1:1 extract) printed “0.38” dS/m": "conductividad eléctrica (extracto 1:1), impreso “0.38” dS/m", "base_sat_K (K saturation) printed “3 %”": "saturación de potasio, impreso “3 %”"} {
+		if got, ok := d.label(p, from); !ok || got != want {
+			t.Errorf("%s\nis said as %s", from, got)
+		}
+	}
+	if got, ok := d.label(p, "the method printed “x” is another"); ok {
+		t.Errorf("half said: %s", got)
 	}
 	for _, from := range []string{"47 lb/acre × 2 = 94 mg/kg, with moonlight 3 lux (report)", "47 lb/acre × 2 = 94 mg/kg, with depth 3 in (hearsay)", "47 lb/acre by a rule of thumb = 94 mg/kg"} {
 		if got, ok := d.worked(p, from); ok || got != from {

@@ -56,6 +56,12 @@ func (d *dictionary) funcs(l letter.Language) template.FuncMap {
 		}
 		return foreign(s)
 	}
+	f["label"] = func(s string) any {
+		if to, ok := d.label(p, s); ok {
+			return to
+		}
+		return foreign(s)
+	}
 	f["source"] = func(s string) any { return d.source(p, s) }
 	f["sentence"] = func(s string) any {
 		if to, ok := d.say(p, s); ok {

@@ -74,6 +74,23 @@ func (d *dictionary) worked(p *letter.Phrases, s string) (string, bool) {
 	return head + ", " + and + " " + strings.Join(inputs, "; "), true
 }
 
+// labelled is a result as an audit names it.
+var labelled = regexp.MustCompile(`^(\w+)(?:\s\((.+)\))?\sprinted\s“(.*)”(\s\S+)?$`)
+
+// label is a result as an audit names it, in the language.
+func (d *dictionary) label(p *letter.Phrases, s string) (string, bool) {
+	m := labelled.FindStringSubmatch(s)
+	if m == nil {
+		return s, false
+	}
+	name, ok := d.say(p, analyteName(m[1]))
+	if m[2] != "" && besides(m[1], m[2]) != "" {
+		kind, known := d.say(p, m[2])
+		name, ok = name+" ("+kind+")", ok && known
+	}
+	return name + ", " + p.Own("printed") + " “" + m[3] + "”" + m[4], ok
+}
+
 // between is a span of numbers with its unit.
 var between = regexp.MustCompile(`^([0-9.e+-]+)\sto\s([0-9.e+-]+)(\s\S+)?$`)
 

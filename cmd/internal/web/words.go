@@ -18,7 +18,7 @@ import (
 var words = template.FuncMap{
 	"count": count, "date": longDate, "sentence": sentence, "became": became, "analyte": analyteName, "plain": plain, "unit": unitWords, "add": func(a, b int) int { return a + b }, "short": short, "spot": unboxed, "figure": numeral, "stopless": func(s any) string { return strings.TrimSuffix(fmt.Sprint(s), ".") },
 	"say": func(x any) string { return fmt.Sprint(x) }, "title": func(s string) string { return s }, "heading": func(s string) string { return s }, "printed": func(s string) string { return s }, "code": func(string, string) string { return "" },
-	"work": func(s string) string { return s }, "formula": func(s string) string { return s }, "source": func(s string) string { return s }, "bounds": func(s string) string { return s }, "besides": besides,
+	"work": func(s string) string { return s }, "formula": func(s string) string { return s }, "source": func(s string) string { return s }, "bounds": func(s string) string { return s }, "label": func(s string) string { return s }, "besides": besides,
 	"uncommanded": uncommanded, "proofPage": pageFor("proof", "/proof"), "rulePage": pageFor("ruling", "/look#h-decide"),
 	"day": func(t time.Time) string { return t.Format("2 Jan 2006") }, "dayrow": dateIn("Mon 2 Jan"), "longday": dateIn("Monday 2 January 2006"),
 }
