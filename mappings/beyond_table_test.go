@@ -180,3 +180,30 @@ func TestSamplesOfTheLaboratory(t *testing.T) {
 		}
 	}
 }
+
+// The sheet of another year, or of check samples, is told where the mapping
+// reads it as any other.
+func TestSheetsOfEarlierResults(t *testing.T) {
+	m := strings.Replace(top+limited, "    tables:", "    report: [{after: Reported, reads: date_reported, optional: yes}]\n    tables:", 1)
+	const text = "LAB\nReported | 2026-03-16\nNo. | pH | P | K\n| | ppm | ppm\n"
+	for name, doubt := range map[string]bool{"2025": true, "Results 2024": true, "Last year": true, "Previous results": true, "QC": true, "Duplicates": true, "2026": false, "2027": false, "Results": false, "Old barn": false, "County 2025 survey": false} {
+		d := grid(text + "S-1 | 6.4 | 12 | 140")
+		p := grid(text + "S-2 | 5.9 | 13 | 150").Pages[0]
+		p.Number, p.Name = 2, name
+		d.Pages = append(d.Pages, p)
+		x := read(t, m, d)
+		if len(x.Samples) != 2 || len(x.Reasons) > 0 {
+			t.Fatalf("%s: %s", name, summary(x))
+		}
+		if n := len(x.Samples[0].Readings[0].Doubts); n > 0 {
+			t.Errorf("%s: the first sheet is in doubt", name)
+		}
+		if got := len(x.Samples[1].Readings[0].Doubts) == 1; got != doubt {
+			t.Errorf("%s: in doubt %v, want %v", name, got, doubt)
+		}
+		d.Pages = d.Pages[1:]
+		if x = read(t, m, d); len(x.Samples[0].Readings[0].Doubts) > 0 {
+			t.Errorf("%s: in doubt as the only sheet", name)
+		}
+	}
+}

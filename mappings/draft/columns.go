@@ -239,6 +239,21 @@ func (d *drafter) fill(s *sheet, t *foundTable, body []textLine) {
 	}
 }
 
+// percentCells takes the sign off the cells of columns whose unit is per cent,
+// as a sheet shows its percentages: it says again what stands at their head.
+func (d *drafter) percentCells(t *foundTable) {
+	for _, c := range t.cols {
+		if !percentUnit(d.v, c.unit) {
+			continue
+		}
+		for i, x := range c.cells {
+			if n := strings.TrimSpace(strings.TrimSuffix(x, "%")); n != x && isNumber(n) {
+				c.cells[i] = n
+			}
+		}
+	}
+}
+
 // between is where the border of two columns may lie: between the middles of
 // their headings, and on neither side of a word that stands under one heading
 // alone, as a number at the end of a wide heading does.

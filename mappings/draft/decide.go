@@ -260,7 +260,7 @@ func (d *drafter) fieldColumn(c *column, id mappings.FieldID) {
 		c.role, c.why, c.conf = "nothing", "not understood", 0.3
 		c.ask = append(c.ask, why)
 	}
-	if fold(c.title()) == "date" && id == mappings.DateReported {
+	if fold(c.heading[0]) == "date" && id == mappings.DateReported {
 		c.conf = 0.5
 		c.ask = append(c.ask, "which date is this? Write reads: date_sampled, date_received or date_reported")
 	}

@@ -45,6 +45,7 @@ func (d *drafter) build(s *sheet, seed, limit int) *foundTable {
 		return nil
 	}
 	d.fill(s, t, body)
+	d.percentCells(t)
 	return t
 }
 
@@ -68,7 +69,7 @@ func (d *drafter) bodyEnd(s *sheet, first, limit int) int {
 	for j := first + 1; j < limit; j++ {
 		l, p := &s.lines[j], &s.lines[j-1]
 		if s.grid {
-			if l.box.Y0 > p.box.Y0+1 || d.footRow(l, len(s.lines[first].words)) || len(cellNumbers(s, j, 0)) > 0 {
+			if l.box.Y0 > p.box.Y0+1 && !limitsOnly(s.lines[first:j]) || d.footRow(l, len(s.lines[first].words)) || len(cellNumbers(s, j, 0)) > 0 {
 				break
 			}
 			last = j
@@ -86,6 +87,17 @@ func (d *drafter) bodyEnd(s *sheet, first, limit int) int {
 		}
 	}
 	return last
+}
+
+// limitsOnly reports whether rows of a sheet are but limits and the like, which
+// stand under the heading: a blank row may part them from the samples.
+func limitsOnly(rows []textLine) bool {
+	for i := range rows {
+		if len(rows[i].words) == 0 || noClient(rows[i].words[0].Text) == "" {
+			return false
+		}
+	}
+	return true
 }
 
 // footRow reports whether a row of a sheet is a remark under a table: one
@@ -197,6 +209,21 @@ func merges(l *textLine) bool {
 	return slices.ContainsFunc(l.words, func(w mappings.Piece) bool { return w.Box.Width() > 1 })
 }
 
+// narrower reports whether a row of a grid has a heading of its own in each
+// column under the row above, of which some cells are merged over several: then
+// it is the row of the columns.
+func narrower(up, low *textLine) bool {
+	return merges(up) && low.box.Y0 == up.box.Y0+1 && len(low.words) > len(up.words) && !slices.ContainsFunc(up.words, func(w mappings.Piece) bool {
+		n := 0
+		for _, u := range low.words {
+			if u.Box.X0 >= w.Box.X0 && u.Box.X0 < w.Box.X1 && !isNumber(u.Text) {
+				n++
+			}
+		}
+		return float64(n) < w.Box.Width()
+	})
+}
+
 // upperColumns adds the columns of a grid whose heading stands only in the
 // rows of wider headings, over several rows.
 func (d *drafter) upperColumns(s *sheet, t *foundTable, top int) {
@@ -228,6 +255,9 @@ func (d *drafter) gridColumns(s *sheet, t *foundTable, top, first int) {
 			t.seed, t.across, top = t.seed-1, true, t.seed-1
 			defer func() { t.headRow = 0 }()
 		}
+	}
+	if below := t.seed + 1; below < first && narrower(&s.lines[t.seed], &s.lines[below]) {
+		top, t.seed = min(top, t.seed), below // the tests are the wider headings
 	}
 	seed := &s.lines[t.seed]
 	t.headRow = int(seed.box.Y0)

@@ -64,7 +64,7 @@ func (d *drafter) layoutOf(doc *ingest.Document) *layoutDraft {
 		}
 		read++
 		s := newSheet(doc, p)
-		if s.grid && p.Name != "" && len(doc.Pages) > 1 && hasStart(p.Name, words().OtherSheets) {
+		if s.grid && p.Name != "" && len(doc.Pages) > 1 && (hasStart(p.Name, words().OtherSheets) || mappings.EarlierSheet(p.Name, d.year)) {
 			l.sheetsOff = append(l.sheetsOff, p.Name)
 			l.cover = append(l.cover, d.pageFields(s, map[int]bool{}, p.Number)...)
 			continue

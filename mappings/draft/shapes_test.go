@@ -579,7 +579,7 @@ Total due                                 220.00
 }
 
 func TestShapes(t *testing.T) {
-	for _, c := range slices.Concat(shapes, pageShapes, pairShapes) {
+	for _, c := range slices.Concat(shapes, pageShapes, pairShapes, sheetShapes) {
 		t.Run(c.name, func(t *testing.T) {
 			got, dr := drafted(t, c.doc)
 			if got != strings.TrimLeft(c.want, "\n") {
