@@ -51,11 +51,16 @@ func TestFieldsPrintedOnce(t *testing.T) {
 	said := strings.NewReplacer("reads: lab_sample_id", "reads: lab_sample_id, blank means: as above", "reads: client_sample_id", "reads: client_sample_id, blank means: as above").Replace(top + listed)
 	try(t, said, []trial{
 		{"as the mapping says", grid(rows), oneS + twoS},
+		{"a name that is not printed is not the name of the sample above", grid(strings.Replace(rows, "S-2 | Far", "S-2 |", 1)), oneS + twoS},
 		{"a number that is lost is told by the test that is there twice", grid(strings.Replace(rows, "S-2 | Far", "|", 1)), oneS + strings.ReplaceAll(twoS, "S-2", "S-1") + "! read-twice\n"},
 	})
+	x := read(t, said, grid(strings.Replace(rows, "S-2 | Far", "S-2 |", 1)))
+	if got := x.Samples[1].Fields[ClientSampleID].Value; got != "" {
+		t.Errorf("the second sample is called %q", got)
+	}
 	// What is printed once over several samples.
 	m := top + strings.Replace(slips, "          - NOTE", "          - {heading: County, reads: county}", 1)
-	x := read(t, m, with(grid("LAB\nNo. | pH | P | K | County\n| | ppm | ppm |\n1 | 6.4 | 12 | 140 | Finch\n2 | 5.9 | 13 | 150 |\n3 | 5.9 | 13 | 150 |"), func(p *ingest.Page) {
+	x = read(t, m, with(grid("LAB\nNo. | pH | P | K | County\n| | ppm | ppm |\n1 | 6.4 | 12 | 140 | Finch\n2 | 5.9 | 13 | 150 |\n3 | 5.9 | 13 | 150 |"), func(p *ingest.Page) {
 		for i := range p.Cells {
 			if p.Cells[i].Text == "Finch" {
 				p.Cells[i].Across, p.Cells[i].Down = 1, 2
