@@ -65,7 +65,9 @@ func (o *showResults) run(ctx context.Context, e *env, c *cobra.Command, args []
 	if err := w.Write(normalize.Columns[:]); err != nil {
 		return err
 	}
-	err = inOrder(ctx, len(paths), cfg.WorkerCount(), func(i int) ([]*normalize.Report, error) {
+	// One more than are read at once, so that a parser has the next at hand while
+	// this process looks at what it read.
+	err = inOrder(ctx, len(paths), cfg.WorkerCount()+1, func(i int) ([]*normalize.Report, error) {
 		src, err := source(paths[i], st.Limits.Bytes)
 		if err != nil {
 			return nil, err
