@@ -14,11 +14,17 @@ import (
 // next heading, where the table must have ended.
 func (d *drafter) build(s *sheet, seed, limit int) *foundTable {
 	t := &foundTable{seed: seed}
-	_, t.across = d.acrossHead(&s.lines[seed], s.grid)
+	ids, across := d.acrossHead(&s.lines[seed], s.grid)
+	t.across = across
+	named := func(l *textLine) bool { // whether a row has a label, and words for the samples
+		return s.grid && l.box.X0 == s.lines[seed].box.X0 && !d.unitRow(l) && slices.ContainsFunc(l.words[1:], func(w mappings.Piece) bool {
+			return slices.ContainsFunc(ids, func(p phrase) bool { return p.box.X0 == w.Box.X0 })
+		})
+	}
 	first := -1
 	for j := seed + 1; j < limit; j++ {
 		l := &s.lines[j]
-		if s.bodyLine(l) && !d.unitRow(l) || t.across && len(l.runs) > 1 && (fieldOf(l.runs[0].text) != "" || compoundField(l.runs[0].text) != nil) {
+		if s.bodyLine(l) && !d.unitRow(l) || t.across && len(l.runs) > 1 && (fieldOf(l.runs[0].text) != "" || compoundField(l.runs[0].text) != nil || named(l)) {
 			first = j
 			break
 		}

@@ -39,6 +39,7 @@ func (d *drafter) rowsOfTests(t *foundTable, testCol int) {
 		}
 	}
 	count := map[string]int{}
+	tests := false // whether a row of a test was met
 	for i := range t.cols[testCol].cells {
 		label := t.cols[testCol].cells[i]
 		if label == "" {
@@ -81,9 +82,14 @@ func (d *drafter) rowsOfTests(t *foundTable, testCol int) {
 		if unit != "" && isMissing(unit) {
 			unit = ""
 		}
+		if len(samples) > 0 && !tests && unit == "" && method == "" && hasLetter(value) && !hasDigit(label) && !d.understood(label) && !isMissing(value) && !t.readsRow(mappings.ClientSampleID) {
+			t.fields = addFieldRow(t.fields, fieldRow{row: label, reads: string(mappings.ClientSampleID), conf: 0.5, ask: "are the words in the row " + quoted(label) + " the clients' names for the samples? If not, say what they are, or declare the row under skip rows"})
+			continue
+		}
 		if !hasDigit(value) && !isMissing(value) && !d.understood(label) {
 			continue // a title, or words that go on
 		}
+		tests = true
 		d.testRow(t, label, unit, method, value)
 		if e := d.tests.find(label); e != nil && unit != "" && unitCol == nil {
 			for _, c := range samples {
@@ -140,6 +146,11 @@ func (t *foundTable) addSkip(begins, why, ask string) {
 		}
 	}
 	t.skips = append(t.skips, skipRow{begins: begins, why: why, ask: ask})
+}
+
+// readsRow reports whether a row of the table is read as a field.
+func (t *foundTable) readsRow(id mappings.FieldID) bool {
+	return slices.ContainsFunc(t.fields, func(f fieldRow) bool { return strings.Contains(f.reads, string(id)) })
 }
 
 // statusTitle reports whether a heading is that of the state of a row.

@@ -438,6 +438,9 @@ func (l *layoutDraft) recogniseTexts(d *drafter) (texts []string, lab string) {
 				if r.box.X0 == ln.box.X0 {
 					score += 0.2
 				}
+				if strings.HasSuffix(text, ".") && len(strings.Fields(text)) > 4 {
+					score -= 5 // a sentence, as of a letter
+				}
 				if strings.Contains(text, "@") || strings.Contains(text, ",") {
 					score -= 1.5
 				}

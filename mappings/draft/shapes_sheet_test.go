@@ -37,6 +37,17 @@ Lab No|Field|Water|Rating|lb/acre|Rating|ppm
 882 P = 27 lb/acre High
 882 S = 9.0 mg/kg
 `, nil},
+	{"samples across, and a row of names without a known label", grid(`
+Test|Unit|M2291-1|M2291-2
+Your plot||Rose bed|Herb bed
+pH||6.1|6.9
+P|ppm|64|151
+`, "Results"), `
+M2291-1 pH = 6.1 pH
+M2291-1 P = 64 mg/kg
+M2291-2 pH = 6.9 pH
+M2291-2 P = 151 mg/kg
+`, []string{"row: Your plot"}},
 	{"a column of percentages", grid(`
 Lab No|pH|Organic matter|P
 ||%|ppm
@@ -77,5 +88,18 @@ func TestSheetOfAnotherYear(t *testing.T) {
 	}
 	if !strings.Contains(dr.Text, `sheets without results: ["2025"]`) {
 		t.Errorf("the sheet of last year is read:\n%s", dr.Text)
+	}
+}
+
+// A sentence of the letter around a table is not the laboratory's name.
+func TestNameInALetter(t *testing.T) {
+	doc := grid("Dear Juniper,\nPlease find below the results of your soil test.\nMosswell Garden Desk\nLab No|pH|P\n||ppm\n881|6.1|20\n882|6.6|27", "page")
+	doc.Format = ingest.HTML
+	dr, reasons := Propose([][]*ingest.Document{{doc}}, Options{Vocabulary: vocabulary()})
+	if dr == nil {
+		t.Fatal(reasons)
+	}
+	if !strings.Contains(dr.Text, "lab: Mosswell Garden Desk") || strings.Contains(dr.Text, "Please find") {
+		t.Errorf("not the laboratory's name:\n%s", dr.Text)
 	}
 }
