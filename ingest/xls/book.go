@@ -3,6 +3,7 @@ package xls
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.org/windrow/ingest"
@@ -20,6 +21,9 @@ type book struct {
 	epoch   numfmt.Epoch
 	texts   []string         // shared strings, by index
 	formats []*numfmt.Format // of the cell styles, by index
+	struck  []bool           // of the fonts: whether they strike through
+	fonts   []int            // of the cell styles, by index
+	runs    map[int][]int    // of shared strings with parts in other fonts: those fonts
 	sheets  []sheetRef
 	notes   ingest.Notes
 
@@ -84,6 +88,9 @@ func (b *book) globals(ctx context.Context) *ingest.Reason {
 				return damaged("a style of its cells is cut short")
 			}
 			styles = append(styles, int(le.Uint16(rec.data[2:])))
+			b.fonts = append(b.fonts, int(le.Uint16(rec.data)))
+		case recFont:
+			b.struck = append(b.struck, len(rec.data) >= 4 && rec.data[2]&8 != 0)
 		case recBoundSheet:
 			if r := b.addSheet(rec); r != nil {
 				return r
@@ -187,6 +194,12 @@ func (b *book) readTexts(ctx context.Context, rec record) *ingest.Reason {
 			var s string
 			s, err = rd.text(length)
 			b.texts = append(b.texts, s)
+			if len(rd.fonts) > 0 {
+				if b.runs == nil {
+					b.runs = map[int][]int{}
+				}
+				b.runs[i] = slices.Clone(rd.fonts)
+			}
 		}
 		if err != nil {
 			return damaged("its list of texts is cut short")

@@ -34,6 +34,10 @@ const (
 	// CodeCovered marks a value that lies under a merged cell, where nobody
 	// sees it. The cell is marked hidden.
 	CodeCovered = "value-under-merged-cell"
+	// CodeStruck marks a number that is struck through. It is kept.
+	CodeStruck = "struck-out-text"
+	// CodeComment marks a number on which somebody has commented.
+	CodeComment = "cell-comment"
 	// CodeNoCells marks a chart sheet or other sheet that has no cells.
 	CodeNoCells = "sheet-without-cells"
 	// CodeMacros marks a workbook with macros, which are not looked at.

@@ -30,6 +30,10 @@ type grid struct {
 	othersHide  bool         // rows that are not described are hidden
 	merged      []area
 	covered     int
+	struck      []spot         // cells with something that is struck through
+	notes       []comment      // on cells
+	comments    map[int]string // texts of them, by their objects
+	object      int            // the last one that is a comment's; -1 for none
 	needsString *numfmt.Format // format of the last cell when the next record gives its formula's text
 }
 
@@ -43,7 +47,7 @@ func (b *book) readSheet(ctx context.Context, i, left int) (*ingest.Page, *inges
 			What: "the sheet holds a chart or something else without cells, so nothing was read from it"})
 		return page, nil
 	}
-	g := &grid{book: b, page: page, left: left, rows: map[int]bool{}}
+	g := &grid{book: b, page: page, left: left, rows: map[int]bool{}, object: -1}
 	if r := g.read(ctx, s.at); r != nil {
 		return nil, r
 	}
@@ -89,7 +93,7 @@ func (g *grid) brokenCell(row, col int, detail string) *ingest.Reason {
 
 // least is the shortest that a record of a kind may be.
 var least = map[int]int{recFormula: 20, recColInfo: 10, recMulRK: 12, recRString: 8, recMergeCells: 2, recLabelSST: 10,
-	recNumber: 14, recLabel: 8, recBoolErr: 8, recString: 3, recRow: 14, recDefaultRow: 2, recRK: 10}
+	recNumber: 14, recLabel: 8, recNote: 8, recObj: 0, recTxO: 0, recBoolErr: 8, recString: 3, recRow: 14, recDefaultRow: 2, recRK: 10}
 
 func (g *grid) take(rec record) *ingest.Reason {
 	d := rec.data
@@ -102,6 +106,9 @@ func (g *grid) take(rec record) *ingest.Reason {
 	}
 	u := func(i int) int { return int(le.Uint16(d[i:])) }
 	switch rec.id {
+	case recNote, recObj, recTxO:
+		g.comment(rec)
+		return nil
 	case recRow:
 		// A height of nothing stands for the usual height; only the bit hides.
 		g.rows[u(0)+1] = d[12]&0x20 != 0
@@ -142,6 +149,7 @@ func (g *grid) take(rec record) *ingest.Reason {
 		if uint64(i) >= uint64(len(g.book.texts)) {
 			return g.brokenCell(c.Row, c.Col, "the cell points to a text that the workbook lacks")
 		}
+		g.strike(c, g.book.runs[int(i)]...)
 		return g.text(c, f, g.book.texts[i])
 	case recLabel, recRString:
 		s, err := rec.reader(8).text(u(6))
@@ -164,7 +172,9 @@ func (g *grid) cell(row, col, style int) (*ingest.Cell, *numfmt.Format, *ingest.
 	if style >= len(g.book.formats) {
 		return nil, nil, g.brokenCell(row, col, "the cell has a style that the workbook lacks")
 	}
-	return &ingest.Cell{Row: row, Col: col}, g.book.formats[style], nil
+	c := &ingest.Cell{Row: row, Col: col}
+	g.strike(c, g.book.fonts[style])
+	return c, g.book.formats[style], nil
 }
 
 func (g *grid) manyNumbers(d []byte) *ingest.Reason {
@@ -394,5 +404,6 @@ func (g *grid) finish(ctx context.Context) *ingest.Reason {
 			}
 		}
 	}
+	g.markup()
 	return nil
 }

@@ -15,7 +15,10 @@ const (
 	recEOF         = 0x000A
 	recDate1904    = 0x0022
 	recFilePass    = 0x002F
+	recNote        = 0x001C
+	recFont        = 0x0031
 	recContinue    = 0x003C
+	recObj         = 0x005D
 	recColInfo     = 0x007D
 	recBoundSheet  = 0x0085
 	recMulRK       = 0x00BD
@@ -24,6 +27,7 @@ const (
 	recMergeCells  = 0x00E5
 	recSST         = 0x00FC
 	recLabelSST    = 0x00FD
+	recTxO         = 0x01B6
 	recNumber      = 0x0203
 	recLabel       = 0x0204
 	recBoolErr     = 0x0205
@@ -79,6 +83,7 @@ type reader struct {
 	piece []byte
 	more  [][]byte
 	pos   int
+	fonts []int // of the parts of the text that was read last
 }
 
 func (r record) reader(skip int) *reader { return &reader{piece: r.data, more: r.more, pos: skip} }
@@ -150,20 +155,19 @@ func (r *reader) text(n int) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	after := 0
+	after, runs := 0, 0
+	r.fonts = r.fonts[:0]
 	if flags&8 != 0 {
-		k, err := r.u16()
-		if err != nil {
+		if runs, err = r.u16(); err != nil {
 			return "", err
 		}
-		after += 4 * k
 	}
 	if flags&4 != 0 {
 		k, err := r.u32()
 		if err != nil || k > math.MaxInt32 {
 			return "", errShort
 		}
-		after += int(k)
+		after = int(k)
 	}
 	wide := flags&1 != 0
 	units := make([]uint16, 0, min(n, 4096))
@@ -186,6 +190,16 @@ func (r *reader) text(n int) (string, error) {
 		}
 		units = append(units, le.Uint16(r.piece[r.pos:]))
 		r.pos += 2
+	}
+	for range runs {
+		if err := r.skip(2); err != nil {
+			return "", err
+		}
+		font, err := r.u16()
+		if err != nil {
+			return "", err
+		}
+		r.fonts = append(r.fonts, font)
 	}
 	if err := r.skip(after); err != nil {
 		return "", err
