@@ -103,6 +103,7 @@ func TestNotesAroundTables(t *testing.T) {
 		"Status | Provisional":                   "not-final",
 		"Not yet approved":                       "not-final",
 		"All elements in kg/ha of soil.":         "says-otherwise",
+		"Nutrients are per litre of soil.":       "says-otherwise",
 		"Nutrients in lb/acre":                   "says-otherwise",
 		"Not corrected for dilution.":            "says-otherwise",
 		"All elements in mg/kg.":                 "",
@@ -206,4 +207,24 @@ func TestSheetsOfEarlierResults(t *testing.T) {
 			t.Errorf("%s: in doubt as the only sheet", name)
 		}
 	}
+}
+
+// A row that a web page hides is no row of the report, and is told.
+func TestHiddenRowsOfAPage(t *testing.T) {
+	m := strings.Replace(top+limited, "format: workbook", "format: html", 1)
+	doc := func(hidden string) *ingest.Document {
+		d := grid("LAB\nNo. | pH | P | K\n| | ppm | ppm\nS-1 | 6.4 | 12 | 140")
+		d.Format = ingest.HTML
+		p := d.Pages[0]
+		p.Rows += 2
+		p.Cells = append(p.Cells, ingest.Cell{Row: p.Rows, Col: 1, Text: hidden, Kind: ingest.TextCell, Hidden: true})
+		return d
+	}
+	const one = "S-1 pH=6.4 pH\nS-1 P=12 mg/kg\nS-1 K=140 mg/kg\n"
+	try(t, m, []trial{
+		{"a row of a test", doc("Organic matterLOI%5.2"), one + "! hidden-numbers\n"},
+		{"a row of a test with a short name", doc("pH 6.9"), one + "! hidden-numbers\n"},
+		{"a line for mail programs", doc("Your results of 9 April are here"), one},
+		{"a word that begins alike", doc("pHantom 5"), one},
+	})
 }

@@ -241,6 +241,13 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 		}
 	}
 	n, err := st.parseNumber(c.result)
+	for _, group := range []string{" ", "'"} {
+		// A sheet's own format may group digits otherwise; what is stored bears it out below.
+		if err != nil && rd.Full != "" && strings.Contains(c.result, group) {
+			st.Thousands = group
+			n, err = st.parseNumber(c.result)
+		}
+	}
 	if err != nil {
 		what, next := fmt.Sprintf("%s can't be read as a number", note), "compare with the page; if the laboratory writes it so, declare the word under missing, or the sign under marks or numbers"
 		if letterInNumber(c.result) {
@@ -261,6 +268,9 @@ func (r *reader) number(rd *Reading, c *cell, note string) bool {
 		case rounds(h, n.Digits):
 			rd.Full = ""
 		}
+	}
+	if rd.Full != "" && within(rd.Full, n) {
+		rd.Full = "" // a format that shows a limit in place of what lies beyond it
 	}
 	if rd.Full != "" && !rounds(rd.Full, n.Digits) {
 		r.hold("cell-shows-another-number", rd.Place, c.rule, fmt.Sprintf("the cell of %s shows another number than it holds", note), rd.Full+" as stored", c.result+" as shown", "a number format hides or scales the value: open the workbook, look at the cell, and ask the laboratory which is meant")
@@ -356,6 +366,17 @@ func rounds(stored, shown string) bool {
 	// A stored binary fraction may miss the half by its own last bit.
 	half.Mul(half, big.NewRat(1_000_001, 1_000_000))
 	return diff.Abs(diff).Cmp(half) <= 0
+}
+
+// within reports whether a stored number lies within the limit that is shown in
+// its place: 0.02 shown as <0.05.
+func within(stored string, shown number) bool {
+	a, ok := new(big.Rat).SetString(stored)
+	b, ok2 := new(big.Rat).SetString(shown.Digits)
+	if !ok || !ok2 || a.Sign() < 0 {
+		return false
+	}
+	return shown.Censor == "<" && a.Cmp(b) < 0 || shown.Censor == ">" && a.Cmp(b) > 0
 }
 
 // unit verifies the unit and gives its id.

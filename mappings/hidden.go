@@ -93,6 +93,12 @@ func (r *reader) hiddenCells(v *view) {
 		r.reason(&ingest.Reason{Code: "hidden-numbers", Severity: ingest.Flag, Where: v.placeOf(p.atoms[:1]), What: p.what + " is hidden in the workbook and has numbers beside those of a table; it was not read",
 			Expected: "every sample and test where a reader can see it", Found: shorten(joined(p.atoms)), Next: "show the " + strings.Fields(p.what)[0] + " in the workbook: if it is a sample or a test of the report, save it so and drop the file in again, or ask the laboratory why it is hidden; a column that is always hidden may be declared: reads: nothing, optional: yes, and why"})
 	}
+	for _, a := range rest {
+		if r.doc.Format == ingest.HTML && hasDigit(a.text) && r.beginsAsTest(a.text) {
+			r.reason(&ingest.Reason{Code: "hidden-numbers", Severity: ingest.Flag, Where: v.placeOf([]*atom{a}), What: "a text that the page does not show begins with a test and has numbers; it was not read",
+				Expected: "every test where a reader can see it", Found: shorten(a.text), Next: "look at the source of the page, and ask the laboratory why it is hidden"})
+		}
+	}
 	if hasDigit(joined(rest)) {
 		r.unseen(v, rest)
 	}
@@ -140,6 +146,17 @@ func (r *reader) namesResult(a *atom) bool {
 	}
 	return false
 }
+
+// beginsAsTest reports whether a text begins with the name of a test. What
+// stands in the cells of a hidden row may follow without a space.
+func (r *reader) beginsAsTest(text string) bool {
+	return slices.ContainsFunc(r.l.mapping.labels(), func(label string) bool {
+		rest, ok := strings.CutPrefix(text, label)
+		return ok && len(label) > 1 && (len(label) > 3 || rest == "" || !isLetter(rest[0]))
+	})
+}
+
+func isLetter(c byte) bool { return c|0x20 >= 'a' && c|0x20 <= 'z' }
 
 // unseen remarks on text that a reader of the page doesn't see.
 func (r *reader) unseen(v *view, as []*atom) {

@@ -17,6 +17,7 @@ var recalls = []*regexp.Regexp{
 	regexp.MustCompile(`(?i)\b(?:withdraw|withdrew|withdrawn|withdrawing|withdraws|retracted|recalled|replaced|retract|retracts|recall|recalls|replace|replaces|supersede|supersedes|superseding|correct|corrects|correcting|amend|amends)\s+(?:the|your|our|this|that|these|those|an?|any|all)\s[^.!?]{0,50}?\b` + amountsWord + `\b`),
 	regexp.MustCompile(`(?i)\b(?:corrected|amended|revised|updated|re-?issued|replacement)\s+(?:(?:soil|test|lab|laboratory|analysis|analytical|final)\s+)*` + amountsWord + `\b`),
 	regexp.MustCompile(`(?i)\b(?:wrong|incorrect|erroneous|mistaken)\s+(?:\w+\s+){0,2}?` + amountsWord + `\b`),
+	regexp.MustCompile(`(?i)\b(?:samples?|bags?|labels)\b[^.!?]{0,60}?\b(?:exchanged|interchanged|swapped|switched|transposed|mixed[ -]up|mis-?labell?ed)\b`),
 	regexp.MustCompile(`(?i)\b(?:mistake|error|misprint|typo)\s+(?:in|on|with)\s+(?:the|your|our|this|that|these|those)\s[^.!?]{0,50}?\b` + amountsWord + `\b`),
 }
 

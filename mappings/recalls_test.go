@@ -23,6 +23,9 @@ func TestRecalls(t *testing.T) {
 		"This replaces the results of 2 May.",
 		"Please change the phosphorus value to 31.",
 		"Please ignore my last message.",
+		"The rose bed and herb bed samples were exchanged in the laboratory.",
+		"Two bags were mislabelled.",
+		"Las muestras fueron intercambiadas.",
 	} {
 		if Recalls(text, false) == "" {
 			t.Errorf("%q says that results are not to stand", text)
@@ -33,7 +36,7 @@ func TestRecalls(t *testing.T) {
 		"If you are not the intended recipient, please disregard this message and the attached report.",
 		"If you received this report in error, please destroy it.",
 		"Please disregard this reminder if you have paid.",
-		"Results corrected for moisture.", "All values are corrected to 25 C.",
+		"Samples should be mixed well.", "Results corrected for moisture.", "All values are corrected to 25 C.",
 		"Correction of soil acidity takes years: lime in autumn.", "pH correction",
 		"Please lime to correct the pH.", "Add amendments such as compost.",
 		"To correct a deficiency, apply 2 lb of boron.", "Replace the lid of the box.", "Our price list was revised in January.",

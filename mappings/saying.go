@@ -35,7 +35,7 @@ var (
 	// inUnit is a text that is but a unit, as a title between rows is.
 	inUnit = regexp.MustCompile(`(?i)^\W*(?:all )?(?:in|units?:?)\s+\S+\W*$`)
 	// brief is a sentence of a few words that says in what, or as what, something is.
-	brief = regexp.MustCompile(`(?i)^(?:\S+\s+){1,5}(?:in|as)\s`)
+	brief = regexp.MustCompile(`(?i)^(?:\S+\s+){1,5}(?:in|as|per)\s`)
 	// everything is in a sentence about all that is measured.
 	everything = regexp.MustCompile(`(?i)\b(?:all|every|each|elements|nutrients|macronutrients|micronutrients|metals|minerals|cations|bases)\b`)
 	changes    = regexp.MustCompile(`(?i)\b(?:from (?:now|this|next|the|\d|january|february|march|april|may|june|july|august|september|october|november|december)|since|starting|beginning|as of|no longer|now|this time|for this (?:report|batch))\b`)
@@ -46,7 +46,7 @@ var (
 // otherStems are in the words of every such sentence: most texts have none of
 // them, and looking for these takes a tenth of the time.
 var otherStems = []string{"result", "value", "figure", "number", "amount", "concentration", "unit", "analy", "report", "express", "given", "stated", "shown", "listed", "printed", "quoted", "calculated", "converted",
-	" in ", " as ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "times", "factor", "with", "method", "extract", "measured", "determined", "final", "matrix", "dilut", "preliminary", "provisional", "interim", "tentative", "unconfirmed", "approved", "material", "medium", "type", "tclp", "splp", "leaching"}
+	" in ", " as ", " per ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "times", "factor", "with", "method", "extract", "measured", "determined", "final", "matrix", "dilut", "preliminary", "provisional", "interim", "tentative", "unconfirmed", "approved", "material", "medium", "type", "tclp", "splp", "leaching"}
 
 // A saying is a sentence of a report with what its words say by themselves,
 // whatever was read on the report.
@@ -84,6 +84,16 @@ func sayingsOf(text string) []*saying {
 		sayings.Store(text, out)
 	}
 	return out
+}
+
+// subjectNotFinal is a subject of a mail that is but a word for results that may
+// still change, after what programs put before it.
+var subjectNotFinal = regexp.MustCompile(`(?i)^\s*(?:(?:re|fwd?|aw|wg|tr)\s*:\s*)*(?:preliminary|provisional|interim|tentative|draft|preliminar(?:es)?|borrador)\s*(?:$|[^\s\pL]|(?:soil|test|lab|laboratory|results?|reports?|copy|version|data|certificate|analys[ei]s)\b)`)
+
+// NotFinal reports whether the subject of a mail says that the results with it
+// may still change.
+func NotFinal(subject string) bool {
+	return subjectNotFinal.MatchString(subject) || slices.ContainsFunc(sayingsOf(subject), func(s *saying) bool { return s.notFinal })
 }
 
 // sayings are the sentences of texts that were met.

@@ -224,3 +224,20 @@ func TestWordsThatRecallAReport(t *testing.T) {
 		}
 	}
 }
+
+// A subject that calls the results preliminary holds them, whatever the report says.
+func TestSubjectThatIsNotFinal(t *testing.T) {
+	st := tollStages(t, companions+"message body: not a report\n")
+	mail := tollMail("attached", "", attached{"results.csv", tollList})
+	for subject, held := range map[string]bool{"T71": false, "PRELIMINARY results T71": true, "Fwd: Draft": true, "Informe preliminar": true, "T71: preliminary report": true, "Your final results": false, "Drafty barn": false} {
+		rds, err := st.ReadAll(context.Background(), ingest.NewSource("m.eml", []byte(strings.Replace(mail, "Subject: T71", "Subject: "+subject, 1))), Defaults{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, rd := range rds {
+			if rd.Match != nil && (rd.Report.Status == normalize.Held) != held {
+				t.Errorf("%s: %s: %v", subject, rd.Report.Status, rd.Report.Reasons)
+			}
+		}
+	}
+}

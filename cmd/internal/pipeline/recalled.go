@@ -35,6 +35,10 @@ func recalledBy(all []*Reading, rd *Reading) *ingest.Reason {
 		if words := mappings.Recalls(subject, true); words != "" {
 			return recalled(ingest.Place{File: rd.mail}, "the subject of the mail", words, subject)
 		}
+		if mappings.NotFinal(subject) {
+			return &ingest.Reason{Code: "not-final", Severity: ingest.Hold, Where: ingest.Place{File: rd.mail}, What: "the subject of the mail says that its results are not final", Expected: "results that are final", Found: subject,
+				Next: "wait for the final report, or ask the laboratory; if the subject has nothing to do with the report, save the report from the mail and drop it in by itself"}
+		}
 	}
 	var t *talk
 	where := "what is written in the mail"
