@@ -12,6 +12,7 @@ import (
 	"example.org/windrow/cmd/internal/pipeline"
 	"example.org/windrow/ingest"
 	"example.org/windrow/normalize"
+	"example.org/windrow/normalize/archive/index"
 )
 
 // The pictures of pages: dots an inch, and how long one may take.
@@ -59,6 +60,7 @@ type sight struct {
 	Rest        []value // fields and what was declared to be no result
 	NotRead     []*ingest.Reason
 	Pictures    bool // the leaves are pages of which there are pictures
+	MayCount    bool // what is not accounted for does not keep the report from being used
 }
 
 // A sightLeaf is a leaf whose marks know their values.
@@ -235,6 +237,7 @@ func (d *Desk) look(r *http.Request) (*answer, error) {
 		Proof  bool // it came as a picture, and a person can compare it
 
 		Mendable bool // a mapping may settle why it waits
+		Same     []index.Report
 	}{Head: h, Decide: h.choices(), By: decides(r.Context()), Told: d.told.take(r.URL.Query().Get("told")), Zoom: 100}
 	body.Mendable = !h.Erased && h.mendable()
 	if h.Erased {
@@ -255,6 +258,12 @@ func (d *Desk) look(r *http.Request) (*answer, error) {
 				}
 			}
 		}
+	}
+	if body.Sight != nil {
+		body.Sight.MayCount = body.Decide.Count || h.Status != normalize.Held
+	}
+	if body.Same, err = d.sameNumber(r.Context(), rep); err != nil {
+		return nil, err
 	}
 	nav := "/reports"
 	if h.State() == string(normalize.Held) {

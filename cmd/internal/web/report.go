@@ -127,12 +127,16 @@ func (d *Desk) report(r *http.Request) (*answer, error) {
 		Told         *tale
 		Letters      []letterLine
 		Compared     bool // with its picture, and it waits all the same
+		Same         []index.Report
 	}{Head: h, Records: rep.Records[from:to], From: from + 1, To: to, Version: version, Told: d.told.take(r.URL.Query().Get("told"))}
 	if page > 1 {
 		body.Before = page - 1
 	}
 	if to < len(rep.Records) {
 		body.Next = page + 1
+	}
+	if body.Same, err = d.sameNumber(r.Context(), rep); err != nil {
+		return nil, err
 	}
 	if body.Letters, err = d.lettersOf(h, body.Records); err != nil {
 		return nil, err

@@ -112,8 +112,12 @@ func (d *Desk) rule(r *http.Request) (*answer, error) {
 			if n := len(y.Kept); n > 0 {
 				line += fmt.Sprintf("; %s put aside", count(n, "letter"))
 			}
+			folders := map[string]bool{} // one that came twice has several files
 			for _, to := range y.Moved {
-				line += "; its file lies in " + filepath.Base(filepath.Dir(to)) + " now"
+				if in := filepath.Base(filepath.Dir(to)); !folders[in] {
+					folders[in] = true
+					line += "; its file lies in " + in + " now"
+				}
 			}
 			t.Lines = append(t.Lines, line+".")
 			if y.ID == id && decision == normalize.Count && y.Status == normalize.Held {
@@ -128,6 +132,17 @@ func (d *Desk) rule(r *http.Request) (*answer, error) {
 	d.changed()
 	if err != nil {
 		return nil, err
+	}
+	if decision == normalize.Count && !t.Bad {
+		rep, _, err := d.archived(id)
+		if err != nil {
+			return nil, err
+		}
+		same, err := d.sameNumber(r.Context(), rep)
+		if err != nil {
+			return nil, err
+		}
+		t.Lines = append(t.Lines, alsoUsed(same)...)
 	}
 	return &answer{to: "/report/" + id + "/look?told=" + d.told.put(t)}, nil
 }
