@@ -21,16 +21,17 @@ func TestWhatIsNextLeadsToAPage(t *testing.T) {
 	d := sharedDesk(t)
 	const id = "R0123456789abcdef"
 	for _, x := range []struct {
-		next  string
-		lang  letter.Language
-		want  []string
-		href  string
-		wants bool
+		next string
+		lang letter.Language
+		want []string
+		href string
 	}{
-		{"compare each number with the picture (windrow proof " + id + "), or ask the laboratory for its electronic copy", letter.English, []string{"Compare each number with the picture, or ask the laboratory"}, "/report/" + id + "/proof", true},
-		{"compare each number with the picture (windrow proof " + id + "), or ask the laboratory for its electronic copy", letter.Spanish, []string{"Compare cada número con la imagen, o pida al laboratorio", "Compararlo con su imagen"}, "/report/" + id + "/proof", true},
-		{"compare the report with its picture (windrow proof), or ask the laboratory for its electronic copy", letter.Spanish, []string{"Compare el informe con su imagen, o pida"}, "", true},
-		{"nothing is used until a person has decided (windrow ruling " + id + " --count --by NAME --because WORDS); tell the client", letter.English, []string{"until a person has decided; tell the client"}, "/report/" + id + "/look#h-decide", true},
+		{"compare each number with the picture (windrow proof " + id + "), or ask the laboratory for its electronic copy", letter.English, []string{"Compare each number with the picture, or ask the laboratory"}, "/report/" + id + "/proof"},
+		{"compare each number with the picture (windrow proof " + id + "), or ask the laboratory for its electronic copy", letter.Spanish, []string{"Compare cada número con la imagen, o pida al laboratorio", "Compararlo con su imagen"}, "/report/" + id + "/proof"},
+		{"compare the report with its picture (windrow proof), or ask the laboratory for its electronic copy", letter.Spanish, []string{"Compare el informe con su imagen, o pida"}, ""},
+		{"nothing is used until a person has decided (windrow ruling " + id + " --count --by NAME --because WORDS); tell the client", letter.English, []string{"until a person has decided; tell the client"}, "/report/" + id + "/look#h-decide"},
+		{"nothing; windrow ruling --withdraw takes the decision back", letter.English, []string{"Nothing; under Decide the decision can be withdrawn."}, ""},
+		{"compare the versions (windrow versions), and decide again", letter.Spanish, []string{"Compare las versiones y decida otra vez."}, ""},
 	} {
 		got, err := d.desk.Rendered(x.lang, "look", "reason", &ingest.Reason{Severity: ingest.Hold, What: "it waits", Next: x.next})
 		if err != nil {

@@ -137,11 +137,14 @@ func short(hash string) string { return hash[:min(len(hash), 8)] }
 
 // command is how a reason names the command that settles it; the id is that of
 // its report, where it is known.
-var command = regexp.MustCompile(`\s\(windrow\s(proof|ruling)(?:\s(R[0-9a-f]{16}))?[^()]*\)`)
+var command = regexp.MustCompile(`\s\(windrow\s(proof|ruling|versions)(?:\s(R[0-9a-f]{16}))?[^()]*\)`)
 
 // uncommanded is what to do next without the command for it: on a page a person
 // is led to the page that does the same.
-func uncommanded(next string) string { return command.ReplaceAllString(next, "") }
+func uncommanded(next string) string {
+	next = strings.Replace(next, "; windrow ruling --withdraw takes the decision back", "; under Decide the decision can be withdrawn", 1)
+	return command.ReplaceAllString(next, "")
+}
 
 // pageFor gives the page that does what a command does, for the report that it is
 // given for; "" where a reason names no such command.
