@@ -194,4 +194,8 @@ func (p *person) sound(name string) {
 	if wide := ask[int](p, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); wide > 0 {
 		p.t.Errorf("%s: the page is %d pixels wider than the window", name, wide)
 	}
+	// Nor does a field stick out of its form.
+	for _, out := range ask[[]string](p, `[...document.querySelectorAll("main form input, main form select, main form textarea")].filter(e => e.offsetParent && e.getBoundingClientRect().right > e.closest("form").getBoundingClientRect().right + 1).map(e => e.outerHTML.slice(0, 80))`) {
+		p.t.Errorf("%s: a field sticks out of its form: %s", name, out)
+	}
 }

@@ -14,7 +14,7 @@ import (
 func TestHomeTellsHowThingsStand(t *testing.T) {
 	page := visit(t, sharedDesk(t)).get("/", http.StatusOK)
 	has(t, page, "Monday 1 June 2026", "8 reports with 48 samples", "2 reports wait for a person",
-		"No mapping recognises this file as a report of a laboratory that the office knows.", "for 2 days",
+		"No mapping recognises this file as a report of a laboratory that the office knows.", "px-7713.pdf · Laboratory not known", "for 2 days",
 		"Mon 1 Jun", "3 used, 0 used with a mark, 0 held, 0 came before", "Sun 31 May", "2 used, 0 used with a mark, 1 held",
 		"Rose bed", "11 May 2026", "21", "The latest reports", "OT-26-0533")
 	if strings.Contains(page, "Wed 20 May") {

@@ -259,6 +259,9 @@ func (d *Desk) look(r *http.Request) (*answer, error) {
 			}
 		}
 	}
+	if body.Proof && h.State() == string(normalize.Held) {
+		body.Head.Holds = besideProof(h.Holds)
+	}
 	if body.Sight != nil {
 		body.Sight.MayCount = body.Decide.Count || h.Status != normalize.Held
 	}
@@ -275,6 +278,21 @@ func (d *Desk) look(r *http.Request) (*answer, error) {
 		}
 	}
 	return &answer{page: "look", title: h.Title() + ", page and reading", nav: nav, body: body}, nil
+}
+
+// besideProof are reasons on a page that leads to the picture by itself: they need
+// not do so once more, each.
+func besideProof(list []*ingest.Reason) []*ingest.Reason {
+	out := make([]*ingest.Reason, len(list))
+	for i, r := range list {
+		if pageFor("proof", "/proof")(r.Next) != "" {
+			c := *r // the one of the archive stays as it is
+			c.Next = uncommanded(r.Next)
+			r = &c
+		}
+		out[i] = r
+	}
+	return out
 }
 
 // nextHeld is the report in the queue after one, and of one that waits no more
