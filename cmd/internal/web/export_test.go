@@ -17,6 +17,9 @@ func Listed(pattern string) (roles []access.Role, open, here, names, of, listed 
 	return x.roles, x.open, x.here, x.names, x.of != "", ok
 }
 
+// ByItself reports whether a page that lies open asks for a route by itself.
+func ByItself(pattern string) bool { return rights[pattern].itself }
+
 // Forget drops what is remembered of how things stand.
 func (d *Desk) Forget() { d.changed() }
 

@@ -329,6 +329,10 @@ func TestWorkInSpanish(t *testing.T) {
 	if got, ok := d.label(p, "the method printed “x” is another"); ok {
 		t.Errorf("half said: %s", got)
 	}
+	// A pattern that begins like a sentence does not say the half of it.
+	if got, ok := p.Say("the text is of two minds: nobody says so"); ok {
+		t.Errorf("half said: %s", got)
+	}
 	for _, from := range []string{"47 lb/acre × 2 = 94 mg/kg, with moonlight 3 lux (report)", "47 lb/acre × 2 = 94 mg/kg, with depth 3 in (hearsay)", "47 lb/acre by a rule of thumb = 94 mg/kg"} {
 		if got, ok := d.worked(p, from); ok || got != from {
 			t.Errorf("%s is half said: %s", from, got)
