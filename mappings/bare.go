@@ -1,7 +1,6 @@
 package mappings
 
 import (
-	"fmt"
 	"regexp"
 	"slices"
 	"strings"
@@ -40,10 +39,7 @@ func (r *reader) bareWords() {
 				}
 			}
 			for _, as := range r.loose(v, l, words) {
-				text := strings.Trim(joined(as), "()[]:;,. ")
-				if text == "" || hasDigit(text) && !limits.MatchString(text) {
-					continue // a number that nothing reads is told by itself
-				}
+				text := bareText(as)
 				if len(tests) == 0 && r.overUnread(v, as) {
 					continue
 				}
@@ -71,17 +67,29 @@ func (r *reader) wordColumns() map[ingest.Place]bool {
 	return out
 }
 
-// loose are the pieces of a line that nothing has read, declared or relied on,
-// and those of columns of words.
+// bareText is what some words say by themselves, "" for nothing: a number that
+// nothing reads is told by itself.
+func bareText(as []*atom) string {
+	text := strings.Trim(joined(as), "()[]:;,. ")
+	if hasDigit(text) && !limits.MatchString(text) {
+		return ""
+	}
+	return text
+}
+
+// loose are the pieces of a line that say something, and that nothing has read,
+// declared or relied on, and those of columns of words.
 func (r *reader) loose(v *view, l *line, words map[ingest.Place]bool) [][]*atom {
 	var out [][]*atom
 	for _, run := range v.runs(l) {
 		if len(run) <= 4 && !slices.ContainsFunc(run, func(a *atom) bool { return a.mark == nil || !words[a.mark.Rule] }) {
-			out = append(out, run)
+			if bareText(run) != "" {
+				out = append(out, run)
+			}
 			continue
 		}
 		as := free(run)
-		if len(as) > 0 && len(as) <= 4 && len(as) == len(run) && !r.reliedOn(as) && !r.boilerplate(l) {
+		if len(as) > 0 && len(as) <= 4 && len(as) == len(run) && bareText(as) != "" && !r.reliedOn(as) && !r.boilerplate(l) {
 			out = append(out, as)
 		}
 	}
@@ -129,54 +137,80 @@ func (r *reader) resultsOn(l *line) []*Test {
 // none are given. on says that a result stands on their line, or above them in
 // their column.
 func (r *reader) bare(v *view, as []*atom, text string, tests []*Test, on bool) {
-	hold := func(what, expected string) {
-		r.reason(&ingest.Reason{Code: "says-otherwise", Severity: ingest.Hold, Where: v.placeOf(as), Rule: r.l.Place, What: what, Expected: expected, Found: shorten(text),
+	of := bareWord{text: text, on: on, bracket: strings.HasPrefix(joined(as), "(")}
+	for _, t := range tests {
+		of.tests += t.Label + " " + t.Place.String() + "\n"
+	}
+	// A list has as many such words as rows, and mostly the same ones: each would
+	// be held against all results.
+	says, known := r.bared[of]
+	if !known {
+		says.what, says.expected = r.bareSays(of, tests)
+		if r.bared == nil {
+			r.bared = map[bareWord]bareSaying{}
+		}
+		r.bared[of] = says
+	}
+	if says.what != "" {
+		r.reason(&ingest.Reason{Code: "says-otherwise", Severity: ingest.Hold, Where: v.placeOf(as), Rule: r.l.Place, What: says.what, Expected: says.expected, Found: shorten(text),
 			Next: "look at the page, and ask the laboratory what the words mean; whoever looks after the mapping then has it read them or, if they change nothing, adds them under not results (text or line) or to the column's only:"})
 	}
-	if on && (limits.MatchString(text) || limits.MatchString(gloss(text))) {
-		hold("words beside a result say that it is not what is printed, and the mapping does not know of them", "a result without such words")
-		return
-	}
-	var of []*Reading
-	for _, s := range r.out.Samples {
-		for i := range s.Readings {
-			rd := &s.Readings[i]
-			if rd.Missing == "" && (len(tests) == 0 || ofOne(rd, tests)) {
-				of = append(of, rd)
-			}
-		}
+}
+
+// A bareWord is a text that stands by itself, with what it may be about.
+type bareWord struct {
+	text, tests string
+	on, bracket bool
+}
+
+type bareSaying struct{ what, expected string }
+
+// bareSays is what a bare word says against the readings; "" for nothing.
+func (r *reader) bareSays(w bareWord, tests []*Test) (what, expected string) {
+	if w.on && (limits.MatchString(w.text) || limits.MatchString(gloss(w.text))) {
+		return "words beside a result say that it is not what is printed, and the mapping does not know of them", "a result without such words"
 	}
 	kept := func(what func(*Reading) string, agrees func(string) bool) []string {
+		var of []*Reading
+		for _, s := range r.out.Samples {
+			for i := range s.Readings {
+				rd := &s.Readings[i]
+				if rd.Missing == "" && (len(tests) == 0 || ofOne(rd, tests)) {
+					of = append(of, rd)
+				}
+			}
+		}
 		got := kinds(of, what)
 		if len(got) == 0 || slices.ContainsFunc(got, agrees) {
 			return nil
 		}
 		return got
 	}
-	if u, ok := r.l.mapping.unitID(text, r.vocab); ok && strings.Contains(u, "/") {
+	if u, ok := r.l.mapping.unitID(w.text, r.vocab); ok && strings.Contains(u, "/") {
 		if got := kept(func(rd *Reading) string { return amount(rd.Unit) }, func(is string) bool { return is == u }); got != nil {
-			hold(fmt.Sprintf("a unit stands with the results that is not theirs by the mapping: %s", text), strings.Join(got, ", "))
+			return "a unit stands with the results that is not theirs by the mapping: " + w.text, strings.Join(got, ", ")
 		}
-		return
+		return "", ""
 	}
 	// The name of a method may be a person's, away from all results.
-	if m, ok := r.vocab.Resolve(MethodWord, text); ok && len(text) > 3 && (on || strings.HasPrefix(joined(as), "(")) {
+	if m, ok := r.vocab.Resolve(MethodWord, w.text); ok && len(w.text) > 3 && (w.on || w.bracket) {
 		if got := kept(func(rd *Reading) string { return rd.Method }, func(is string) bool { return related(is, m) }); got != nil {
-			hold(fmt.Sprintf("a method stands with the results that is not theirs by the mapping: %s", text), strings.Join(got, ", "))
+			return "a method stands with the results that is not theirs by the mapping: " + w.text, strings.Join(got, ", ")
 		}
-		return
+		return "", ""
 	}
-	form := strings.TrimSpace(strings.TrimPrefix(strings.ToLower(text), "as "))
-	if b, ok := r.vocab.Resolve(BasisWord, form); ok && on {
+	form := strings.TrimSpace(strings.TrimPrefix(strings.ToLower(w.text), "as "))
+	if b, ok := r.vocab.Resolve(BasisWord, form); ok && w.on {
 		if got := kept(func(rd *Reading) string {
 			if leading(b) != rd.Analyte {
 				return ""
 			}
 			return formOf(rd)
 		}, func(is string) bool { return is == b }); got != nil {
-			hold(fmt.Sprintf("a form stands beside a result that is not the result's by the mapping: %s", text), strings.Join(got, ", "))
+			return "a form stands beside a result that is not the result's by the mapping: " + w.text, strings.Join(got, ", ")
 		}
 	}
+	return "", ""
 }
 
 // skippedRows holds the report for what follows the words by which a row is

@@ -1,7 +1,10 @@
 package mappings
 
 import (
+	"fmt"
+	"strings"
 	"testing"
+	"time"
 )
 
 // Words by themselves beside a result, in its column, or on a line of their own.
@@ -138,5 +141,43 @@ func TestPartInTheRightColumn(t *testing.T) {
 		if code != c.want {
 			t.Errorf("%q: %q, want %q", c.page, code, c.want)
 		}
+	}
+}
+
+// A list whose rows each have such words takes no longer for each row than a
+// short one: they were held against all results row by row, so that a list of
+// 50,000 rows ran out of time.
+func TestWordsInEachRowOfALongList(t *testing.T) {
+	const rows = 30_000
+	m := tested(`  pH: {analyte: pH, method: "1:1 water"}
+  P: {analyte: P, unit not printed: ppm, method: Mehlich-3}
+  K: {analyte: K, unit not printed: ppm, method: Mehlich-3}
+`) + `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: list
+        each row: a reading
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: Test, reads: test}
+          - {heading: Result, reads: result}
+          - {heading: Remark, reads: nothing, why: words}
+`
+	var b strings.Builder
+	b.WriteString("LAB\nNo. | Test | Result | Remark\n")
+	for i := range rows {
+		fmt.Fprintf(&b, "S-%d | %s | 6%d | %s\n", i/3, []string{"pH", "P", "K"}[i%3], i%9, []string{"Mehlich-3", "ppm"}[i%2])
+	}
+	start := time.Now()
+	x := read(t, m, grid(b.String()))
+	if took := time.Since(start); took > 15*time.Second {
+		t.Errorf("%d rows took %v", rows, took)
+	}
+	if n := len(x.Samples); n != rows/3 {
+		t.Errorf("%d samples, want %d", n, rows/3)
+	}
+	if len(x.Reasons) > 0 {
+		t.Errorf("the first reason: %v", x.Reasons[0])
 	}
 }
