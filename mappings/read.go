@@ -30,6 +30,7 @@ type reader struct {
 	headed    []headed                                 // the headings of the tables that were read
 	spots     map[spotKey]*spots                       // the places for results, and which of them are empty
 	origins   map[*SampleExtract]origin                // the tables whose rows or columns are samples
+	middles   map[*Column]*columnSample                // what samples have in columns of results
 	bared     map[bareWord]bareSaying                  // what words that stand by themselves say
 	under     map[*heads]*testedRows                   // the rows of tests below each heading
 	perSample int                                      // the most readings that a sample had so far

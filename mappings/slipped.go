@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sort"
 
 	"example.org/windrow/ingest"
 )
@@ -160,17 +159,45 @@ func amountIn(s *SampleExtract, c *Column) (float64, bool) {
 // middle is the middle of what other samples have in a column, as a logarithm;
 // not a number where none has any. More than some tell no more.
 func (r *reader) middle(but *SampleExtract, c *Column) float64 {
-	var xs []float64
-	for _, s := range r.out.Samples {
-		if x, ok := amountIn(s, c); ok && s != but {
-			if xs = append(xs, x); len(xs) == 50 {
-				break
+	m := r.middles[c]
+	if m == nil {
+		m = &columnSample{}
+		for _, s := range r.out.Samples {
+			if x, ok := amountIn(s, c); ok {
+				m.of, m.xs = append(m.of, s), append(m.xs, x)
+				if len(m.xs) > mostCompared {
+					break
+				}
 			}
 		}
+		m.all = middleOf(m.xs[:min(len(m.xs), mostCompared)])
+		if r.middles == nil {
+			r.middles = map[*Column]*columnSample{}
+		}
+		r.middles[c] = m
 	}
+	at := slices.Index(m.of, but)
+	if at < 0 || at == mostCompared {
+		return m.all
+	}
+	return middleOf(slices.Delete(slices.Clone(m.xs), at, at+1))
+}
+
+// mostCompared is how many samples a sample is compared with.
+const mostCompared = 50
+
+// columnSample is what the first samples have in a column, one more than are
+// compared, since one may be the sample that is compared with them.
+type columnSample struct {
+	of  []*SampleExtract
+	xs  []float64
+	all float64 // the middle, for any other sample
+}
+
+func middleOf(xs []float64) float64 {
 	if len(xs) == 0 {
 		return math.NaN()
 	}
-	sort.Float64s(xs)
+	xs = slices.Sorted(slices.Values(xs))
 	return (xs[(len(xs)-1)/2] + xs[len(xs)/2]) / 2
 }
