@@ -172,12 +172,9 @@ func (r *reader) bareSays(w bareWord, tests []*Test) (what, expected string) {
 	}
 	kept := func(what func(*Reading) string, agrees func(string) bool) []string {
 		var of []*Reading
-		for _, s := range r.out.Samples {
-			for i := range s.Readings {
-				rd := &s.Readings[i]
-				if rd.Missing == "" && (len(tests) == 0 || ofOne(rd, tests)) {
-					of = append(of, rd)
-				}
+		for _, rd := range r.sorts() {
+			if rd.Missing == "" && (len(tests) == 0 || ofOne(rd, tests)) {
+				of = append(of, rd)
 			}
 		}
 		got := kinds(of, what)
@@ -278,11 +275,9 @@ func (r *reader) unitsBelow(lines []*line, titles map[ingest.Place]*SkipRow) []s
 		return nil
 	}
 	var of []*Reading
-	for _, s := range r.out.Samples {
-		for i := range s.Readings {
-			if rd := &s.Readings[i]; ofOne(rd, tests) {
-				of = append(of, rd)
-			}
+	for _, rd := range r.sorts() {
+		if ofOne(rd, tests) {
+			of = append(of, rd)
 		}
 	}
 	return kinds(of, func(rd *Reading) string { return amount(rd.Unit) })

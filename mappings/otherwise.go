@@ -439,19 +439,45 @@ func kinds(of []*Reading, what func(*Reading) string) []string {
 	return out
 }
 
-// readingsNamed are the readings of the report that a sentence is about: those
-// of the analytes that it names, or all.
+// readingsNamed are the readings of the report that a sentence is about, one of
+// each sort: those of the analytes that it names, or all.
 func (r *reader) readingsNamed(s string) []*Reading {
 	named := r.named(s)
 	var out []*Reading
-	for _, sm := range r.out.Samples {
-		for i := range sm.Readings {
-			if rd := &sm.Readings[i]; rd.Missing == "" && (len(named) == 0 || slices.Contains(named, rd.Analyte)) {
-				out = append(out, rd)
-			}
+	for _, rd := range r.sorts() {
+		if rd.Missing == "" && (len(named) == 0 || slices.Contains(named, rd.Analyte)) {
+			out = append(out, rd)
 		}
 	}
 	return out
+}
+
+// A sortOf is what sentences and words can say of a reading. A list of 50,000
+// results has a few dozen sorts, and each of its remarks is held against them.
+type sortOf struct {
+	analyte, detail, basis, unit, method, per string
+	missing                                   bool
+}
+
+// sorts are one reading of each sort, in the order of the report. It must not be
+// called before all results are read.
+func (r *reader) sorts() []*Reading {
+	if r.sorted != nil {
+		return r.sorted
+	}
+	r.sorted = []*Reading{}
+	seen := map[sortOf]bool{}
+	for _, s := range r.out.Samples {
+		for i := range s.Readings {
+			rd := &s.Readings[i]
+			of := sortOf{rd.Analyte, rd.Detail, rd.Basis, rd.Unit, rd.Method, rd.Per, rd.Missing != ""}
+			if !seen[of] {
+				seen[of] = true
+				r.sorted = append(r.sorted, rd)
+			}
+		}
+	}
+	return r.sorted
 }
 
 // named are the analytes that a sentence names.

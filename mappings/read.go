@@ -31,6 +31,7 @@ type reader struct {
 	spots     map[spotKey]*spots                       // the places for results, and which of them are empty
 	origins   map[*SampleExtract]origin                // the tables whose rows or columns are samples
 	middles   map[*Column]*columnSample                // what samples have in columns of results
+	sorted    []*Reading                               // see sorts
 	bared     map[bareWord]bareSaying                  // what words that stand by themselves say
 	under     map[*heads]*testedRows                   // the rows of tests below each heading
 	perSample int                                      // the most readings that a sample had so far
