@@ -22,6 +22,18 @@ var limits = regexp.MustCompile(`(?i)^(?:[<>≤≥~≈]|(?:below|under|above|ove
 func (r *reader) bareWords() {
 	words := r.wordColumns()
 	for _, v := range r.views {
+		var said map[int][][]*atom // by line
+		for n, l := range v.lines {
+			if runs := r.loose(v, l, words); len(runs) > 0 {
+				if said == nil {
+					said = map[int][][]*atom{}
+				}
+				said[n] = runs
+			}
+		}
+		if len(said) == 0 {
+			continue // as on most pages: what they would be about need not be found
+		}
 		columns := map[float64][]*Test{} // of results in a grid, by their left edges
 		begun := map[float64]bool{}      // the columns of which a result stands above
 		if v.grid {
@@ -31,14 +43,19 @@ func (r *reader) bareWords() {
 				}
 			}
 		}
-		for _, l := range v.lines {
-			tests := r.resultsOn(l)
-			for _, a := range l.atoms {
-				if v.grid && len(tests) > 0 && r.resultOf(a) != nil {
-					begun[a.box.X0] = true
+		for n, l := range v.lines {
+			if v.grid {
+				for _, a := range l.atoms {
+					if !begun[a.box.X0] && r.resultOf(a) != nil {
+						begun[a.box.X0] = true
+					}
 				}
 			}
-			for _, as := range r.loose(v, l, words) {
+			if said[n] == nil {
+				continue
+			}
+			tests := r.resultsOn(l)
+			for _, as := range said[n] {
 				text := bareText(as)
 				if len(tests) == 0 && r.overUnread(v, as) {
 					continue
@@ -80,6 +97,9 @@ func bareText(as []*atom) string {
 // loose are the pieces of a line that say something, and that nothing has read,
 // declared or relied on, and those of columns of words.
 func (r *reader) loose(v *view, l *line, words map[ingest.Place]bool) [][]*atom {
+	if !slices.ContainsFunc(l.atoms, func(a *atom) bool { return a.mark == nil || words[a.mark.Rule] }) {
+		return nil
+	}
 	var out [][]*atom
 	for _, run := range v.runs(l) {
 		if len(run) <= 4 && !slices.ContainsFunc(run, func(a *atom) bool { return a.mark == nil || !words[a.mark.Rule] }) {

@@ -50,7 +50,9 @@ func (o *showResults) run(ctx context.Context, e *env, c *cobra.Command, args []
 	if err != nil {
 		return err
 	}
-	st, reasons := pipeline.Load(e.want(cfg, isOffice, cfg.WorkerCount()))
+	want := e.want(cfg, isOffice, cfg.WorkerCount())
+	want.NoAdvice = true
+	st, reasons := pipeline.Load(want)
 	if err := asError(reasons); err != nil {
 		return err
 	}

@@ -46,7 +46,7 @@ const (
 	memoryPages = 4096
 	// jobsPerInstance is after how many files the engine's memory is given
 	// back: it grows with the largest file and never shrinks by itself.
-	jobsPerInstance = 100
+	jobsPerInstance = 200
 	startLimit      = 60 * time.Second
 )
 

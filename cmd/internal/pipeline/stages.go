@@ -45,6 +45,7 @@ type Want struct {
 	MappingDirs []string // folders of mapping files beside the built-in ones; a later one outranks an earlier one
 	RuleDir     string   // folder of rule sets beside the built-in ones; "" for none
 	RuleSet     string   // id of the rule set for advice, "" for the built-in one
+	NoAdvice    bool     // no rule set is loaded, and no advice can be given
 	State       string   // two letters of the state whose fertilizer laws count, "" for none
 	Limits      ingest.Limits
 	Workers     int      // files parsed at once
@@ -68,7 +69,9 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 		more    []*ingest.Reason
 	)
 	loading.Go(func() { pool, err = apart.NewPool(w.Workers, ingest.PDF, secondCache()) })
-	loading.Go(func() { sets, more = LoadRules(w.RuleDir) })
+	if !w.NoAdvice {
+		loading.Go(func() { sets, more = LoadRules(w.RuleDir) })
+	}
 	set, found := LoadMappings(w.MappingDirs)
 	loading.Wait()
 	var reasons, amiss []*ingest.Reason
@@ -82,7 +85,7 @@ func Load(w Want) (*Stages, []*ingest.Reason) {
 	reasons = append(reasons, more...)
 	s := &Stages{Amiss: amiss, mapped: &atomic.Pointer[mappings.Set]{}, folders: w.MappingDirs, twice: &twice{}, RuleSets: sets, State: w.State, Limits: w.Limits.OrDefault(), Version: w.Version, timed: func(string, time.Duration) {}}
 	s.mapped.Store(set)
-	if len(more) == 0 {
+	if len(more) == 0 && !w.NoAdvice {
 		var r *ingest.Reason
 		if s.Rules, r = pick(sets, w.RuleSet); r != nil {
 			reasons = append(reasons, r)
