@@ -32,6 +32,7 @@ const (
 // The bounds of a child that don't depend on the job.
 const (
 	mostStack    = 64 << 20
+	garbageMay   = 150 // percent of what is in use; more of it takes longer to be given by the system than to be collected
 	mostHead     = 1 << 20
 	mostFile     = 1 << 31
 	addressSpace = 3 << 30 // less than 2 GiB stops the Go runtime itself
@@ -51,7 +52,7 @@ func Child(readers map[ingest.Format]ingest.Reader, workers ...Workers) bool {
 	in, out := pipes()
 	os.Stdout = os.Stderr // nothing but answers may go to the parent
 	debug.SetMaxStack(mostStack)
-	debug.SetGCPercent(400)
+	debug.SetGCPercent(garbageMay)
 	restrict()
 	all := abilities{readers: readers, workers: Workers{}}
 	for _, w := range workers {

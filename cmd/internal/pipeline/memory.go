@@ -23,7 +23,7 @@ const perByte = 55
 // garbageMay is how much garbage there may be for what is in use, in percent.
 // Most of what is made for a file is in use until its record is written, so
 // that a collection in between finds little.
-const garbageMay = 200
+const garbageMay = 300
 
 // room is the memory that the process may take: a matter of the whole process,
 // as the collector is.
