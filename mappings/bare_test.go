@@ -220,3 +220,35 @@ func TestLongLists(t *testing.T) {
 		}
 	}
 }
+
+// A remark beside a result may name a test and a unit and nothing else, or say
+// what was done to the number; one about the place says nothing.
+func TestRemarksBesideAResult(t *testing.T) {
+	m := tested(`  P: {analyte: P, unit: ppm, method: Mehlich-3}
+  K: {analyte: K, unit: ppm, method: Mehlich-3}
+`) + `
+    format: workbook
+    one sample each: row
+    tables:
+      - name: samples
+        each row: a sample
+        columns:
+          - {heading: No., reads: lab_sample_id}
+          - {heading: Remark, reads: nothing, why: words}
+          - {heading: P ppm, test: P, unit: ppm}
+          - {heading: K ppm, test: K, unit: ppm}
+`
+	for remark, held := range map[string]bool{
+		"P: lb/acre": true, "P lb/acre": true, "P lb/acre; K ppm": true, "multiply P by 10": true, "P doubled": true, "result of another sample": true,
+		"P: mg/kg": false, "P ppm": false, "50% shade": false, "hay/grass mix": false, "taken 4/12 by hand": false, "another bed of roses": false, "soil from a different field": false, "divided bed": false,
+	} {
+		x := read(t, m, grid("LAB\nNo. | Remark | P ppm | K ppm\n1 | "+remark+" | 38 | 141\n2 | | 21 | 98"))
+		got := false
+		for _, r := range x.Reasons {
+			got = got || r.Code == "says-otherwise"
+		}
+		if got != held || len(x.Samples) != 2 {
+			t.Errorf("%q: held %v, want %v; %d samples, %v", remark, got, held, len(x.Samples), x.Reasons)
+		}
+	}
+}

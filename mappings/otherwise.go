@@ -33,7 +33,7 @@ func (r *reader) saysOtherwise() {
 		return
 	}
 	for _, m := range r.remarks {
-		r.contradicted(m.text, m.at, nil)
+		r.contradictedBy(sayingsOf(m.text, true), m.at, nil)
 		r.doubtful(m)
 	}
 	for _, v := range r.views {
@@ -246,7 +246,11 @@ func (r *reader) reliedOn(as []*atom) bool {
 // page that the mapping declares, such as advice, units are mostly those of
 // materials: there a sentence must speak of results.
 func (r *reader) contradicted(text string, at ingest.Place, part *NotResult) {
-	for _, s := range sayingsOf(text) {
+	r.contradictedBy(sayingsOf(text, false), at, part)
+}
+
+func (r *reader) contradictedBy(said []*saying, at ingest.Place, part *NotResult) {
+	for _, s := range said {
 		if part != nil && part != wholeSheet && part.From != nil && !s.ofResults && !s.changes {
 			continue
 		}

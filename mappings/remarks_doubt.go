@@ -27,7 +27,7 @@ func (r *reader) doubtful(m remark) {
 	if corrected := strings.Contains(strings.ToLower(text), "corrected for"); corrected || !doubts.MatchString(text) {
 		return
 	}
-	for _, s := range sayingsOf(m.text) {
+	for _, s := range sayingsOf(m.text, true) {
 		if code, _, _ := r.otherwise(s); code != "" {
 			return // told already
 		}

@@ -48,6 +48,15 @@ var (
 var otherStems = []string{"result", "value", "figure", "number", "amount", "concentration", "unit", "analy", "report", "express", "given", "stated", "shown", "listed", "printed", "quoted", "calculated", "converted",
 	" in ", " as ", " per ", " by ", " is ", " are ", "using", "used", "draft", "supersed", "times", "factor", "with", "method", "extract", "measured", "determined", "final", "matrix", "dilut", "preliminary", "provisional", "interim", "tentative", "unconfirmed", "approved", "material", "medium", "type", "tclp", "splp", "leaching"}
 
+// besideStems are further ones of a remark beside a result, which may name a test
+// and a unit and nothing else; and besideResult is what such a remark says of
+// the number, where in a note at the foot it would be how to convert results.
+// Common practice, no source.
+var (
+	besideStems  = append([]string{"/", "ppm", "ppb", "%", "multipl", "divid", "doubled", "halved", "trebled", "tripled", "another", "different", "wrong"}, otherStems...)
+	besideResult = regexp.MustCompile(`(?i)\b(?:multipl(?:y|ied)|divided?)\b.{0,30}\bby\b|\b(?:doubled|halved|trebled|tripled)\b|\b(?:of|from|for) (?:another|a different|the wrong) (?:sample|bag)\b`)
+)
+
 // A saying is a sentence of a report with what its words say by themselves,
 // whatever was read on the report.
 type saying struct {
@@ -67,21 +76,24 @@ type saying struct {
 // sayingsOf are the sentences of a text of which one may say how results are
 // to be understood. A laboratory prints the same sentences on every report, so
 // that those of the last texts are remembered.
-func sayingsOf(text string) []*saying {
-	if v, ok := sayings.Load(text); ok {
+//
+// Of a remark that stands beside a result more is looked at.
+func sayingsOf(text string, beside bool) []*saying {
+	of := spoken{text, beside}
+	if v, ok := sayings.Load(of); ok {
 		return v.([]*saying)
 	}
 	var out []*saying
 	if en := gloss(text); en != "" {
-		out = sayingsIn(out, en, text)
+		out = sayingsIn(out, en, text, beside)
 	}
-	out = sayingsIn(out, text, "")
+	out = sayingsIn(out, text, "", beside)
 	if len(text) <= mostSentence {
 		if sayingsKept.Add(1) > mostSayings {
 			sayings.Clear()
 			sayingsKept.Store(1)
 		}
-		sayings.Store(text, out)
+		sayings.Store(of, out)
 	}
 	return out
 }
@@ -93,14 +105,19 @@ var subjectNotFinal = regexp.MustCompile(`(?i)^\s*(?:(?:re|fwd?|aw|wg|tr)\s*:\s*
 // NotFinal reports whether the subject of a mail says that the results with it
 // may still change.
 func NotFinal(subject string) bool {
-	return subjectNotFinal.MatchString(subject) || slices.ContainsFunc(sayingsOf(subject), func(s *saying) bool { return s.notFinal })
+	return subjectNotFinal.MatchString(subject) || slices.ContainsFunc(sayingsOf(subject, false), func(s *saying) bool { return s.notFinal })
 }
 
 // sayings are the sentences of texts that were met.
 var (
-	sayings     sync.Map // string to []*saying
+	sayings     sync.Map // spoken to []*saying
 	sayingsKept atomic.Int64
 )
+
+type spoken struct {
+	text   string
+	beside bool
+}
 
 // mostSayings is of how many texts the sentences are remembered: some hundred
 // kilobytes.
@@ -108,9 +125,12 @@ const mostSayings = 2000
 
 // sayingsIn adds the sentences of a text in English; printed is what the
 // report has where that was put into English.
-func sayingsIn(out []*saying, text, printed string) []*saying {
-	lower := " " + strings.ToLower(text) + " "
-	if !slices.ContainsFunc(otherStems, func(s string) bool { return strings.Contains(lower, s) }) {
+func sayingsIn(out []*saying, text, printed string, beside bool) []*saying {
+	lower, stems := " "+strings.ToLower(text)+" ", otherStems
+	if beside {
+		stems = besideStems
+	}
+	if !slices.ContainsFunc(stems, func(s string) bool { return strings.Contains(lower, s) }) {
 		return out
 	}
 	any := func(of []*regexp.Regexp, s string) bool {
@@ -121,7 +141,7 @@ func sayingsIn(out []*saying, text, printed string) []*saying {
 			continue
 		}
 		say := &saying{text: s, printed: s, few: len(strings.Fields(s)) <= 4,
-			notFinal: any(provisional, s), scaled: any(scaled, s), noSoil: noSoil(s), advises: advises.MatchString(s),
+			notFinal: any(provisional, s), scaled: any(scaled, s) || beside && besideResult.MatchString(s), noSoil: noSoil(s), advises: advises.MatchString(s),
 			states: states.MatchString(s) || inUnit.MatchString(s), brief: brief.MatchString(s), everything: everything.MatchString(s), extracts: extract.MatchString(s),
 			ofResults: ofResults.MatchString(s), changes: changes.MatchString(s)}
 		if printed != "" {
